@@ -1,0 +1,89 @@
+"""Compilation of laws and kernels, and a disk cache that never serves stale code.
+
+Numba's own cache does not notice an edit in a function that a cached function calls. The cache folder therefore
+carries a hash of all compiled sources: an edit leads to another folder, old folders are pruned.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import shutil
+import sys
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import TypeVar
+
+import numba
+
+Function = TypeVar("Function", bound=Callable[..., object])
+
+_KEPT_FOLDERS = 4
+
+
+def compiled(function: Function) -> Function:
+    """Compile a law or kernel for numbers only: no exceptions on division, no interpreter lock."""
+    result: Function = numba.njit(error_model="numpy", nogil=True)(function)
+    return result
+
+
+def cached_entry(function: Function) -> Function:
+    """Compile an entry point that Python calls, kept on disk between processes unless `ULLAGE_CACHE=off`."""
+    if os.environ.get("ULLAGE_CACHE", "").lower() == "off":
+        return compiled(function)
+    before = numba.config.CACHE_DIR
+    numba.config.CACHE_DIR = str(_cache_folder())
+    try:
+        result: Function = numba.njit(error_model="numpy", nogil=True, cache=True)(function)
+    finally:
+        numba.config.CACHE_DIR = before
+    return result
+
+
+def _source_hash() -> str:
+    package = Path(__file__).parent
+    digest = hashlib.sha256(f"{numba.__version__} {sys.version}".encode())
+    sources = [package / "compiled.py", package / "errors.py"]
+    sources += [path for part in ("physics", "numerics", "kernel") for path in sorted((package / part).glob("*.py"))]
+    for path in sources:
+        digest.update(path.name.encode())
+        digest.update(path.read_bytes())
+    return digest.hexdigest()[:16]
+
+
+def _user_cache() -> Path:
+    if sys.platform == "win32":
+        return Path(os.environ.get("LOCALAPPDATA", Path.home() / "AppData" / "Local"))
+    if sys.platform == "darwin":
+        return Path.home() / "Library" / "Caches"
+    return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+
+
+def _cache_folder() -> Path:
+    name = _source_hash()
+    for root in (_user_cache() / "ullage", Path(tempfile.gettempdir()) / f"ullage-cache-{_user_name()}"):
+        folder = root / name
+        try:
+            folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        except OSError:
+            continue
+        if os.access(folder, os.W_OK) and _owned(folder):
+            _prune(root, folder)
+            return folder
+    return Path(tempfile.mkdtemp(prefix="ullage-cache-"))
+
+
+def _owned(folder: Path) -> bool:
+    """Compiled code is read back from here: a folder that another user made is not trusted."""
+    return not hasattr(os, "getuid") or folder.stat().st_uid == os.getuid()
+
+
+def _user_name() -> str:
+    return str(os.getuid()) if hasattr(os, "getuid") else os.environ.get("USERNAME", "user")
+
+
+def _prune(root: Path, keep: Path) -> None:
+    folders = sorted((path for path in root.iterdir() if path.is_dir()), key=lambda path: path.stat().st_mtime)
+    for old in [path for path in folders if path != keep][:-_KEPT_FOLDERS]:
+        shutil.rmtree(old, ignore_errors=True)

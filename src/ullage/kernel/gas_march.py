@@ -1,0 +1,240 @@
+"""March the headspace through one interval of the oil: substeps, valve switches, and what crosses the boundary."""
+
+from __future__ import annotations
+
+import math
+from typing import Any, NamedTuple
+
+from ullage.compiled import compiled
+from ullage.errors import STATUS_DONE, STATUS_TOO_MANY_STEPS
+from ullage.kernel.headspace import (
+    TIED_MASS,
+    Four,
+    GasProblem,
+    GasSetting,
+    GasStage,
+    SolvedStage,
+    cap_areas,
+    gas_rates,
+    gas_step,
+    pressure_now,
+    stage_now,
+)
+from ullage.kernel.heat import top_up_air
+from ullage.kernel.modes import OVERSHOOT, Log, switch_valves, valve_excess
+from ullage.kernel.params import Forcing
+from ullage.numerics.implicit import GAMMA
+from ullage.numerics.step_size import step_factor
+from ullage.physics import air, oil, water
+from ullage.physics.air import GAS_CONSTANT, HEAT_CONSTANT_PRESSURE, HEAT_CONSTANT_VOLUME
+
+_LEAST_STEP = 1e-9
+_LEAST_CROSSING = 1e-6
+_MOST_SUBSTEPS = 2_000_000
+_MOST_LOSS = 0.4
+_ENGINE_TURNS = 1.0
+
+
+class Span(NamedTuple):
+    """Oil side of an interval: times [s], headspace volumes at reference pressure [m3], reservoir temperatures [K]."""
+
+    start: float
+    end: float
+    volume_start: float
+    volume_end: float
+    temperature_start: float
+    temperature_end: float
+
+
+@compiled
+def gas_problem(p: Any, s: Any, span: Span, before: Forcing, after: Forcing) -> GasProblem:
+    """Gather what the headspace sees during an interval.
+
+    Parameters
+    ----------
+    p, s : record
+        Parameters and state at the start.
+    span : Span
+        Oil side of the interval.
+    before, after : Forcing
+        Channels at its ends.
+
+    Returns
+    -------
+    GasProblem
+        Straight lines in time, and constants.
+    """
+    length = span.end - span.start
+    temperature = 0.5 * (span.temperature_start + span.temperature_end)
+    density = oil.density(temperature, p.density_15)
+    vapour_start = water.vapour_pressure(span.temperature_start, p.water_content, p.water_saturation)
+    vapour_end = water.vapour_pressure(span.temperature_end, p.water_content, p.water_saturation)
+    oil_volume = s.oil_mass / density
+    transfer = p.transfer_velocity
+    if before.engine_speed < _ENGINE_TURNS:
+        transfer *= p.rest_factor
+    return GasProblem(
+        span.start,
+        length,
+        span.volume_start,
+        (span.volume_end - span.volume_start) / length,
+        span.temperature_start,
+        (span.temperature_end - span.temperature_start) / length,
+        vapour_start,
+        (vapour_end - vapour_start) / length,
+        before.ambient_pressure,
+        (after.ambient_pressure - before.ambient_pressure) / length,
+        0.5 * (before.ambient_temperature + after.ambient_temperature),
+        0.5 * (before.bay_temperature + after.bay_temperature),
+        p.tank_compliance + oil_volume / oil.bulk_modulus(temperature, p.density_15),
+        density,
+        s.oil_mass,
+        air.solubility(temperature, p.bunsen, p.solubility_slope, p.density_15),
+        air.uptake_rate(transfer, p.surface_area, oil_volume),
+        before.top_up_flow * top_up_air(p, before),
+        s.free_air,
+        p.splash_volume,
+        p.gas_oil_conductance,
+        p.gas_wall_conductance,
+    )
+
+
+@compiled
+def _over_ambient(stage: SolvedStage, time: float, problem: GasProblem) -> float:
+    ambient = problem.ambient_pressure + (time - problem.start) * problem.ambient_pressure_rate
+    return stage.gas.pressure - ambient
+
+
+@compiled
+def _error_measure(p: Any, error: Four, stage: SolvedStage, problem: GasProblem) -> float:
+    """Return the largest error over its tolerance: pressure at constant volume, and air mass."""
+    gas = stage.gas
+    stiffness = max(gas.volume, 0.0) + gas.air_pressure * problem.compliance
+    pressure = (GAS_CONSTANT * abs(error[0]) + gas.air_pressure * abs(error[3]) / problem.oil_density) / stiffness
+    mass = abs(error[1]) / max(stage.value[1], TIED_MASS)
+    total = pressure / p.pressure_tolerance + mass / p.mass_tolerance
+    return total if not math.isnan(total) else 1e9
+
+
+@compiled
+def _book(p: Any, s: Any, gas: GasStage, oil_temperature: float, ambient_temperature: float, weight: float) -> None:
+    """Add what crosses the boundary during a stage's share of a substep [s] to the quadratures."""
+    with_oil = gas.oil_out * gas.value[2] / s.oil_mass
+    s.surroundings_energy += weight * gas.wall_heat
+    temperature = gas.value[0] / gas.value[1]
+    s.air_energy += weight * HEAT_CONSTANT_PRESSURE * (temperature * gas.air_out - ambient_temperature * gas.air_in)
+    s.lost_energy += weight * (
+        gas.oil_out * oil.enthalpy(oil_temperature, p.heat_constant, p.heat_slope)
+        + with_oil * HEAT_CONSTANT_PRESSURE * oil_temperature
+    )
+    s.oil_lost += weight * gas.oil_out
+    s.air_vented += weight * gas.air_out
+    s.air_admitted += weight * gas.air_in
+    s.air_lost += weight * with_oil
+
+
+@compiled
+def _substep_length(s: Any, end: float) -> float:
+    length = min(s.gas_step, end - s.time)
+    wait = s.valve_free_time - s.time
+    if 0.0 < wait < length:
+        return wait
+    return end - s.time if end - s.time - length < 1e-3 * length else length
+
+
+@compiled
+def march_gas(p: Any, s: Any, problem: GasProblem, log: Log, race_start: float) -> int:
+    """March the headspace to the end of an interval.
+
+    Parameters
+    ----------
+    p, s : record
+        Parameters and state; the gas part of the state, its modes, its quadratures and `oil_mass` change, and the
+        energy that the oil gains from the gas is added to `oil_energy`.
+    problem : GasProblem
+        The interval.
+    log : array
+        Record of switches.
+    race_start : float
+        Start of the race [s].
+
+    Returns
+    -------
+    int
+        Status code.
+    """
+    end = problem.start + problem.length
+    value = (s.air_heat, s.air_mass, s.dissolved_air, 0.0)
+    before = _quadratures(s)
+    for _ in range(_MOST_SUBSTEPS):
+        if s.time >= end:
+            _close_interval(s, value, problem, before)
+            return STATUS_DONE
+        setting = GasSetting(problem, cap_areas(p, s.cap_on, s.relief_open, s.vacuum_open))
+        now = stage_now(value, s.time, pressure_now(value, s.time, problem), setting)
+        difference = _over_ambient(now, s.time, problem)
+        if switch_valves(p, s, difference, log, race_start):
+            continue
+        length = _substep_length(s, end)
+        first, second, error = gas_step(value, gas_rates(now.gas, problem), s.time, length, now, setting)
+        s.evaluations += 1 + first.evaluations + second.evaluations
+        measure = _error_measure(p, error, second, problem)
+        if first.value[1] < (1.0 - _MOST_LOSS) * value[1] and value[1] > TIED_MASS:
+            measure = max(measure, 4.0)
+        if measure > 1.0 and length > _LEAST_STEP:
+            s.rejected += 1
+            s.gas_step = length * min(0.5, step_factor(measure, 2.0))
+            continue
+        reached = s.time + length if length < end - s.time else end
+        excess = valve_excess(p, s, _over_ambient(second, reached, problem))
+        if excess > OVERSHOOT and reached >= s.valve_free_time and length > _LEAST_CROSSING:
+            earlier = min(valve_excess(p, s, difference), 0.0)
+            share = (0.5 * OVERSHOOT - earlier) / (excess - earlier)
+            s.gas_step = length * min(0.98, max(0.02, share))
+            continue
+        elapsed = GAMMA * length + s.time - problem.start
+        _book(p, s, first.gas, _oil_at(problem, elapsed), problem.ambient_temperature, (1.0 - GAMMA) * length)
+        elapsed = reached - problem.start
+        _book(p, s, second.gas, _oil_at(problem, elapsed), problem.ambient_temperature, GAMMA * length)
+        value = second.value
+        s.time = reached
+        s.steps += 1
+        grown = length * step_factor(measure, 2.0)
+        s.gas_step = grown if length >= s.gas_step else max(s.gas_step, grown)
+    return STATUS_TOO_MANY_STEPS
+
+
+@compiled
+def _oil_at(problem: GasProblem, elapsed: float) -> float:
+    return problem.oil_temperature + elapsed * problem.oil_temperature_rate
+
+
+class _Before(NamedTuple):
+    """Quadratures at the start of an interval."""
+
+    carried_out: float
+    lost_energy: float
+    air_lost: float
+
+
+@compiled
+def _quadratures(s: Any) -> _Before:
+    return _Before(s.surroundings_energy + s.air_energy + s.lost_energy, s.lost_energy, s.air_lost)
+
+
+@compiled
+def _close_interval(s: Any, value: Four, problem: GasProblem, before: _Before) -> None:
+    """Write the gas back into the state and pass the energy that it gave up to the oil."""
+    now = _quadratures(s)
+    gained = before.carried_out - now.carried_out - HEAT_CONSTANT_VOLUME * (value[0] - s.air_heat)
+    added = problem.air_added * problem.length
+    taken_up = value[2] - s.dissolved_air - added + now.air_lost - before.air_lost
+    oil_temperature = _oil_at(problem, problem.length)
+    heat = gained + now.lost_energy - before.lost_energy - HEAT_CONSTANT_PRESSURE * oil_temperature * taken_up
+    s.headspace_power = heat / problem.length
+    s.oil_energy += gained
+    s.air_added += added
+    s.oil_mass -= value[3]
+    s.air_heat = value[0]
+    s.air_mass = value[1]
+    s.dissolved_air = value[2]

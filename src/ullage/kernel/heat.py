@@ -1,0 +1,204 @@
+"""The energy balances of the four oil nodes, linear once flows and conductances are known."""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ullage.compiled import compiled
+from ullage.kernel.hydraulics import Hydraulics, hydraulics
+from ullage.kernel.params import Forcing
+from ullage.kernel.state import COOLER, PUMP, RESERVOIR, STEERING_GEAR
+from ullage.kernel.stores import Masses, mass_rate
+from ullage.physics import air, cooler, oil
+from ullage.physics.air import HEAT_CONSTANT_PRESSURE
+from ullage.physics.atmosphere import air_density
+
+Array = NDArray[np.float64]
+
+
+class Outside(NamedTuple):
+    """Conductances to the outside [W K-1] and the temperatures there [K]."""
+
+    reservoir: float
+    pump: float
+    steering_gear: float
+    core: float
+    still: float
+    bay: float
+    core_air: float
+
+
+class Balance(NamedTuple):
+    """Coefficients of the energy balances at one instant."""
+
+    flows: Hydraulics
+    outside: Outside
+    forcing: Forcing
+
+
+@compiled
+def balance(p: Any, forcing: Forcing, temperature: Array, fan_running: int, cooler_open: int) -> Balance:
+    """Return flows and conductances at one instant.
+
+    Parameters
+    ----------
+    p : record
+        Parameters.
+    forcing : Forcing
+        Channels.
+    temperature : array of shape (4,)
+        Oil temperatures [K].
+    fan_running, cooler_open : int
+        Modes of fan and cooler thermostat, 0 or 1.
+
+    Returns
+    -------
+    Balance
+        Coefficients of the energy balances.
+    """
+    flows = hydraulics(p, forcing, temperature[PUMP], temperature[COOLER])
+    core = 0.0
+    if cooler_open == 1:
+        core = _core_heat_rate(p, forcing, flows, temperature[STEERING_GEAR], fan_running)
+    outside = Outside(
+        cooler.outside_conductance(p.tank_outside, forcing.vehicle_speed),
+        cooler.outside_conductance(p.pump_outside, forcing.vehicle_speed),
+        cooler.outside_conductance(p.gear_outside, forcing.vehicle_speed),
+        core,
+        p.still_conductance,
+        forcing.bay_temperature,
+        forcing.ambient_temperature + p.core_preheat,
+    )
+    return Balance(flows, outside, forcing)
+
+
+@compiled
+def _core_heat_rate(p: Any, forcing: Forcing, flows: Hydraulics, inlet: float, fan_running: int) -> float:
+    air_speed = p.core_speed_share * forcing.vehicle_speed
+    if fan_running == 1:
+        air_speed = max(air_speed, p.fan_air_speed)
+    face = p.core_face_area * (1.0 - p.core_blockage)
+    density = air_density(forcing.ambient_pressure, forcing.ambient_temperature)
+    air_capacity = density * face * air_speed * HEAT_CONSTANT_PRESSURE
+    mass_flow = flows.ring_flow * oil.density(inlet, p.density_15)
+    oil_capacity = mass_flow * oil.specific_heat(inlet, p.heat_constant, p.heat_slope)
+    thinning = cooler.scaled_conductance(1.0, p.core_viscosity / flows.return_viscosity, p.core_viscosity_exponent)
+    oil_side = thinning * cooler.scaled_conductance(
+        p.core_oil_side, flows.ring_flow / p.core_flow, p.core_flow_exponent
+    )
+    air_side = (1.0 - p.core_blockage) * cooler.scaled_conductance(
+        p.core_air_side, air_speed / p.core_air_speed, p.core_air_exponent
+    )
+    return cooler.core_heat_rate(cooler.core_conductance(oil_side, air_side), oil_capacity, air_capacity)
+
+
+@compiled
+def cooler_heat(b: Balance, temperature: Array) -> float:
+    """Return the heat given off by the cooler [W], through its core and by still air."""
+    o = b.outside
+    return o.core * (temperature[STEERING_GEAR] - o.core_air) + o.still * (temperature[COOLER] - o.core_air)
+
+
+@compiled
+def surroundings_heat(p: Any, b: Balance, temperature: Array) -> float:
+    """Return the heat given off by tank, pump and gear to the bay, and by the pump to the engine [W]."""
+    o = b.outside
+    return (
+        o.reservoir * (temperature[RESERVOIR] - o.bay)
+        + o.pump * (temperature[PUMP] - o.bay)
+        + o.steering_gear * (temperature[STEERING_GEAR] - o.bay)
+        + p.mount_conductance * (temperature[PUMP] - b.forcing.block_temperature)
+    )
+
+
+@compiled
+def top_up_power(p: Any, forcing: Forcing) -> float:
+    """Return the enthalpy flow that a top-up brings [W], the air dissolved in it included."""
+    dissolved = forcing.top_up_flow * top_up_air(p, forcing)
+    return (
+        forcing.top_up_flow * oil.enthalpy(forcing.top_up_temperature, p.heat_constant, p.heat_slope)
+        + dissolved * HEAT_CONSTANT_PRESSURE * forcing.top_up_temperature
+    )
+
+
+@compiled
+def top_up_air(p: Any, forcing: Forcing) -> float:
+    """Return the mass of air dissolved in a mass of top-up oil [1]: saturated at the ambient pressure."""
+    held = air.solubility(forcing.top_up_temperature, p.bunsen, p.solubility_slope, p.density_15)
+    return held * forcing.ambient_pressure
+
+
+@compiled
+def fill_matrix(
+    p: Any,
+    b: Balance,
+    masses: Masses,
+    temperature: Array,
+    rate: Array,
+    headspace_power: float,
+    matrix: Array,
+    source: Array,
+) -> None:
+    """Write the balances as `dT/dt = matrix T + source`.
+
+    Parameters
+    ----------
+    p : record
+        Parameters.
+    b : Balance
+        Coefficients.
+    masses : Masses
+        Oil in the nodes [kg].
+    temperature : array of shape (4,)
+        Temperatures at which specific heats are taken [K].
+    rate : array of shape (4,)
+        Their rates, for the oil that the full nodes push out as they expand [K s-1].
+    headspace_power : float
+        Mean heat from the headspace to the reservoir's oil [W].
+    matrix : array of shape (4, 4)
+        Result [s-1].
+    source : array of shape (4,)
+        Result [K s-1].
+    """
+    c0, c1 = p.heat_constant, p.heat_slope
+    t_r, t_p, t_g, t_c = temperature[RESERVOIR], temperature[PUMP], temperature[STEERING_GEAR], temperature[COOLER]
+    flows, o = b.flows, b.outside
+    density = oil.density(t_p, p.density_15)
+    from_pump = density * flows.ring_flow
+    from_gear = max(0.0, from_pump - mass_rate(p, masses.steering_gear, t_g, rate[STEERING_GEAR]))
+    from_cooler = max(0.0, from_gear - mass_rate(p, masses.cooler, t_c, rate[COOLER]))
+    direct = density * flows.direct_flow
+    fed = max(0.0, from_pump + direct + mass_rate(p, masses.pump, t_p, rate[PUMP]))
+    k = p.ring_conductance
+    feed = fed * (c0 + 0.5 * c1 * (t_r + t_p))
+    push = from_pump * (c0 + 0.5 * c1 * (t_p + t_g))
+    cool = from_gear * (c0 + 0.5 * c1 * (t_g + t_c))
+    back = from_cooler * (c0 + 0.5 * c1 * (t_c + t_r))
+    short = direct * (c0 + 0.5 * c1 * (t_p + t_r))
+    added = b.forcing.top_up_flow * (c0 + 0.5 * c1 * (b.forcing.top_up_temperature + t_r))
+    matrix[:, :] = 0.0
+    in_reservoir = 1.0 / (masses.reservoir * (c0 + c1 * t_r) + p.tank_metal)
+    matrix[0, 0] = -(back + short + 2.0 * k + o.reservoir + added) * in_reservoir
+    matrix[0, 1] = (short + k) * in_reservoir
+    matrix[0, 3] = (back + k) * in_reservoir
+    source[0] = (
+        flows.reservoir_heat + o.reservoir * o.bay + headspace_power + added * b.forcing.top_up_temperature
+    ) * in_reservoir
+    in_pump = 1.0 / (masses.pump * (c0 + c1 * t_p) + p.pump_metal)
+    matrix[1, 0] = (feed + k) * in_pump
+    matrix[1, 1] = -(feed + 2.0 * k + o.pump + p.mount_conductance) * in_pump
+    matrix[1, 2] = k * in_pump
+    source[1] = (flows.pump_heat + o.pump * o.bay + p.mount_conductance * b.forcing.block_temperature) * in_pump
+    in_gear = 1.0 / (masses.steering_gear * (c0 + c1 * t_g) + p.gear_metal)
+    matrix[2, 1] = (push + k) * in_gear
+    matrix[2, 2] = -(push + 2.0 * k + o.steering_gear) * in_gear
+    matrix[2, 3] = k * in_gear
+    source[2] = (flows.gear_heat + o.steering_gear * o.bay) * in_gear
+    in_cooler = 1.0 / (masses.cooler * (c0 + c1 * t_c) + p.cooler_metal)
+    matrix[3, 0] = k * in_cooler
+    matrix[3, 2] = (cool - o.core + k) * in_cooler
+    matrix[3, 3] = -(cool + 2.0 * k + o.still) * in_cooler
+    source[3] = (flows.cooler_heat + (o.core + o.still) * o.core_air) * in_cooler

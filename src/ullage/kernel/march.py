@@ -1,0 +1,219 @@
+"""The march: oil, then gas, in every interval between two rows of the channel table."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ullage.compiled import cached_entry, compiled
+from ullage.errors import (
+    STATUS_DONE,
+    STATUS_NOT_A_NUMBER,
+    STATUS_OIL_GONE,
+    STATUS_OIL_STEP,
+    STATUS_TOO_HOT,
+    STATUS_TOO_MANY_STEPS,
+)
+from ullage.kernel.gas_march import Span, gas_problem, march_gas
+from ullage.kernel.modes import Log, follow_cap, switch_thermal, thermal_threshold
+from ullage.kernel.oil_step import book_step, oil_step, start_rate
+from ullage.kernel.outputs import outputs
+from ullage.kernel.params import Forcing, forcing_between
+from ullage.kernel.state import RESERVOIR, STEERING_GEAR
+from ullage.kernel.stores import headspace_volume, node_masses, oil_energy, reservoir_temperature
+from ullage.numerics.implicit import hermite_value
+from ullage.numerics.step_size import step_factor
+
+Array = NDArray[np.float64]
+
+COLDEST = 213.15
+HOTTEST = 1273.15
+_LEAST_OIL = 1e-3
+_LEAST_STEP = 1e-6
+_MOST_SUBSTEPS = 1_000_000
+_SWITCH_SLACK = 1e-4
+_SWITCH_OVERSHOOT = 1e-3
+
+
+@compiled
+def _state_fault(p: Any, s: Any, steering_position: float) -> int:
+    total = s.air_heat + s.air_mass + s.dissolved_air + s.oil_energy
+    for i in range(4):
+        total += s.temperature[i]
+        if s.temperature[i] > HOTTEST or s.temperature[i] < COLDEST:
+            return STATUS_TOO_HOT
+    if not abs(total) < np.inf:
+        return STATUS_NOT_A_NUMBER
+    if node_masses(p, steering_position, s.oil_mass, s.temperature).reservoir < _LEAST_OIL:
+        return STATUS_OIL_GONE
+    return STATUS_DONE
+
+
+@compiled
+def _crossing_share(p: Any, s: Any, w: Any, length: float) -> float:
+    """Return the share of a step at which fan or thermostat becomes due, by bisection on the dense output."""
+    low, high = 0.0, 1.0
+    for _ in range(40):
+        share = 0.5 * (low + high)
+        inlet = hermite_value(
+            s.temperature[STEERING_GEAR],
+            w.end[STEERING_GEAR],
+            s.temperature_rate[STEERING_GEAR],
+            w.rate[STEERING_GEAR],
+            length,
+            share,
+        )
+        fan, thermostat = thermal_threshold(p, s, inlet)
+        if max(fan, thermostat) > 0.0:
+            high = share
+        else:
+            low = share
+    return high
+
+
+@compiled
+def _close_energy(p: Any, s: Any, w: Any, steering_position: float) -> None:
+    """Take over the new temperatures; the reservoir's follows from the energy, so that nothing leaks."""
+    s.temperature[:] = w.end
+    s.temperature_rate[:] = w.rate
+    masses = node_masses(p, steering_position, s.oil_mass, s.temperature)
+    air = s.dissolved_air + s.free_air
+    s.temperature[RESERVOIR] = reservoir_temperature(p, masses, s.temperature, air, s.oil_energy)
+
+
+@compiled
+def _advance_gas(p: Any, s: Any, w: Any, before: Forcing, after: Forcing, end: float, log: Log, start: float) -> int:
+    masses = node_masses(p, before.steering_position, s.oil_mass, s.temperature)
+    volume_start = headspace_volume(p, masses.reservoir, s.temperature[RESERVOIR])
+    added = (end - s.time) * before.top_up_flow
+    masses = node_masses(p, after.steering_position, s.oil_mass + added, w.end)
+    volume_end = headspace_volume(p, masses.reservoir, w.end[RESERVOIR])
+    span = Span(s.time, end, volume_start, volume_end, s.temperature[RESERVOIR], w.end[RESERVOIR])
+    status = march_gas(p, s, gas_problem(p, s, span, before, after), log, start)
+    s.oil_mass += added
+    s.oil_added += added
+    return status
+
+
+@compiled
+def _march_interval(p: Any, s: Any, w: Any, time: Array, channels: Array, row: int, log: Log) -> int:
+    """March from one row of the channel table to the next."""
+    start, end = time[row], time[row + 1]
+    race_start = time[0]
+    for _ in range(_MOST_SUBSTEPS):
+        if s.time >= end:
+            return STATUS_DONE
+        before = forcing_between(channels, row, (s.time - start) / (end - start))
+        if s.fresh == 1:
+            start_rate(p, s, w, before)
+            s.fresh = 0
+        rest = end - s.time
+        length = rest if rest < 1.0001 * s.oil_step else s.oil_step
+        reached = end if length == rest else s.time + length
+        middle = forcing_between(channels, row, (s.time + 0.5 * length - start) / (end - start))
+        after = forcing_between(channels, row, (reached - start) / (end - start))
+        measure = oil_step(p, s, w, middle, after, length)
+        if measure > 1.0 and length > _LEAST_STEP:
+            s.rejected += 1
+            s.oil_step = length * min(0.5, step_factor(measure, 3.0))
+            continue
+        fan, thermostat = thermal_threshold(p, s, w.end[STEERING_GEAR])
+        if max(fan, thermostat) > _SWITCH_OVERSHOOT and length > _LEAST_STEP:
+            s.oil_step = max(0.5 * _LEAST_STEP, length * _crossing_share(p, s, w, length))
+            continue
+        book_step(s, w, length)
+        status = _advance_gas(p, s, w, before, after, reached, log, race_start)
+        if status != STATUS_DONE:
+            return status
+        _close_energy(p, s, w, after.steering_position)
+        s.steps += 1
+        grown = length * step_factor(measure, 3.0)
+        s.oil_step = grown if length >= s.oil_step else max(s.oil_step, grown)
+        status = _state_fault(p, s, after.steering_position)
+        if status != STATUS_DONE:
+            return status
+        if measure > 1.0:
+            return STATUS_OIL_STEP
+        if switch_thermal(p, s, s.temperature[STEERING_GEAR], log, race_start, _SWITCH_SLACK):
+            s.fresh = 1
+    return STATUS_TOO_MANY_STEPS
+
+
+@cached_entry
+def march(
+    p: Any,
+    s: Any,
+    w: Any,
+    time: Array,
+    channels: Array,
+    first_row: int,
+    last_row: int,
+    output_rows: NDArray[np.int64],
+    out: Any,
+    log: Log,
+) -> int:
+    """March one race over rows of the channel table.
+
+    Parameters
+    ----------
+    p, s, w : record
+        Parameters, state and scratch. The state is changed and can be marched on from the last row.
+    time : array of shape (rows,)
+        Times of the table [s], not decreasing; two rows at one time are a jump.
+    channels : array of shape (rows, channels)
+        Channel table, linear between rows.
+    first_row, last_row : int
+        Rows at which the state stands and at which to stop.
+    output_rows : array of shape (rows,)
+        Row of `out` that a row of the table is written to, or -1.
+    out : record array
+        Results, of `OUTPUT_DTYPE`.
+    log : array of shape (minutes, switches, 2)
+        Record of switches.
+
+    Returns
+    -------
+    int
+        Status code; the state then stands at the time of the failure.
+    """
+    for row in range(first_row, last_row):
+        if time[row + 1] <= time[row]:
+            s.fresh = 1
+            continue
+        follow_cap(s, channels[row, 10])
+        status = _march_interval(p, s, w, time, channels, row, log)
+        if status != STATUS_DONE:
+            return status
+        if output_rows[row + 1] >= 0:
+            outputs(p, s, forcing_between(channels, row, 1.0), out[output_rows[row + 1]])
+    return STATUS_DONE
+
+
+@compiled
+def _begin(p: Any, s: Any, forcing: Forcing, log: Log) -> None:
+    masses = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature)
+    s.oil_energy = oil_energy(p, masses, s.temperature, s.dissolved_air + s.free_air)
+    s.fresh = 1
+    switch_thermal(p, s, s.temperature[STEERING_GEAR], log, s.time, 0.0)
+
+
+@cached_entry
+def begin(p: Any, s: Any, channels: Array, out: Any, log: Log) -> None:
+    """Complete a new state (energy, modes) and write the first row of results.
+
+    Parameters
+    ----------
+    p, s : record
+        Parameters, and a state with temperatures, masses, N and cap set.
+    channels : array of shape (rows, channels)
+        Channel table.
+    out : record array
+        Results; row 0 is written.
+    log : array
+        Record of switches.
+    """
+    forcing = forcing_between(channels, 0, 0.0)
+    _begin(p, s, forcing, log)
+    outputs(p, s, forcing, out[0])

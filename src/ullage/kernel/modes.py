@@ -1,0 +1,204 @@
+"""Discrete modes: cap valves, fan, cooler thermostat. When they switch, and the record of it.
+
+A valve that pops hundreds of times is recorded as counts per minute and kind, with the time of the first.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ullage.compiled import compiled
+from ullage.kernel.params import CAP_SEALED
+
+SWITCHES = (
+    ("cap relief", "open"),
+    ("cap relief", "shut"),
+    ("cap vacuum", "open"),
+    ("cap vacuum", "shut"),
+    ("fan", "on"),
+    ("fan", "off"),
+    ("cooler thermostat", "open"),
+    ("cooler thermostat", "shut"),
+)
+RELIEF_OPENS, RELIEF_SHUTS, VACUUM_OPENS, VACUUM_SHUTS, FAN_STARTS, FAN_STOPS, COOLER_OPENS, COOLER_SHUTS = range(8)
+
+LOG_PERIOD = 60.0
+VALVE_DWELL = 0.02
+RESTART_STEP = 1e-3
+OVERSHOOT = 1.0
+
+Log = NDArray[np.float64]
+
+
+def empty_log(start: float, end: float) -> Log:
+    """Return an empty record of switches.
+
+    Parameters
+    ----------
+    start, end : float
+        Race times [s].
+
+    Returns
+    -------
+    array of shape (minutes, switches, 2)
+        Count and first time per minute and kind.
+    """
+    return np.zeros((int((end - start) // LOG_PERIOD) + 2, len(SWITCHES), 2))
+
+
+@compiled
+def record(log: Log, start: float, time: float, switch: int) -> None:
+    """Count a switch in its minute.
+
+    Parameters
+    ----------
+    log : array of shape (minutes, switches, 2)
+        The record.
+    start, time : float
+        Start of the race and time of the switch [s].
+    switch : int
+        Row of `SWITCHES`.
+    """
+    minute = min(int((time - start) / LOG_PERIOD), log.shape[0] - 1)
+    if log[minute, switch, 0] == 0.0:
+        log[minute, switch, 1] = time
+    log[minute, switch, 0] += 1.0
+
+
+@compiled
+def valve_excess(p: Any, s: Any, difference: float) -> float:
+    """Return by how much the pressure over the cap has passed the next switch of its valves.
+
+    Parameters
+    ----------
+    p, s : record
+        Parameters and state.
+    difference : float
+        Headspace less ambient pressure [Pa].
+
+    Returns
+    -------
+    float
+        Excess [Pa]; positive when a valve has to move.
+
+    Notes
+    -----
+    A spring valve opens at its crack pressure and shuts at its lower reseat pressure.
+    """
+    if s.cap_on == 0 or p.cap_kind != CAP_SEALED:
+        return -1e12
+    outward = p.relief_reseat - difference if s.relief_open == 1 else difference - p.relief_crack
+    inward = p.vacuum_reseat + difference if s.vacuum_open == 1 else -difference - p.vacuum_crack
+    return max(outward, inward)
+
+
+@compiled
+def switch_valves(p: Any, s: Any, difference: float, log: Log, start: float) -> bool:
+    """Move the cap valves if the pressure over the cap says so.
+
+    Parameters
+    ----------
+    p, s : record
+        Parameters and state; the modes in the state change.
+    difference : float
+        Headspace less ambient pressure [Pa].
+    log : array
+        Record of switches.
+    start : float
+        Start of the race [s].
+
+    Returns
+    -------
+    bool
+        Whether a valve moved.
+
+    Notes
+    -----
+    A valve that has just moved stays for 20 ms: a disc has inertia, and a tank full of liquid would otherwise make it
+    chatter without bound. Engineering judgement; no pressure of a tank with air in it depends on it.
+    """
+    if s.time < s.valve_free_time or valve_excess(p, s, difference) < 0.0:
+        return False
+    if s.relief_open == 1 and difference <= p.relief_reseat:
+        s.relief_open = 0
+        record(log, start, s.time, RELIEF_SHUTS)
+    elif s.relief_open == 0 and difference >= p.relief_crack:
+        s.relief_open = 1
+        record(log, start, s.time, RELIEF_OPENS)
+    elif s.vacuum_open == 1 and -difference <= p.vacuum_reseat:
+        s.vacuum_open = 0
+        record(log, start, s.time, VACUUM_SHUTS)
+    else:
+        s.vacuum_open = 1
+        record(log, start, s.time, VACUUM_OPENS)
+    s.valve_free_time = s.time + VALVE_DWELL
+    s.gas_step = RESTART_STEP
+    return True
+
+
+@compiled
+def follow_cap(s: Any, cap_on: float) -> None:
+    """Take the cap off or put it on as the channel says; its valves are then shut and the gas step is short."""
+    wanted = 1 if cap_on > 0.5 else 0
+    if wanted != s.cap_on:
+        s.cap_on = wanted
+        s.relief_open = 0
+        s.vacuum_open = 0
+        s.gas_step = RESTART_STEP
+        s.valve_free_time = s.time
+
+
+@compiled
+def thermal_threshold(p: Any, s: Any, cooler_inlet: float) -> tuple[float, float]:
+    """Return the two temperatures at which fan and thermostat switch next, as signed distances.
+
+    Parameters
+    ----------
+    p, s : record
+        Parameters and state.
+    cooler_inlet : float
+        Oil temperature at the cooler's inlet [K].
+
+    Returns
+    -------
+    tuple of float
+        Distance past the switch of the fan and of the thermostat [K]; positive when due.
+    """
+    fan = p.fan_off - cooler_inlet if s.fan_running == 1 else cooler_inlet - p.fan_on
+    thermostat = p.thermostat_shut - cooler_inlet if s.cooler_open == 1 else cooler_inlet - p.thermostat_open
+    return fan, thermostat
+
+
+@compiled
+def switch_thermal(p: Any, s: Any, cooler_inlet: float, log: Log, start: float, slack: float) -> bool:
+    """Switch fan and cooler thermostat where they are due.
+
+    Parameters
+    ----------
+    p, s : record
+        Parameters and state; the modes in the state change.
+    cooler_inlet : float
+        Oil temperature at the cooler's inlet [K].
+    log : array
+        Record of switches.
+    start : float
+        Start of the race [s].
+    slack : float
+        How far below its threshold a switch counts as due [K].
+
+    Returns
+    -------
+    bool
+        Whether something switched.
+    """
+    fan, thermostat = thermal_threshold(p, s, cooler_inlet)
+    if fan >= -slack:
+        s.fan_running = 1 - s.fan_running
+        record(log, start, s.time, FAN_STARTS if s.fan_running == 1 else FAN_STOPS)
+    if thermostat >= -slack:
+        s.cooler_open = 1 - s.cooler_open
+        record(log, start, s.time, COOLER_OPENS if s.cooler_open == 1 else COOLER_SHUTS)
+    return fan >= -slack or thermostat >= -slack

@@ -1,0 +1,153 @@
+"""One step of the four oil temperatures: coefficients at middle and end, then implicit Simpson."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ullage.compiled import compiled
+from ullage.kernel.heat import balance, cooler_heat, fill_matrix, surroundings_heat, top_up_power
+from ullage.kernel.params import Forcing
+from ullage.kernel.state import COOLER, RESERVOIR
+from ullage.kernel.stores import node_masses
+from ullage.numerics.implicit import hermite_middle, lobatto_step
+from ullage.numerics.linear import linear_rate
+
+Array = NDArray[np.float64]
+
+_PASSES = 4
+_FARTHEST_PREDICTION = 20.0
+
+
+@compiled
+def _powers(p: Any, forcing: Forcing, b: Any, temperature: Array, power: Array) -> None:
+    """Write shaft power, ram power, cooler heat, surroundings heat and top-up enthalpy flow [W]."""
+    power[0] = b.flows.shaft_power
+    power[1] = b.flows.ram_power
+    power[2] = cooler_heat(b, temperature)
+    power[3] = surroundings_heat(p, b, temperature)
+    power[4] = top_up_power(p, forcing)
+
+
+@compiled
+def start_rate(p: Any, s: Any, w: Any, forcing: Forcing) -> None:
+    """Renew rates and powers at the start of a step after a jump of channels or modes.
+
+    Parameters
+    ----------
+    p, s, w : record
+        Parameters, state and scratch; `temperature_rate` and `power` of the state change.
+    forcing : Forcing
+        Channels at that instant.
+    """
+    b = balance(p, forcing, s.temperature, s.fan_running, s.cooler_open)
+    masses = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature)
+    fill_matrix(
+        p, b, masses, s.temperature, s.temperature_rate, s.headspace_power, w.middle_matrix, w.middle_source
+    )
+    linear_rate(w.middle_matrix, w.middle_source, s.temperature, s.temperature_rate)
+    _powers(p, forcing, b, s.temperature, s.power)
+
+
+@compiled
+def oil_step(p: Any, s: Any, w: Any, middle: Forcing, end: Forcing, length: float) -> float:
+    """Step the oil temperatures; the result is in the scratch record.
+
+    The balances are linear once flows and conductances are known. These are taken at the middle and at the end, at
+    temperatures predicted from the rates at the start, and once more at the corrected temperatures if the
+    prediction was poor.
+
+    Parameters
+    ----------
+    p, s, w : record
+        Parameters, state and scratch; `end`, `rate`, `middle_power` and `end_power` of the scratch change.
+    middle, end : Forcing
+        Channels at middle and end.
+    length : float
+        Step length [s].
+
+    Returns
+    -------
+    float
+        Error over tolerance [1]: Simpson's rule less the trapezoid, and the last correction.
+    """
+    for i in range(4):
+        half = 0.5 * length * s.temperature_rate[i]
+        limit = _FARTHEST_PREDICTION
+        w.middle[i] = s.temperature[i] + min(limit, max(-limit, half))
+        w.end[i] = s.temperature[i] + min(limit, max(-limit, 2.0 * half))
+    mass_middle = s.oil_mass + 0.25 * length * (middle.top_up_flow + end.top_up_flow)
+    mass_end = s.oil_mass + length * middle.top_up_flow
+    correction = 0.0
+    for _ in range(_PASSES):
+        b = balance(p, middle, w.middle, s.fan_running, s.cooler_open)
+        masses = node_masses(p, middle.steering_position, mass_middle, w.middle)
+        fill_matrix(
+            p, b, masses, w.middle, s.temperature_rate, s.headspace_power, w.middle_matrix, w.middle_source
+        )
+        b_end = balance(p, end, w.end, s.fan_running, s.cooler_open)
+        masses = node_masses(p, end.steering_position, mass_end, w.end)
+        fill_matrix(p, b_end, masses, w.end, s.temperature_rate, s.headspace_power, w.end_matrix, w.end_source)
+        w.predicted[:] = w.end
+        lobatto_step(
+            s.temperature,
+            s.temperature_rate,
+            w.middle_matrix,
+            w.middle_source,
+            w.end_matrix,
+            w.end_source,
+            length,
+            w.system,
+            w.end,
+        )
+        linear_rate(w.end_matrix, w.end_source, w.end, w.rate)
+        correction = 0.0
+        for i in range(4):
+            w.middle[i] = hermite_middle(
+                s.temperature[i], w.end[i], s.temperature_rate[i], w.rate[i], length
+            )
+            correction = max(correction, abs(w.end[i] - w.predicted[i]))
+        if not correction > p.temperature_tolerance:
+            break
+    _powers(p, middle, b, w.middle, w.middle_power)
+    _powers(p, end, b_end, w.end, w.end_power)
+    return _error_measure(p, s, w, correction, length)
+
+
+@compiled
+def _error_measure(p: Any, s: Any, w: Any, correction: float, length: float) -> float:
+    linear_rate(w.middle_matrix, w.middle_source, w.middle, w.predicted)
+    worst = 0.1 * correction
+    for i in range(RESERVOIR, COOLER + 1):
+        trapezoid = 0.5 * (s.temperature_rate[i] + w.rate[i])
+        worst += abs(2.0 / 3.0 * length * (w.predicted[i] - trapezoid))
+    return worst / p.temperature_tolerance if not math.isnan(worst) else 1e9
+
+
+@compiled
+def book_step(s: Any, w: Any, length: float) -> None:
+    """Add a step's powers to the quadratures and to the oil's energy by Simpson's rule.
+
+    Parameters
+    ----------
+    s, w : record
+        State and scratch.
+    length : float
+        Step length [s].
+    """
+    sixth = length / 6.0
+    shaft = sixth * (s.power[0] + 4.0 * w.middle_power[0] + w.end_power[0])
+    ram = sixth * (s.power[1] + 4.0 * w.middle_power[1] + w.end_power[1])
+    core = sixth * (s.power[2] + 4.0 * w.middle_power[2] + w.end_power[2])
+    around = sixth * (s.power[3] + 4.0 * w.middle_power[3] + w.end_power[3])
+    added = sixth * (s.power[4] + 4.0 * w.middle_power[4] + w.end_power[4])
+    s.shaft_work += shaft
+    s.ram_work += ram
+    s.cooler_energy += core
+    s.surroundings_energy += around
+    s.top_up_energy += added
+    s.oil_energy += shaft - ram - core - around + added
+    s.power[:] = w.end_power

@@ -1,0 +1,1 @@
+"""Methods: they know no physics and no names, and are tested on textbook problems."""
