@@ -1,2 +1,54 @@
-"""x"""
+"""Oil, air space and pressure cap of an off-road power-steering reservoir, simulated over a whole race.
+
+Nothing heavy loads until a name is used.
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from ullage.api import simulate
+    from ullage.errors import ScenarioError, SimulationError, UllageError
+    from ullage.results.display import to_display
+    from ullage.results.store import ResultsError, open_results, save_results
+    from ullage.scenario.load import Scenario, load_scenario
+
 __version__ = "0.1.0"
+
+_HOME = {
+    "ResultsError": "ullage.results.store",
+    "Scenario": "ullage.scenario.load",
+    "ScenarioError": "ullage.errors",
+    "SimulationError": "ullage.errors",
+    "UllageError": "ullage.errors",
+    "load_scenario": "ullage.scenario.load",
+    "open_results": "ullage.results.store",
+    "save_results": "ullage.results.store",
+    "simulate": "ullage.api",
+    "to_display": "ullage.results.display",
+}
+
+__all__ = [
+    "ResultsError",
+    "Scenario",
+    "ScenarioError",
+    "SimulationError",
+    "UllageError",
+    "load_scenario",
+    "open_results",
+    "save_results",
+    "simulate",
+    "to_display",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME:
+        raise AttributeError(f"module 'ullage' has no attribute '{name}'")
+    return getattr(importlib.import_module(_HOME[name]), name)
+
+
+def __dir__() -> list[str]:
+    return sorted([*globals(), *__all__])

@@ -1,0 +1,162 @@
+"""The `ullage` command: arguments, exit codes, and everything that is printed."""
+
+from __future__ import annotations
+
+import os
+import sys
+import tomllib
+import traceback
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+if TYPE_CHECKING:
+    from ullage.scenario.load import Scenario
+
+EXIT_FAILED = 1
+EXIT_BAD_INPUT = 2
+EXIT_INTERRUPTED = 130
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="ullage", prog_name="ullage")
+def commands() -> None:
+    """Simulate oil, air space and pressure cap of a power-steering reservoir over a race.
+
+    Hot oil under pressure burns and injects. Results are estimates, never a permission to open a hot reservoir.
+    """
+
+
+def _common(command: Command) -> Command:
+    for option in (
+        click.argument("file", type=click.Path(allow_dash=True)),
+        click.option("--set", "changes", multiple=True, metavar="KEY=VALUE", help="Change a value of the scenario."),
+        click.option("--units", type=click.Choice(["metric", "us"]), help="Units of what is printed."),
+        click.option("--json", "as_json", is_flag=True, help="Print JSON in SI units."),
+        click.option("--quiet", is_flag=True, help="Print nothing but errors."),
+    ):
+        command = option(command)
+    return command
+
+
+@commands.command()
+@_common
+def check(file: str, changes: tuple[str, ...], units: str | None, as_json: bool, quiet: bool) -> None:
+    """List every fault of a scenario FILE, or say what was understood of it (- reads standard input)."""
+    scenario = _load(file, changes)
+    if quiet:
+        return
+    if as_json:
+        import json
+
+        click.echo(json.dumps({"faults": [], "scenario_hash": scenario.hash, "stops": scenario.stops}, indent=2))
+        return
+    from ullage.cautions import CAUTIONS
+    from ullage.scenario.describe import describe
+
+    click.echo(describe(scenario, units or scenario.spec.display.units))
+    click.echo("cautions:")
+    for caution in CAUTIONS:
+        click.echo(click.wrap_text(caution, width=110, initial_indent="  - ", subsequent_indent="    "))
+
+
+@commands.command()
+@_common
+@click.option("--out", type=click.Path(file_okay=False), metavar="DIR", help="Folder for run.nc; it is made.")
+def run(file: str, changes: tuple[str, ...], units: str | None, as_json: bool, quiet: bool, out: str | None) -> None:
+    """Simulate the race of a scenario FILE (- reads standard input)."""
+    scenario = _load(file, changes)
+    from ullage.api import simulate
+    from ullage.cautions import CAUTIONS
+    from ullage.results.store import save_results
+    from ullage.results.summary import summary_json, summary_text
+
+    data = simulate(scenario)
+    if out is not None:
+        folder = _folder(out)
+        save_results(data, folder / "run.nc")
+    if quiet:
+        return
+    if as_json:
+        click.echo(summary_json(data))
+        return
+    click.echo(summary_text(data, "us" if (units or scenario.spec.display.units) == "us" else "metric"))
+    if out is not None:
+        click.echo(f"  results               {Path(out) / 'run.nc'}")
+    click.echo(CAUTIONS[-1])
+
+
+def _folder(out: str) -> Path:
+    from ullage.results.store import ResultsError
+
+    folder = Path(out)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise ResultsError(f"{out}: cannot be made: {error}") from None
+    return folder
+
+
+def _load(file: str, changes: tuple[str, ...]) -> Scenario:
+    from ullage.errors import ScenarioError
+    from ullage.scenario.load import Scenario, load_scenario
+
+    if file == "-":
+        try:
+            text = click.get_text_stream("stdin", encoding="utf-8").read()
+        except UnicodeDecodeError as error:
+            raise ScenarioError([f"standard input: cannot be read: {error}"]) from None
+        scenario = Scenario.from_toml(text, "standard input")
+    else:
+        scenario = load_scenario(file)
+    if not changes:
+        return scenario
+    return scenario.replace(dict(_change(text) for text in changes))
+
+
+def _change(text: str) -> tuple[str, Any]:
+    """Split KEY=VALUE at the first `=`; the value is TOML, or text if it is not."""
+    from ullage.errors import ScenarioError
+
+    key, found, value = text.partition("=")
+    if not found or not key.strip():
+        raise ScenarioError([f"--set {text}: write KEY=VALUE"])
+    try:
+        return key.strip(), tomllib.loads(f"value = {value}")["value"]
+    except (tomllib.TOMLDecodeError, RecursionError):
+        return key.strip(), value.strip()
+
+
+def main() -> None:
+    """Run the command; turn every error into a sentence and an exit code."""
+    from ullage.errors import ScenarioError, UllageError
+
+    try:
+        commands(standalone_mode=False)
+    except click.exceptions.Abort:
+        sys.exit(EXIT_INTERRUPTED)
+    except KeyboardInterrupt:
+        sys.exit(EXIT_INTERRUPTED)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(EXIT_BAD_INPUT)
+    except ScenarioError as error:
+        _fail(error, EXIT_BAD_INPUT)
+    except UllageError as error:
+        _fail(error, EXIT_FAILED)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(EXIT_FAILED)
+    except Exception as error:
+        _fail(error, EXIT_FAILED, f"internal error: {error!r}; set ULLAGE_DEBUG=1 for details and report it")
+
+
+def _fail(error: Exception, code: int, text: str = "") -> None:
+    if os.environ.get("ULLAGE_DEBUG") == "1":
+        traceback.print_exc()
+    click.echo(text or str(error), err=True)
+    sys.exit(code)

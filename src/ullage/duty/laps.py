@@ -1,0 +1,94 @@
+"""Lap table and stops, laid end to end on the race clock."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """A stretch of a lap, SI units: constant values, elevation running to its end value."""
+
+    duration: float
+    vehicle_speed: float
+    engine_speed: float
+    steering_load: float
+    steering_position: float
+    elevation: float | None
+
+
+@dataclass(frozen=True)
+class NamedStop:
+    """A stop after a lap (0: before the first), SI units."""
+
+    name: str
+    after_lap: int
+    duration: float
+    engine_on: bool
+    engine_speed: float
+    steering_load: float
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A stretch or a stop in its place on the race clock."""
+
+    start: float
+    end: float
+    lap: int
+    stretch: Stretch
+    elevation_start: float
+    elevation_end: float
+    standing: bool
+    engine_on: bool
+
+
+@dataclass(frozen=True)
+class StopTime:
+    """When the truck stands at a named stop [s]."""
+
+    name: str
+    start: float
+    end: float
+
+
+def lay_out(
+    stretches: Sequence[Stretch], stops: Sequence[NamedStop], laps: int, elevation: float
+) -> tuple[list[Piece], list[StopTime]]:
+    """Lay laps and stops end to end.
+
+    Parameters
+    ----------
+    stretches : sequence of Stretch
+        One lap.
+    stops : sequence of NamedStop
+        Stops; several after one lap follow each other in this order.
+    laps : int
+        Number of laps.
+    elevation : float
+        Elevation of the start [m].
+
+    Returns
+    -------
+    tuple
+        Pieces in order, and the stops with their times.
+    """
+    pieces: list[Piece] = []
+    times: list[StopTime] = []
+
+    def add(stretch: Stretch, lap: int, standing: bool, engine_on: bool) -> None:
+        begin = pieces[-1].end if pieces else 0.0
+        low = pieces[-1].elevation_end if pieces else elevation
+        high = low if stretch.elevation is None else stretch.elevation
+        pieces.append(Piece(begin, begin + stretch.duration, lap, stretch, low, high, standing, engine_on))
+
+    for lap in range(laps + 1):
+        if lap > 0:
+            for stretch in stretches:
+                add(stretch, lap, stretch.vehicle_speed == 0.0, engine_on=True)
+        for stop in (stop for stop in stops if stop.after_lap == lap):
+            standing = Stretch(stop.duration, 0.0, stop.engine_speed, stop.steering_load, 0.0, None)
+            add(standing, max(lap, 1), True, stop.engine_on)
+            times.append(StopTime(stop.name, pieces[-1].start, pieces[-1].end))
+    return pieces, times

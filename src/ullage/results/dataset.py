@@ -1,0 +1,120 @@
+"""Label a trace: the Dataset of one race."""
+
+from __future__ import annotations
+
+import datetime
+import json
+from importlib.metadata import version
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from ullage.errors import STATUS_DONE, failure_sentence
+from ullage.kernel.modes import SWITCHES
+from ullage.kernel.state import NODES
+from ullage.results.balance import audit
+from ullage.results.trace import Trace
+from ullage.results.variables import CAP_STATES, COORDINATES, EVENT_VARIABLES, VARIABLES, Variable
+from ullage.scenario.compile import Problem
+from ullage.scenario.load import Scenario
+
+FORMAT_VERSION = 1
+
+
+def label(scenario: Scenario, problem: Problem, trace: Trace) -> xr.Dataset:
+    """Make the Dataset of a race.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        What was asked.
+    problem : Problem
+        What was marched.
+    trace : Trace
+        What came out.
+
+    Returns
+    -------
+    xarray.Dataset
+        SI variables with units and descriptions; dimensions time, node, event.
+    """
+    rows, table = trace.rows, problem.table
+    count = len(rows)
+    data = {name: _variable(rows[name], name) for name in VARIABLES}
+    coordinates = {
+        "time": ("time", rows.time, _attributes(COORDINATES["time"])),
+        "lap": ("time", table.lap[:count], _attributes(COORDINATES["lap"])),
+        "distance": ("time", table.distance[:count], _attributes(COORDINATES["distance"])),
+        "elevation": ("time", table.elevation[:count], _attributes(COORDINATES["elevation"])),
+        "node": ("node", np.array(NODES), {"long_name": "oil node"}),
+    }
+    dataset = xr.Dataset({**data, **_events(problem, trace)}, coordinates, _global(scenario, problem, trace))
+    dataset["cap_state"].attrs.update(
+        flag_values=np.arange(len(CAP_STATES)), flag_meanings=" ".join(CAP_STATES)
+    )
+    return dataset
+
+
+def _attributes(variable: Variable) -> dict[str, str]:
+    attributes = {"long_name": variable.long_name}
+    if variable.units:
+        attributes["units"] = variable.units
+    if variable.pressure == "level":
+        attributes["pressure_reference"] = "absolute"
+    if variable.pressure == "gauge":
+        attributes["pressure_reference"] = "ambient"
+    return attributes
+
+
+def _variable(values: Any, name: str) -> tuple[Any, ...]:
+    if values.ndim == 2:
+        return ("node", "time"), np.ascontiguousarray(values.T), _attributes(VARIABLES[name])
+    return "time", np.ascontiguousarray(values), _attributes(VARIABLES[name])
+
+
+def _events(problem: Problem, trace: Trace) -> dict[str, tuple[Any, ...]]:
+    """Merge timed events and recorded switches by time; timed events come first at one time."""
+    found = [
+        (event.time, event.name, event.direction, 1) for event in problem.events if event.time <= trace.state.time
+    ]
+    for minute, switch in np.argwhere(trace.log[:, :, 0] > 0.0):
+        counted, first = trace.log[minute, switch]
+        found.append((float(first), *SWITCHES[switch], int(counted)))
+    found.sort(key=lambda event: event[0])
+    columns = {
+        "event_time": np.array([event[0] for event in found], dtype=np.float64),
+        "event_name": np.array([event[1] for event in found], dtype="U24"),
+        "event_direction": np.array([event[2] for event in found], dtype="U8"),
+        "event_count": np.array([event[3] for event in found], dtype=np.int64),
+    }
+    return {name: ("event", values, _attributes(EVENT_VARIABLES[name])) for name, values in columns.items()}
+
+
+def _global(scenario: Scenario, problem: Problem, trace: Trace) -> dict[str, Any]:
+    now = datetime.datetime.now(datetime.UTC).isoformat(timespec="seconds")
+    installed = version("ullage")
+    parameters = problem.parameters
+    solver = {
+        "temperature_tolerance": float(parameters.temperature_tolerance),
+        "pressure_tolerance": float(parameters.pressure_tolerance),
+        "mass_tolerance": float(parameters.mass_tolerance),
+        "steps": int(trace.state.steps),
+        "rejected": int(trace.state.rejected),
+        "evaluations": int(trace.state.evaluations),
+    }
+    balances = audit(parameters, trace.rows)
+    status = "done" if trace.status == STATUS_DONE else failure_sentence(trace.status)[0]
+    return {
+        "title": scenario.spec.title,
+        "history": f"{now} simulated by ullage {installed}",
+        "ullage_version": installed,
+        "format_version": FORMAT_VERSION,
+        "scenario_toml": scenario.to_toml(),
+        "scenario_hash": scenario.hash,
+        "solver": json.dumps(solver),
+        "oil_balance": balances.oil,
+        "air_balance": balances.air,
+        "energy_balance": balances.energy,
+        "status": status,
+    }

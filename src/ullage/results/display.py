@@ -1,0 +1,80 @@
+"""Results in the units that a crew reads."""
+
+from __future__ import annotations
+
+from typing import Literal, NamedTuple
+
+import xarray as xr
+
+from ullage.units import factor
+
+System = Literal["metric", "us"]
+
+
+class _Unit(NamedTuple):
+    """Displayed unit: its name, the SI unit, and the SI value of its zero."""
+
+    name: str
+    si: str
+    zero: float = 0.0
+
+
+_TEMPERATURE = {"metric": _Unit("degC", "K", 273.15), "us": _Unit("degF", "K", 255.3722222222222)}
+_SHOWN: dict[str, dict[str, _Unit]] = {
+    "K": _TEMPERATURE,
+    "Pa": {"metric": _Unit("kPa", "Pa"), "us": _Unit("psi", "Pa")},
+    "m3 s-1": {"metric": _Unit("L/min", "m3/s"), "us": _Unit("gal/min", "m3/s")},
+    "m3": {"metric": _Unit("L", "m3"), "us": _Unit("qt", "m3")},
+    "m": {"metric": _Unit("km", "m"), "us": _Unit("mile", "m")},
+    "rad s-1": {"metric": _Unit("rpm", "rad/s"), "us": _Unit("rpm", "rad/s")},
+    "m2 s-1": {"metric": _Unit("mm2/s", "m2/s"), "us": _Unit("cSt", "m2/s")},
+}
+
+
+def shown_value(value: float, units: str, system: System) -> tuple[float, str]:
+    """Return a value in the displayed unit, and that unit.
+
+    Parameters
+    ----------
+    value : float
+        SI value.
+    units : str
+        Its `units` attribute.
+    system : str
+        "metric" or "us".
+
+    Returns
+    -------
+    tuple
+        Value and unit; unchanged if the quantity is shown in SI.
+    """
+    if units not in _SHOWN:
+        return value, units
+    unit = _SHOWN[units][system]
+    return (value - unit.zero) / factor(unit.name, unit.si), unit.name
+
+
+def to_display(data: xr.Dataset, units: System = "metric") -> xr.Dataset:
+    """Convert results to the units that a crew reads.
+
+    Parameters
+    ----------
+    data : xarray.Dataset
+        Results in SI units.
+    units : str
+        "metric" (degC, kPa, L/min, L, km) or "us" (degF, psi, US gal/min, qt, mile).
+
+    Returns
+    -------
+    xarray.Dataset
+        A converted copy with its `units` attributes rewritten; the data given are left alone.
+    """
+    shown = data.copy()
+    for name in [*data.data_vars, *data.coords]:
+        variable = data[name]
+        written = variable.attrs.get("units", "")
+        if written in _SHOWN:
+            unit = _SHOWN[written][units]
+            converted = (variable - unit.zero) / factor(unit.name, unit.si)
+            shown[name] = converted.assign_attrs({**variable.attrs, "units": unit.name})
+    return shown

@@ -1,0 +1,84 @@
+"""Write and read results: a file appears only when it is complete."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import xarray as xr
+
+from ullage.errors import UllageError
+from ullage.results.dataset import FORMAT_VERSION
+
+
+class ResultsError(UllageError):
+    """A result file that cannot be written or read."""
+
+
+def save_results(data: xr.Dataset, path: str | Path) -> None:
+    """Write a Dataset as netCDF-4 (HDF5).
+
+    Parameters
+    ----------
+    data : xarray.Dataset
+        Results.
+    path : str or Path
+        File; one that exists is replaced in one step, and stays as it is if the writing fails.
+
+    Raises
+    ------
+    ResultsError
+        If the file cannot be written.
+    """
+    target = Path(path)
+    part = target.with_name(f"{target.name}.{os.getpid()}.part")
+    encoding = {name: _encoding(data[name]) for name in data.data_vars}
+    try:
+        data.to_netcdf(part, engine="h5netcdf", encoding=encoding)
+        with part.open("rb") as file:
+            os.fsync(file.fileno())
+        part.replace(target)
+    except OSError as error:
+        raise ResultsError(f"{target}: cannot be written: {error}") from None
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _encoding(variable: xr.DataArray) -> dict[str, object]:
+    if variable.dtype.kind == "U":
+        return {"dtype": "S1"}
+    return {"zlib": True, "complevel": 1, "shuffle": True} if variable.size > 1 else {}
+
+
+def open_results(path: str | Path) -> xr.Dataset:
+    """Read a result file into memory.
+
+    Parameters
+    ----------
+    path : str or Path
+        File written by `save_results`.
+
+    Returns
+    -------
+    xarray.Dataset
+        Results.
+
+    Raises
+    ------
+    ResultsError
+        If it is no result file, or was written by a newer version.
+    """
+    try:
+        with xr.open_dataset(path, engine="h5netcdf") as opened:
+            data = opened.load()
+    except (OSError, ValueError) as error:
+        raise ResultsError(f"{path}: cannot be read: {error}") from None
+    for name in ("event_name", "event_direction"):
+        if name in data:
+            data[name] = data[name].astype(str)
+    written = data.attrs.get("format_version")
+    if written is None:
+        raise ResultsError(f"{path}: is not a result file of ullage")
+    if int(written) > FORMAT_VERSION:
+        raise ResultsError(f"{path}: has format {written}; this version reads up to {FORMAT_VERSION}: update ullage")
+    return data

@@ -1,0 +1,153 @@
+"""What a specification means for the circuit: oil grade, race clock, weather, and the air space at the start."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from ullage.duty.channels import Weather
+from ullage.duty.events import CAP, ENGINE, TOP_UP, TimedEvent, in_order
+from ullage.duty.laps import NamedStop, Piece, StopTime, Stretch, lay_out
+from ullage.physics import air, oil, tank, water
+from ullage.physics.atmosphere import pressure
+from ullage.scenario.duty_spec import ScenarioSpec
+from ullage.scenario.fields import Level
+from ullage.scenario.presets import GRADES, Grade
+from ullage.scenario.spec import Fluid
+
+PASSAGE_EXPANSION = 4e-5
+
+_COLDEST = 233.15
+
+
+class InitialGas(NamedTuple):
+    """The air space when the cap was shut, SI units."""
+
+    temperature: float
+    headspace_volume: float
+    air_pressure: float
+    over_ambient: float
+    oil_mass: float
+    dissolved_air: float
+    coldest_reservoir: float
+
+
+def fluid_grade(fluid: Fluid) -> Grade:
+    """Return viscosities and density of the oil: its own values, else those of its preset."""
+    base = GRADES[fluid.preset] if fluid.preset else Grade(0.0, 0.0, 0.0)
+    return Grade(
+        fluid.viscosity_40 or base.viscosity_40,
+        fluid.viscosity_100 or base.viscosity_100,
+        fluid.density_15 or base.density_15,
+    )
+
+
+def race_pieces(spec: ScenarioSpec) -> tuple[list[Piece], list[StopTime]]:
+    """Lay the race of a specification on its clock."""
+    stretches = [
+        Stretch(
+            segment.duration or (segment.length or 0.0) / segment.vehicle_speed,
+            segment.vehicle_speed,
+            segment.engine_speed,
+            segment.steering_load,
+            segment.steering_position,
+            segment.elevation,
+        )
+        for segment in spec.duty.segment
+    ]
+    stops = [
+        NamedStop(
+            stop.name, stop.after_lap, stop.duration, stop.engine == "on", stop.engine_speed, stop.steering_load
+        )
+        for stop in spec.duty.stop
+    ]
+    return lay_out(stretches, stops, spec.duty.laps, spec.start.elevation)
+
+
+def timed_events(spec: ScenarioSpec) -> list[TimedEvent]:
+    """Return the timed events of a specification in the order in which they happen."""
+    begins = {stop.name: stop.start for stop in race_pieces(spec)[1]}
+    density = fluid_grade(spec.fluid).density_15
+    events = []
+    for event in spec.event:
+        time = event.time if event.time is not None else begins[event.stop or ""] + event.after
+        if event.action == TOP_UP:
+            temperature = event.temperature if event.temperature is not None else _ambient(spec, time)
+            mass = (event.volume or 0.0) * oil.density(temperature, density)
+            events.append(TimedEvent(time, TOP_UP, "start", mass, temperature, event.duration))
+        else:
+            name, direction = event.action.split()
+            events.append(TimedEvent(time, CAP if name == CAP else ENGINE, direction))
+    return in_order(events)
+
+
+def start_temperature(spec: ScenarioSpec) -> float:
+    """Return the temperature of oil, metal and air space at the start [K]: as given, else ambient."""
+    return spec.start.temperature if spec.start.temperature is not None else _ambient(spec, 0.0)
+
+
+def weather_of(spec: ScenarioSpec) -> Weather:
+    """Return the weather of a specification; without points the temperature stays the same."""
+    points = spec.weather.point
+    if not points:
+        return Weather((0.0,), (spec.weather.temperature,), spec.weather.pressure_offset)
+    times = tuple(point.time for point in points)
+    return Weather(times, tuple(point.temperature for point in points), spec.weather.pressure_offset)
+
+
+def _ambient(spec: ScenarioSpec, time: float) -> float:
+    weather = weather_of(spec)
+    return float(np.interp(time, weather.times, weather.temperatures))
+
+
+def initial_gas(spec: ScenarioSpec) -> InitialGas:
+    """Return the air space at the start of a race.
+
+    Parameters
+    ----------
+    spec : ScenarioSpec
+        A specification.
+
+    Returns
+    -------
+    InitialGas
+        The oil is filled to the mark at the fill temperature, brought to the start temperature with the cap off, and
+        shut in.
+    """
+    density = fluid_grade(spec.fluid).density_15
+    temperature = start_temperature(spec)
+    oil_mass = spec.reservoir.fill * _tank(spec, spec.reservoir.fill_temperature) * oil.density(
+        spec.reservoir.fill_temperature, density
+    ) + _full_mass(spec, spec.reservoir.fill_temperature)
+    reservoir = oil_mass - _full_mass(spec, temperature)
+    ambient = pressure(spec.start.elevation) + spec.weather.pressure_offset
+    level = spec.start.headspace_pressure or Level(0.0, gauge=True)
+    absolute = level.absolute(ambient)
+    vapour = water.vapour_pressure(temperature, spec.fluid.water_content, spec.fluid.water_saturation_20)
+    compliance = spec.reservoir.compliance + oil_mass / (
+        oil.density(temperature, density) * oil.bulk_modulus(temperature, density)
+    )
+    volume = _tank(spec, temperature) - reservoir / oil.density(temperature, density)
+    volume += compliance * (absolute - oil.REFERENCE_PRESSURE)
+    solubility = air.solubility(temperature, spec.fluid.bunsen_coefficient, spec.fluid.solubility_slope, density)
+    cold = (oil_mass - _full_mass(spec, _COLDEST)) / oil.density(_COLDEST, density)
+    return InitialGas(
+        temperature,
+        volume,
+        absolute - vapour,
+        absolute - ambient,
+        oil_mass,
+        spec.start.air_saturation * solubility * ambient * oil_mass,
+        cold,
+    )
+
+
+def _tank(spec: ScenarioSpec, temperature: float) -> float:
+    return tank.expanded_volume(spec.reservoir.volume, spec.reservoir.expansion, temperature)
+
+
+def _full_mass(spec: ScenarioSpec, temperature: float) -> float:
+    volume = spec.pump.oil_volume + spec.steering_gear.oil_volume + spec.cooler.oil_volume
+    density = oil.density(temperature, fluid_grade(spec.fluid).density_15)
+    return density * tank.expanded_volume(volume, PASSAGE_EXPANSION, temperature)

@@ -1,0 +1,129 @@
+"""The race as a scenario describes it: lap table, stops, timed events, weather, start, output."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from ullage.scenario.fields import Level, Spec, quantity
+from ullage.scenario.spec import (
+    Air,
+    Cap,
+    Cooler,
+    FeedLine,
+    Fluid,
+    Pump,
+    Reservoir,
+    ReturnLine,
+    SteeringGear,
+    Surroundings,
+)
+
+
+class Segment(Spec):
+    """A stretch of the lap with constant values; elevation and ambient temperature run to their end values."""
+
+    name: str = ""
+    length: float | None = quantity("length", "1 m", "500 km", None, "length; else give the duration")
+    duration: float | None = quantity("time", "0.1 s", "24 h", None, "duration; else give the length")
+    vehicle_speed: float = quantity("speed", "0 km/h", "250 km/h", "0 km/h", "vehicle speed")
+    engine_speed: float = quantity("rotation", "0 rpm", "10000 rpm", "required", "engine speed")
+    steering_load: float = quantity("pressure difference", "0 bar", "250 bar", "0 bar", "pressure for the ram")
+    steering_position: float = quantity("number", "-1", "1", "0", "ram position")
+    elevation: float | None = quantity("length", "-400 m", "5000 m", None, "at the end of the segment")
+
+
+class Stop(Spec):
+    """A named stop between two laps."""
+
+    name: str
+    after_lap: Annotated[int, Field(ge=0, le=1000)]
+    duration: float = quantity("time", "1 s", "24 h", "required", "standing time")
+    engine: Literal["on", "off"] = "on"
+    engine_speed: float = quantity("rotation", "0 rpm", "10000 rpm", "900 rpm", "engine speed if it runs")
+    steering_load: float = quantity("pressure difference", "0 bar", "250 bar", "0 bar", "pressure for the ram")
+
+
+class Duty(Spec):
+    """The race: the lap, how often, and where it stops."""
+
+    laps: Annotated[int, Field(ge=1, le=1000)] = 1
+    sample_interval: float = quantity("time", "10 ms", "60 s", "1 s", "step of the results")
+    segment: Annotated[tuple[Segment, ...], Field(min_length=1)]
+    stop: tuple[Stop, ...] = ()
+
+
+class Event(Spec):
+    """Something that is done at a time of the race, or a time after the truck came to a named stop."""
+
+    action: Literal["cap off", "cap on", "top-up", "engine off", "engine on"]
+    time: float | None = quantity("time", "0 s", "48 h", None, "race time")
+    stop: str | None = None
+    after: float = quantity("time", "0 s", "24 h", "0 s", "time since that stop began")
+    volume: float | None = quantity("volume", "10 mL", "10 L", None, "top-up volume at its temperature")
+    temperature: float | None = quantity("temperature", "-30 degC", "80 degC", None, "top-up temperature")
+    duration: float = quantity("time", "1 s", "10 min", "20 s", "pouring time of a top-up")
+
+
+class WeatherPoint(Spec):
+    """Ambient temperature at a race time; linear between points."""
+
+    time: float = quantity("time", "0 s", "48 h", "required", "race time")
+    temperature: float = quantity("temperature", "-40 degC", "55 degC", "required", "ambient temperature")
+
+
+class Weather(Spec):
+    """Ambient temperature and pressure."""
+
+    temperature: float = quantity("temperature", "-40 degC", "55 degC", "20 degC", "ambient, if it stays the same")
+    pressure_offset: float = quantity(
+        "pressure difference", "-5 kPa", "5 kPa", "0 kPa", "weather, over the standard atmosphere"
+    )
+    point: tuple[WeatherPoint, ...] = ()
+
+
+class Start(Spec):
+    """State when the cap was shut before the race."""
+
+    temperature: float | None = quantity("temperature", "-40 degC", "120 degC", None, "of oil, metal and air space")
+    elevation: float = quantity("length", "-400 m", "5000 m", "0 m", "where the race starts")
+    headspace_pressure: Level | None = quantity(
+        "pressure level", "-0.5 barg", "4 barg", None, "in the air space; ambient if absent"
+    )
+    air_saturation: float = quantity("number", "0", "1", "1", "dissolved air over saturation at ambient", weak=True)
+
+
+class Output(Spec):
+    """What is kept."""
+
+    interval: float | None = quantity("time", "10 ms", "1 h", None, "step of the results if not every sample")
+
+
+class Display(Spec):
+    """How results are shown."""
+
+    units: Literal["metric", "us"] = "metric"
+
+
+class ScenarioSpec(Spec):
+    """A whole scenario file."""
+
+    format: Literal[1]
+    title: str = ""
+    fluid: Fluid
+    reservoir: Reservoir
+    cap: Cap
+    pump: Pump
+    steering_gear: SteeringGear = Field(default_factory=SteeringGear)
+    return_line: ReturnLine = Field(default_factory=ReturnLine)
+    cooler: Cooler = Field(default_factory=Cooler)
+    feed_line: FeedLine = Field(default_factory=FeedLine)
+    surroundings: Surroundings = Field(default_factory=Surroundings)
+    air: Air = Field(default_factory=Air)
+    weather: Weather = Field(default_factory=Weather)
+    start: Start = Field(default_factory=Start)
+    duty: Duty
+    event: tuple[Event, ...] = ()
+    output: Output = Field(default_factory=Output)
+    display: Display = Field(default_factory=Display)

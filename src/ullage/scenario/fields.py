@@ -1,0 +1,131 @@
+"""Fields of a specification: a quantity knows its kind, its accepted range and whether its default is weak."""
+
+from __future__ import annotations
+
+import math
+from typing import Any, NamedTuple
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validator
+from pydantic_core import PydanticCustomError
+
+from ullage.units import UnitError, is_gauge, parse, show
+
+
+class Quantity(NamedTuple):
+    """What a field accepts: kind, limits as written, default as written, and whether the default is weak.
+
+    A weak default is uncertain by a factor of two or more; `check` prints it as assumed.
+    """
+
+    kind: str
+    low: str
+    high: str
+    default: str | None
+    weak: bool
+    help: str
+
+    def limits(self) -> tuple[float, float]:
+        """Return the accepted range in SI units."""
+        return parse(self.low, self.kind), parse(self.high, self.kind)
+
+
+class Level(NamedTuple):
+    """A pressure level [Pa]: absolute, or above the ambient pressure of the moment."""
+
+    pascal: float
+    gauge: bool
+
+    def absolute(self, ambient: float) -> float:
+        """Return the absolute pressure [Pa] at an ambient pressure [Pa]."""
+        return self.pascal + ambient if self.gauge else self.pascal
+
+    def over(self, ambient: float) -> float:
+        """Return the gauge pressure [Pa] at an ambient pressure [Pa]."""
+        return self.pascal if self.gauge else self.pascal - ambient
+
+
+_REQUIRED = "required"
+_STANDARD_AMBIENT = 101325.0
+
+
+def quantity(kind: str, low: str, high: str, default: str | None, help: str, *, weak: bool = False) -> Any:  # noqa: A002
+    """Declare a field that is read from text with a unit.
+
+    Parameters
+    ----------
+    kind : str
+        Name in `ullage.units.KINDS`.
+    low, high : str
+        Accepted range, limits included.
+    default : str or None
+        Value if the key is absent; "required" if there is none; None for a key that may stay out.
+    help : str
+        What the quantity is.
+    weak : bool
+        Whether the default is uncertain by a factor of two or more.
+
+    Returns
+    -------
+    pydantic field
+        For use as a class attribute of a `Spec`.
+    """
+    extra = {"quantity": Quantity(kind, low, high, default, weak, help)}
+    if default == _REQUIRED:
+        return Field(description=help, json_schema_extra=extra)
+    if default is None:
+        return Field(default=None, description=help, json_schema_extra=extra)
+    return Field(default_factory=lambda: _value(default, extra["quantity"]), description=help, json_schema_extra=extra)
+
+
+def _value(text: str, spec: Quantity) -> float | Level:
+    if spec.kind == "pressure level":
+        return Level(parse(text, spec.kind), is_gauge(text))
+    return parse(text, spec.kind)
+
+
+def quantity_of(model: type[BaseModel], name: str) -> Quantity | None:
+    """Return what a field of a specification accepts, or None if it is not a quantity."""
+    extra = model.model_fields[name].json_schema_extra
+    return extra.get("quantity") if isinstance(extra, dict) else None  # type: ignore[return-value]
+
+
+class Spec(BaseModel):
+    """Base of all specifications: frozen, no unknown keys, quantities read once."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    @field_validator("*", mode="before")
+    @classmethod
+    def _read_quantity(cls, value: Any, info: ValidationInfo) -> Any:
+        spec = quantity_of(cls, str(info.field_name))
+        if spec is None or value is None or isinstance(value, Level):
+            return value
+        try:
+            read = _read(value, spec, from_file=bool(info.context and info.context.get("file")))
+        except UnitError as error:
+            raise PydanticCustomError("unit", "{text}", {"text": str(error)}) from None
+        number = read.over(_STANDARD_AMBIENT) if isinstance(read, Level) else read
+        low, high = spec.limits()
+        slack = 1e-9 * max(abs(low), abs(high))
+        if not low - slack <= number <= high + slack:
+            text = f"{value!r} is outside {spec.low} to {spec.high}"
+            raise PydanticCustomError("range", "{text}", {"text": text})
+        return read
+
+
+def _read(value: Any, spec: Quantity, *, from_file: bool) -> float | Level:
+    if isinstance(value, str):
+        return _value(value, spec)
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise UnitError(f"{value!r} is not text with a unit")
+    if from_file and spec.kind != "number":
+        raise UnitError(f"{value!r} has no unit; write for example '{_example(value, spec)}'")
+    if not math.isfinite(value):
+        raise UnitError(f"{value!r} is not a finite number")
+    return Level(float(value), gauge=False) if spec.kind == "pressure level" else float(value)
+
+
+def _example(value: float, spec: Quantity) -> str:
+    shown = show(0.0, spec.kind).split(" ", 1)
+    unit = "psig" if spec.kind == "pressure level" else shown[-1]
+    return f"{value} {unit}"

@@ -1,0 +1,304 @@
+"""Text with a unit to SI and back. Units live only here: everything inside is SI floats.
+
+The unit list is closed: a general registry reads `5 cfm` as centifermi and `99 C` as coulomb without a word.
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+import re
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    import pint
+
+_DEFINITIONS = """
+milli- = 1e-3 = m-
+kilo- = 1e3 = k-
+mega- = 1e6 = M-
+meter = [length] = m = metre
+second = [time] = s = sec
+gram = [mass] = g
+kelvin = [temperature]; offset: 0 = K
+radian = []  = rad
+minute = 60 second = min
+hour = 60 minute = h = hr
+day = 24 hour = d
+kilogram_ = 1000 gram
+centimeter = 0.01 meter = cm
+micrometer = 1e-6 meter = um
+inch = 0.0254 meter = in
+foot = 12 inch = ft
+mile = 5280 foot = mi
+cm2 = centimeter ** 2
+mm2 = millimeter ** 2
+m2 = meter ** 2
+in2 = inch ** 2
+ft2 = foot ** 2
+ft3 = foot ** 3
+m3 = meter ** 3
+cm3 = centimeter ** 3 = cc
+mm3 = millimeter ** 3
+in3 = inch ** 3
+liter = 1e-3 meter ** 3 = L = l = litre
+gallon = 231 inch ** 3 = gal
+quart = gallon / 4 = qt
+pound = 453.59237 gram = lb
+newton = kilogram_ * meter / second ** 2 = N
+joule = newton * meter = J
+watt = joule / second = W
+pascal = newton / meter ** 2 = Pa
+bar = 1e5 pascal
+mbar = 100 pascal
+atm = 101325 pascal
+pound_force = 4.4482216152605 newton = lbf
+psi = pound_force / inch ** 2
+inHg = 3386.389 pascal
+horsepower = 745.6998715822702 watt = hp
+btu = 1055.05585262 joule = BTU = Btu
+celsius_step = kelvin = degC
+fahrenheit_step = 5 / 9 kelvin = degF
+revolution = 6.283185307179586 radian = rev
+rpm = revolution / minute
+gpm = gallon / minute
+lpm = liter / minute
+mph = mile / hour
+kph = 1000 meter / hour
+stokes_hundredth = 1e-6 meter ** 2 / second = cSt
+"""
+
+_NUMBER = re.compile(r"\s*([-+]?(?:\d[\d_]*\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*")
+_PART_OF_TIME = re.compile(r"\s*(\d[\d_]*\.?\d*)\s*(day|d|hour|hr|h|minute|min|second|sec|s)(?![A-Za-z])")
+_TEMPERATURE = {"degC": (1.0, 273.15), "°C": (1.0, 273.15), "K": (1.0, 0.0)}
+_TEMPERATURE |= {"degF": (5.0 / 9.0, 459.67 * 5.0 / 9.0), "°F": (5.0 / 9.0, 459.67 * 5.0 / 9.0)}
+_LEVEL_SUFFIX = {
+    "psig": ("psi", "gauge"),
+    "psia": ("psi", "abs"),
+    "barg": ("bar", "gauge"),
+    "bara": ("bar", "abs"),
+    "kPag": ("kPa", "gauge"),
+    "kPaa": ("kPa", "abs"),
+}
+
+
+class Kind(NamedTuple):
+    """A kind of quantity: its SI unit, and the units in which it is shown."""
+
+    unit: str
+    metric: str
+    us: str
+
+
+KINDS = {
+    "length": Kind("m", "m", "ft"),
+    "short length": Kind("m", "mm", "in"),
+    "area": Kind("m2", "cm2", "in2"),
+    "valve area": Kind("m2", "mm2", "in2"),
+    "volume": Kind("m3", "L", "qt"),
+    "density": Kind("kg/m3", "kg/m3", "lb/ft3"),
+    "temperature": Kind("K", "degC", "degF"),
+    "temperature difference": Kind("K", "K", "degF"),
+    "pressure level": Kind("Pa", "kPa", "psi"),
+    "pressure difference": Kind("Pa", "kPa", "psi"),
+    "flow": Kind("m3/s", "L/min", "gpm"),
+    "speed": Kind("m/s", "km/h", "mph"),
+    "air speed": Kind("m/s", "m/s", "ft/s"),
+    "rotation": Kind("rad/s", "rpm", "rpm"),
+    "time": Kind("s", "s", "s"),
+    "viscosity": Kind("m2/s", "mm2/s", "cSt"),
+    "conductance": Kind("W/K", "W/K", "W/K"),
+    "heat capacity": Kind("J/K", "kJ/K", "BTU/degF"),
+    "torque": Kind("N*m", "N*m", "ft*lbf"),
+    "expansion": Kind("1/K", "1/K", "1/degF"),
+    "compliance": Kind("m3/Pa", "m3/Pa", "m3/Pa"),
+    "number": Kind("1", "", ""),
+}
+
+
+class UnitError(ValueError):
+    """Text that is not a quantity of the kind wanted; the message says what is."""
+
+
+@functools.cache
+def _registry() -> pint.UnitRegistry:
+    import pint  # loads in a quarter of a second: only when the first unit is read
+
+    return pint.UnitRegistry(_DEFINITIONS.strip().splitlines(), on_redefinition="raise")
+
+
+@functools.cache
+def factor(unit: str, si_unit: str) -> float:
+    """Return what one of a unit is in another.
+
+    Parameters
+    ----------
+    unit, si_unit : str
+        Unit expressions of this module's closed list.
+
+    Returns
+    -------
+    float
+        Factor.
+
+    Raises
+    ------
+    UnitError
+        If the unit is unknown or of another dimension.
+    """
+    text = _spelled(unit)
+    try:
+        ratio: float = _registry().Quantity(1.0, _registry().parse_units(text)).to(_spelled(si_unit)).magnitude
+    except Exception as error:
+        if "convert" in str(error):
+            raise UnitError(f"'{unit}' is not a unit of this kind") from None
+        raise UnitError(f"unknown unit '{unit}'") from None
+    return ratio
+
+
+def _spelled(unit: str) -> str:
+    text = unit.replace("°", "deg").replace("·", "*").replace("²", "2").replace("³", "3")
+    text = text.replace("kg", "kilogram_") if "kilogram_" not in text else text
+    text = re.sub(r"^1?\s*/", "1/", text)
+    return "" if text == "1" else re.sub(r"^1/(\w+)$", r"\1**-1", text)
+
+
+def parse(text: str, kind: str, ambient: float = math.nan) -> float:
+    """Read a number with its unit.
+
+    Parameters
+    ----------
+    text : str
+        Such as "16 psi", "2 h 31 min", "5 psig", "0.8" or "80 %".
+    kind : str
+        Name in `KINDS`.
+    ambient : float
+        Ambient pressure for a gauge level [Pa]; without it a gauge level comes back as a difference.
+
+    Returns
+    -------
+    float
+        SI value. A pressure level is absolute if the text or `ambient` makes it so.
+
+    Raises
+    ------
+    UnitError
+        If the text is no quantity of this kind.
+    """
+    if kind == "time" and (parts := _time(text)) is not None:
+        return parts
+    match = _NUMBER.fullmatch(text)
+    if not match:
+        raise UnitError(f"'{text}' is not a number with a unit")
+    number, unit = float(match[1].replace("_", "")), match[2]
+    if not math.isfinite(number):
+        raise UnitError(f"'{text}' is not a finite number")
+    if kind == "number":
+        return _plain(number, unit)
+    if not unit:
+        raise UnitError(f"'{text}' has no unit; write for example '{match[1]} {KINDS[kind].metric}'")
+    if kind == "temperature":
+        return _temperature(number, unit)
+    if kind == "pressure level":
+        return _level(number, unit, ambient)
+    if unit in _LEVEL_SUFFIX or unit.split()[-1] in ("gauge", "abs", "vac"):
+        raise UnitError(f"'{text}' is a pressure level; a difference is wanted here, such as '16 psi'")
+    return number * factor(unit, KINDS[kind].unit)
+
+
+def _time(text: str) -> float | None:
+    total, place = 0.0, 0
+    while place < len(text.rstrip()):
+        match = _PART_OF_TIME.match(text, place)
+        if not match:
+            return None
+        total += float(match[1].replace("_", "")) * factor(match[2], "s")
+        place = match.end()
+    return total if place else None
+
+
+def _plain(number: float, unit: str) -> float:
+    if unit == "%":
+        return number / 100.0
+    if unit:
+        raise UnitError(f"'{unit}' is out of place; a plain number or a percentage is wanted here")
+    return number
+
+
+def _temperature(number: float, unit: str) -> float:
+    if unit not in _TEMPERATURE:
+        raise UnitError(f"unknown temperature unit '{unit}'; use degC, degF or K")
+    step, zero = _TEMPERATURE[unit]
+    return number * step + zero
+
+
+def _level(number: float, unit: str, ambient: float) -> float:
+    base, level = level_of(unit)
+    value = number * factor(base, "Pa")
+    if level == "abs":
+        return value
+    if level == "vac":
+        value = -value
+    return value if math.isnan(ambient) else ambient + value
+
+
+def level_of(unit: str) -> tuple[str, str]:
+    """Split the unit of a pressure level into the bare unit and `gauge`, `abs` or `vac`.
+
+    Parameters
+    ----------
+    unit : str
+        Such as "psig" or "inHg vac".
+
+    Returns
+    -------
+    tuple of str
+        Bare unit and level.
+
+    Raises
+    ------
+    UnitError
+        If the text does not say which level it means.
+    """
+    if unit in _LEVEL_SUFFIX:
+        return _LEVEL_SUFFIX[unit]
+    words = unit.split()
+    if len(words) == 2 and words[1] in ("gauge", "abs", "vac"):
+        return words[0], words[1]
+    raise UnitError(f"'{unit}' does not say which pressure level: write psig, psia, barg, bara, kPag, kPaa or '... vac'")
+
+
+def is_gauge(text: str) -> bool:
+    """Return whether the text of a pressure level is relative to the ambient pressure."""
+    match = _NUMBER.fullmatch(text)
+    return bool(match) and level_of(match[2])[1] != "abs"  # type: ignore[index]
+
+
+def show(value: float, kind: str, units: str = "metric") -> str:
+    """Write an SI value with the unit in which its kind is shown.
+
+    Parameters
+    ----------
+    value : float
+        SI value.
+    kind : str
+        Name in `KINDS`.
+    units : str
+        "metric" or "us".
+
+    Returns
+    -------
+    str
+        At most four significant digits, and a unit.
+    """
+    unit = KINDS[kind].us if units == "us" else KINDS[kind].metric
+    if kind == "temperature":
+        step, zero = _TEMPERATURE[unit]
+        return f"{_digits((value - zero) / step)} {unit}"
+    if not unit:
+        return _digits(value)
+    return f"{_digits(value / factor(unit, KINDS[kind].unit))} {unit}"
+
+
+def _digits(value: float) -> str:
+    return f"{float(f'{value:.4g}'):.10g}"
