@@ -4,13 +4,9 @@ Same laws and balances, no splitting: the oil feels the headspace at once and th
 algorithm differs from the march, so agreement tests the march.
 """
 
-import math
-
-import numpy as np
-
 from ullage.compiled import compiled
 from ullage.kernel.gas_march import Span, gas_problem
-from ullage.kernel.headspace import GasProblem, GasSetting, cap_areas, dissolved_out, gas_rates, pressure_now, stage_now
+from ullage.kernel.headspace import GasSetting, cap_areas, gas_rates, pressure_now, stage_now
 from ullage.kernel.heat import balance, fill_matrix
 from ullage.kernel.state import COOLER, PUMP, RESERVOIR, STEERING_GEAR
 from ullage.kernel.stores import headspace_volume, mass_rate, node_masses
@@ -22,13 +18,7 @@ UNKNOWNS = 8  # four temperatures, N = m T, headspace air, dissolved air, lost o
 
 
 @compiled
-def _reference_volume(p, position, oil_mass, temperature):
-    masses = node_masses(p, position, oil_mass, temperature)
-    return headspace_volume(p, masses.reservoir, temperature[RESERVOIR])
-
-
-@compiled
-def _volume_rate(p, masses, oil_mass, temperature, rate, lost_rate):
+def _volume_rate(p, masses, temperature, rate):
     full = (
         mass_rate(p, masses.pump, temperature[PUMP], rate[PUMP])
         + mass_rate(p, masses.steering_gear, temperature[STEERING_GEAR], rate[STEERING_GEAR])
@@ -42,7 +32,7 @@ def _volume_rate(p, masses, oil_mass, temperature, rate, lost_rate):
 
 
 @compiled
-def right_hand_side(p, s, w, forcing, forcing_rate, y, result):
+def right_hand_side(p, s, w, forcing, y, result):
     """Write the rates of the unknowns; modes and engine come from the state record and the channels."""
     temperature = y[:4]
     oil_mass = s.oil_mass - y[7]
@@ -56,9 +46,7 @@ def right_hand_side(p, s, w, forcing, forcing_rate, y, result):
     lost_mass = s.oil_mass
     s.oil_mass = oil_mass
     setting = GasSetting(
-        gas_problem(
-            p, s, Span(0.0, 1.0, volume, volume, temperature[0], temperature[0]), forcing, forcing
-        ),
+        gas_problem(p, s, Span(0.0, 1.0, volume, volume, temperature[0], temperature[0]), forcing, forcing),
         cap_areas(p, s.cap_on, s.relief_open, s.vacuum_open),
     )
     s.oil_mass = lost_mass
@@ -71,7 +59,7 @@ def right_hand_side(p, s, w, forcing, forcing_rate, y, result):
             masses.reservoir * oil.specific_heat(temperature[RESERVOIR], p.heat_constant, p.heat_slope) + p.tank_metal
         )
         rate[RESERVOIR] *= capacity / (capacity + HEAT_CONSTANT_PRESSURE * y[6])
-        steady = _volume_rate(p, masses, oil_mass, temperature, rate, gas.oil_out)
+        steady = _volume_rate(p, masses, temperature, rate)
         span = Span(0.0, 1.0, volume, volume + steady, temperature[RESERVOIR], temperature[RESERVOIR])
         s.oil_mass = oil_mass
         problem = gas_problem(p, s, span, forcing, forcing)

@@ -6,7 +6,7 @@ Nothing heavy loads until a name is used.
 from __future__ import annotations
 
 import importlib
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from ullage.api import simulate
@@ -44,10 +44,11 @@ __all__ = [
 ]
 
 
-def __getattr__(name: str) -> Any:
+def __getattr__(name: str) -> object:
     if name not in _HOME:
         raise AttributeError(f"module 'ullage' has no attribute '{name}'")
-    return getattr(importlib.import_module(_HOME[name]), name)
+    found: object = getattr(importlib.import_module(_HOME[name]), name)
+    return found
 
 
 def __dir__() -> list[str]:

@@ -8,7 +8,7 @@ import tomllib
 import traceback
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -19,7 +19,7 @@ EXIT_FAILED = 1
 EXIT_BAD_INPUT = 2
 EXIT_INTERRUPTED = 130
 
-Command = TypeVar("Command", bound=Callable[..., Any])
+Command = Callable[..., Any]
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -32,13 +32,14 @@ def commands() -> None:
 
 
 def _common(command: Command) -> Command:
-    for option in (
+    options: tuple[Command, ...] = (
         click.argument("file", type=click.Path(allow_dash=True)),
         click.option("--set", "changes", multiple=True, metavar="KEY=VALUE", help="Change a value of the scenario."),
         click.option("--units", type=click.Choice(["metric", "us"]), help="Units of what is printed."),
         click.option("--json", "as_json", is_flag=True, help="Print JSON in SI units."),
         click.option("--quiet", is_flag=True, help="Print nothing but errors."),
-    ):
+    )
+    for option in options:
         command = option(command)
     return command
 

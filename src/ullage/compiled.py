@@ -13,7 +13,7 @@ import sys
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar, cast
 
 import numba
 
@@ -24,21 +24,20 @@ _KEPT_FOLDERS = 4
 
 def compiled(function: Function) -> Function:
     """Compile a law or kernel for numbers only: no exceptions on division, no interpreter lock."""
-    result: Function = numba.njit(error_model="numpy", nogil=True)(function)
-    return result
+    return cast("Function", numba.njit(error_model="numpy", nogil=True)(function))
 
 
 def cached_entry(function: Function) -> Function:
     """Compile an entry point that Python calls, kept on disk between processes unless `ULLAGE_CACHE=off`."""
     if os.environ.get("ULLAGE_CACHE", "").lower() == "off":
         return compiled(function)
-    before = numba.config.CACHE_DIR
-    numba.config.CACHE_DIR = str(_cache_folder())
+    settings: Any = numba.config
+    before = settings.CACHE_DIR
+    settings.CACHE_DIR = str(_cache_folder())
     try:
-        result: Function = numba.njit(error_model="numpy", nogil=True, cache=True)(function)
+        return cast("Function", numba.njit(error_model="numpy", nogil=True, cache=True)(function))
     finally:
-        numba.config.CACHE_DIR = before
-    return result
+        settings.CACHE_DIR = before
 
 
 def _source_hash() -> str:

@@ -17,7 +17,6 @@ STATUS_GAS_STEP = 2
 STATUS_NOT_A_NUMBER = 3
 STATUS_OIL_GONE = 4
 STATUS_TOO_MANY_STEPS = 5
-STATUS_TOO_HOT = 6
 
 _SENTENCES = {
     STATUS_DONE: ("the race ran to its end", ""),
@@ -40,10 +39,6 @@ _SENTENCES = {
     STATUS_TOO_MANY_STEPS: (
         "the race needs more steps than the limit allows",
         "shorten the sample interval or look for a valve that chatters",
-    ),
-    STATUS_TOO_HOT: (
-        "an oil temperature left the range of the property laws (-60 to 400 degC)",
-        "heat has nowhere to go: check the cooler, the full-lock time and the relief setting",
     ),
 }
 

@@ -121,7 +121,7 @@ class UnitError(ValueError):
 
 
 @functools.cache
-def _registry() -> pint.UnitRegistry:
+def _registry() -> pint.UnitRegistry[float]:
     import pint  # loads in a quarter of a second: only when the first unit is read
 
     return pint.UnitRegistry(_DEFINITIONS.strip().splitlines(), on_redefinition="raise")
@@ -265,7 +265,9 @@ def level_of(unit: str) -> tuple[str, str]:
     words = unit.split()
     if len(words) == 2 and words[1] in ("gauge", "abs", "vac"):
         return words[0], words[1]
-    raise UnitError(f"'{unit}' does not say which pressure level: write psig, psia, barg, bara, kPag, kPaa or '... vac'")
+    raise UnitError(
+        f"'{unit}' does not say which pressure level: write psig, psia, barg, bara, kPag, kPaa or '... vac'"
+    )
 
 
 def is_gauge(text: str) -> bool:

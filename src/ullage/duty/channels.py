@@ -120,7 +120,8 @@ def _elevation(times: Array, index: NDArray[np.int64], pieces: Sequence[Piece]) 
     duration = np.array([piece.end - piece.start for piece in pieces])[index]
     low = np.array([piece.elevation_start for piece in pieces])[index]
     high = np.array([piece.elevation_end for piece in pieces])[index]
-    return low + (high - low) * np.clip((times - start) / duration, 0.0, 1.0)
+    heights: Array = low + (high - low) * np.clip((times - start) / duration, 0.0, 1.0)
+    return heights
 
 
 def _mode(middle: Array, switches: Sequence[tuple[float, bool]]) -> NDArray[np.bool_]:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
 
 from ullage.compiled import cached_entry, compiled
+from ullage.kernel.outputs import Row, Rows
+from ullage.kernel.params import Parameters
 from ullage.kernel.state import RESERVOIR
 from ullage.kernel.stores import Masses, node_masses, oil_energy
 from ullage.physics import oil, tank, water
@@ -17,7 +17,7 @@ Array = NDArray[np.float64]
 
 
 @compiled
-def _reservoir_mass(p: Any, row: Any) -> float:
+def _reservoir_mass(p: Parameters, row: Row) -> float:
     """Return the oil in the reservoir that leaves just the headspace volume shown [kg]."""
     temperature = row.oil_temperature[RESERVOIR]
     density = oil.density(temperature, p.density_15)
@@ -28,14 +28,14 @@ def _reservoir_mass(p: Any, row: Any) -> float:
 
 
 @compiled
-def _headspace_air(p: Any, row: Any) -> float:
+def _headspace_air(p: Parameters, row: Row) -> float:
     """Return the air that fills the headspace at the pressure shown [kg]."""
     vapour = water.vapour_pressure(row.oil_temperature[RESERVOIR], p.water_content, p.water_saturation)
     return (row.headspace_pressure - vapour) * row.headspace_volume / (GAS_CONSTANT * row.headspace_temperature)
 
 
 @cached_entry
-def rebuild_stores(p: Any, rows: Any, oil_mass: Array, air_mass: Array, energy: Array) -> None:
+def rebuild_stores(p: Parameters, rows: Rows, oil_mass: Array, air_mass: Array, energy: Array) -> None:
     """Write oil, air and energy held at every row.
 
     The march is not asked: masses follow from temperatures, pressure and volume of the air space.

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from ullage.compiled import compiled
 from ullage.errors import STATUS_DONE, STATUS_TOO_MANY_STEPS
+from ullage.kernel.cap import cap_areas
 from ullage.kernel.headspace import (
     TIED_MASS,
     Four,
@@ -14,7 +15,6 @@ from ullage.kernel.headspace import (
     GasSetting,
     GasStage,
     SolvedStage,
-    cap_areas,
     gas_rates,
     gas_step,
     pressure_now,
@@ -22,7 +22,8 @@ from ullage.kernel.headspace import (
 )
 from ullage.kernel.heat import top_up_air
 from ullage.kernel.modes import OVERSHOOT, Log, switch_valves, valve_excess
-from ullage.kernel.params import Forcing
+from ullage.kernel.params import Forcing, Parameters
+from ullage.kernel.state import State
 from ullage.numerics.implicit import GAMMA
 from ullage.numerics.step_size import step_factor
 from ullage.physics import air, oil, water
@@ -47,7 +48,7 @@ class Span(NamedTuple):
 
 
 @compiled
-def gas_problem(p: Any, s: Any, span: Span, before: Forcing, after: Forcing) -> GasProblem:
+def gas_problem(p: Parameters, s: State, span: Span, before: Forcing, after: Forcing) -> GasProblem:
     """Gather what the headspace sees during an interval.
 
     Parameters
@@ -106,7 +107,7 @@ def _over_ambient(stage: SolvedStage, time: float, problem: GasProblem) -> float
 
 
 @compiled
-def _error_measure(p: Any, error: Four, stage: SolvedStage, problem: GasProblem) -> float:
+def _error_measure(p: Parameters, error: Four, stage: SolvedStage, problem: GasProblem) -> float:
     """Return the largest error over its tolerance: pressure at constant volume, and air mass."""
     gas = stage.gas
     stiffness = max(gas.volume, 0.0) + gas.air_pressure * problem.compliance
@@ -117,7 +118,9 @@ def _error_measure(p: Any, error: Four, stage: SolvedStage, problem: GasProblem)
 
 
 @compiled
-def _book(p: Any, s: Any, gas: GasStage, oil_temperature: float, ambient_temperature: float, weight: float) -> None:
+def _book(
+    p: Parameters, s: State, gas: GasStage, oil_temperature: float, ambient_temperature: float, weight: float
+) -> None:
     """Add what crosses the boundary during a stage's share of a substep [s] to the quadratures."""
     with_oil = gas.oil_out * gas.value[2] / s.oil_mass
     s.surroundings_energy += weight * gas.wall_heat
@@ -134,7 +137,7 @@ def _book(p: Any, s: Any, gas: GasStage, oil_temperature: float, ambient_tempera
 
 
 @compiled
-def _substep_length(s: Any, end: float) -> float:
+def _substep_length(s: State, end: float) -> float:
     length = min(s.gas_step, end - s.time)
     wait = s.valve_free_time - s.time
     if 0.0 < wait < length:
@@ -143,7 +146,7 @@ def _substep_length(s: Any, end: float) -> float:
 
 
 @compiled
-def march_gas(p: Any, s: Any, problem: GasProblem, log: Log, race_start: float) -> int:
+def march_gas(p: Parameters, s: State, problem: GasProblem, log: Log, race_start: float) -> int:
     """March the headspace to the end of an interval.
 
     Parameters
@@ -218,12 +221,12 @@ class _Before(NamedTuple):
 
 
 @compiled
-def _quadratures(s: Any) -> _Before:
+def _quadratures(s: State) -> _Before:
     return _Before(s.surroundings_energy + s.air_energy + s.lost_energy, s.lost_energy, s.air_lost)
 
 
 @compiled
-def _close_interval(s: Any, value: Four, problem: GasProblem, before: _Before) -> None:
+def _close_interval(s: State, value: Four, problem: GasProblem, before: _Before) -> None:
     """Write the gas back into the state and pass the energy that it gave up to the oil."""
     now = _quadratures(s)
     gained = before.carried_out - now.carried_out - HEAT_CONSTANT_VOLUME * (value[0] - s.air_heat)

@@ -8,10 +8,10 @@ root in the air's partial pressure.
 from __future__ import annotations
 
 import math
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from ullage.compiled import compiled
-from ullage.kernel.params import CAP_VENTED
+from ullage.kernel.cap import Cap, open_area
 from ullage.numerics.implicit import make_stiff_step
 from ullage.numerics.roots import make_root
 from ullage.physics import tank, valve
@@ -26,19 +26,6 @@ _HIGHEST_PRESSURE = 1e12
 _ROOT_TOLERANCE = 1e-3
 
 Four = tuple[float, float, float, float]
-
-
-class Cap(NamedTuple):
-    """What the cap lets through: effective areas [m2] and the pressures that govern a lifting valve [Pa]."""
-
-    fixed_area: float
-    weep_area: float
-    relief_area: float
-    relief_reseat: float
-    relief_full: float
-    vacuum_area: float
-    vacuum_reseat: float
-    vacuum_full: float
 
 
 class GasProblem(NamedTuple):
@@ -108,51 +95,6 @@ class _StageTask(NamedTuple):
 
 
 @compiled
-def cap_areas(p: Any, cap_on: int, relief_open: int, vacuum_open: int) -> Cap:
-    """Return what the cap lets through in its present mode.
-
-    Parameters
-    ----------
-    p : record
-        Parameters.
-    cap_on, relief_open, vacuum_open : int
-        Modes, 0 or 1.
-
-    Returns
-    -------
-    Cap
-        Areas; a shut valve has none.
-    """
-    if cap_on == 0:
-        return Cap(p.neck_area, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 1.0)
-    if p.cap_kind == CAP_VENTED:
-        return Cap(p.leak_area + p.breather_area, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 1.0)
-    return Cap(
-        p.leak_area,
-        p.weep_area,
-        p.relief_area * relief_open,
-        p.relief_reseat,
-        p.relief_full,
-        p.vacuum_area * vacuum_open,
-        p.vacuum_reseat,
-        p.vacuum_full,
-    )
-
-
-@compiled
-def _open_area(cap: Cap, difference: float) -> float:
-    if difference > 0.0:
-        area = cap.fixed_area + cap.weep_area
-        if cap.relief_area > 0.0:
-            area += cap.relief_area * valve.lift_share(difference, cap.relief_reseat, cap.relief_full)
-        return area
-    area = cap.fixed_area
-    if cap.vacuum_area > 0.0:
-        area += cap.vacuum_area * valve.lift_share(-difference, cap.vacuum_reseat, cap.vacuum_full)
-    return area
-
-
-@compiled
 def _oil_out(problem: GasProblem, area: float, difference: float, volume: float, weight: float) -> tuple[float, float]:
     """Return the oil that leaves [kg s-1] and the share of the opening that it takes, for an implicit step."""
     if volume >= problem.splash_volume or difference <= 0.0 or area <= 0.0:
@@ -172,7 +114,7 @@ def _stage_at(air_pressure: float, task: _StageTask) -> tuple[float, GasStage]:
     pressure = air_pressure + problem.vapour_pressure + elapsed * problem.vapour_pressure_rate
     ambient = problem.ambient_pressure + elapsed * problem.ambient_pressure_rate
     difference = pressure - ambient
-    area = _open_area(task.setting.cap, difference)
+    area = open_area(task.setting.cap, difference)
     volume = (
         problem.volume
         + elapsed * problem.volume_rate
@@ -189,7 +131,7 @@ def _stage_at(air_pressure: float, task: _StageTask) -> tuple[float, GasStage]:
         if difference < 0.0:
             air_in = valve.gas_orifice_flow(area, ambient, pressure, problem.ambient_temperature)
         else:
-            part = (1.0 - liquid_share) * air_pressure / pressure
+            part = (1.0 - liquid_share) * air_pressure / pressure * _above_floor(base[1])
             unit_out = part * valve.gas_orifice_flow(area, pressure, ambient, 1.0)
     leaving = oil_out / problem.oil_mass
     dissolved = (
@@ -198,7 +140,7 @@ def _stage_at(air_pressure: float, task: _StageTask) -> tuple[float, GasStage]:
     ) / (1.0 + weight * (problem.uptake_rate + leaving))
     uptake = problem.uptake_rate * (problem.solubility * problem.oil_mass * air_pressure - dissolved)
     if weight > 0.0:
-        most = air_in + (base[1] - FLOOR_MASS) / weight
+        most = max(0.0, air_in + (base[1] - FLOOR_MASS) / weight)
         if uptake > most:
             uptake = most
             dissolved = (base[2] + weight * (uptake + problem.air_added)) / (1.0 + weight * leaving)
@@ -226,6 +168,12 @@ def _stage_at(air_pressure: float, task: _StageTask) -> tuple[float, GasStage]:
     return residual, GasStage(
         value, air_pressure, pressure, volume, air_out, air_in, oil_out, uptake, oil_heat, wall_heat, rate
     )
+
+
+@compiled
+def _above_floor(mass: float) -> float:
+    """Return the share of its flow with which air still leaves: none below the floor mass."""
+    return min(1.0, max(0.0, mass / FLOOR_MASS - 1.0))
 
 
 @compiled

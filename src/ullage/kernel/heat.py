@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ullage.compiled import compiled
 from ullage.kernel.hydraulics import Hydraulics, hydraulics
-from ullage.kernel.params import Forcing
+from ullage.kernel.params import Forcing, Parameters
 from ullage.kernel.state import COOLER, PUMP, RESERVOIR, STEERING_GEAR
 from ullage.kernel.stores import Masses, mass_rate
 from ullage.physics import air, cooler, oil
@@ -40,7 +40,7 @@ class Balance(NamedTuple):
 
 
 @compiled
-def balance(p: Any, forcing: Forcing, temperature: Array, fan_running: int, cooler_open: int) -> Balance:
+def balance(p: Parameters, forcing: Forcing, temperature: Array, fan_running: int, cooler_open: int) -> Balance:
     """Return flows and conductances at one instant.
 
     Parameters
@@ -76,7 +76,7 @@ def balance(p: Any, forcing: Forcing, temperature: Array, fan_running: int, cool
 
 
 @compiled
-def _core_heat_rate(p: Any, forcing: Forcing, flows: Hydraulics, inlet: float, fan_running: int) -> float:
+def _core_heat_rate(p: Parameters, forcing: Forcing, flows: Hydraulics, inlet: float, fan_running: int) -> float:
     air_speed = p.core_speed_share * forcing.vehicle_speed
     if fan_running == 1:
         air_speed = max(air_speed, p.fan_air_speed)
@@ -99,23 +99,25 @@ def _core_heat_rate(p: Any, forcing: Forcing, flows: Hydraulics, inlet: float, f
 def cooler_heat(b: Balance, temperature: Array) -> float:
     """Return the heat given off by the cooler [W], through its core and by still air."""
     o = b.outside
-    return o.core * (temperature[STEERING_GEAR] - o.core_air) + o.still * (temperature[COOLER] - o.core_air)
+    heat: float = o.core * (temperature[STEERING_GEAR] - o.core_air) + o.still * (temperature[COOLER] - o.core_air)
+    return heat
 
 
 @compiled
-def surroundings_heat(p: Any, b: Balance, temperature: Array) -> float:
+def surroundings_heat(p: Parameters, b: Balance, temperature: Array) -> float:
     """Return the heat given off by tank, pump and gear to the bay, and by the pump to the engine [W]."""
     o = b.outside
-    return (
+    heat: float = (
         o.reservoir * (temperature[RESERVOIR] - o.bay)
         + o.pump * (temperature[PUMP] - o.bay)
         + o.steering_gear * (temperature[STEERING_GEAR] - o.bay)
         + p.mount_conductance * (temperature[PUMP] - b.forcing.block_temperature)
     )
+    return heat
 
 
 @compiled
-def top_up_power(p: Any, forcing: Forcing) -> float:
+def top_up_power(p: Parameters, forcing: Forcing) -> float:
     """Return the enthalpy flow that a top-up brings [W], the air dissolved in it included."""
     dissolved = forcing.top_up_flow * top_up_air(p, forcing)
     return (
@@ -125,7 +127,7 @@ def top_up_power(p: Any, forcing: Forcing) -> float:
 
 
 @compiled
-def top_up_air(p: Any, forcing: Forcing) -> float:
+def top_up_air(p: Parameters, forcing: Forcing) -> float:
     """Return the mass of air dissolved in a mass of top-up oil [1]: saturated at the ambient pressure."""
     held = air.solubility(forcing.top_up_temperature, p.bunsen, p.solubility_slope, p.density_15)
     return held * forcing.ambient_pressure
@@ -133,7 +135,7 @@ def top_up_air(p: Any, forcing: Forcing) -> float:
 
 @compiled
 def fill_matrix(
-    p: Any,
+    p: Parameters,
     b: Balance,
     masses: Masses,
     temperature: Array,

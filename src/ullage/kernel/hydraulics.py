@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from ullage.compiled import compiled
-from ullage.kernel.params import RELIEF_IN_PUMP, RELIEF_IN_RESERVOIR, RELIEF_IN_STEERING_GEAR, Forcing
+from ullage.kernel.params import RELIEF_IN_PUMP, RELIEF_IN_RESERVOIR, RELIEF_IN_STEERING_GEAR, Forcing, Parameters
 from ullage.numerics.roots import make_root
 from ullage.physics import oil, pump
 
@@ -31,7 +31,7 @@ class FlowGuess(NamedTuple):
 class FlowProblem(NamedTuple):
     """What `_flow_residual` needs besides the flow."""
 
-    params: Any
+    params: Parameters
     load: float
     return_viscosity: float
     pump_viscosity: float
@@ -57,7 +57,7 @@ class Hydraulics(NamedTuple):
 
 
 @compiled
-def viscosity(p: Any, temperature: float) -> float:
+def viscosity(p: Parameters, temperature: float) -> float:
     """Return the kinematic viscosity of this race's oil.
 
     Parameters
@@ -80,7 +80,7 @@ def viscosity(p: Any, temperature: float) -> float:
 
 
 @compiled
-def demand(p: Any, flow: float, load: float, return_viscosity: float) -> Demand:
+def demand(p: Parameters, flow: float, load: float, return_viscosity: float) -> Demand:
     """Return what it takes to push a flow through steering valve, return line, filter and cooler.
 
     Parameters
@@ -142,9 +142,7 @@ def _controlled_flow(problem: FlowProblem) -> tuple[float, Demand]:
 
 
 @compiled
-def hydraulics(
-    p: Any, forcing: Forcing, pump_temperature: float, cooler: float
-) -> Hydraulics:
+def hydraulics(p: Parameters, forcing: Forcing, pump_temperature: float, cooler: float) -> Hydraulics:
     """Return flows, pressures and powers of the circuit.
 
     The heats add up to shaft power less ram work: every pressure drop turns to heat in the node that holds it, and

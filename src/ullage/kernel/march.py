@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -13,23 +11,20 @@ from ullage.errors import (
     STATUS_NOT_A_NUMBER,
     STATUS_OIL_GONE,
     STATUS_OIL_STEP,
-    STATUS_TOO_HOT,
     STATUS_TOO_MANY_STEPS,
 )
 from ullage.kernel.gas_march import Span, gas_problem, march_gas
-from ullage.kernel.modes import Log, follow_cap, switch_thermal, thermal_threshold
+from ullage.kernel.modes import Log, follow_cap, switch_thermal, thermal_threshold, watch_hot_oil
 from ullage.kernel.oil_step import book_step, oil_step, start_rate
-from ullage.kernel.outputs import outputs
-from ullage.kernel.params import Forcing, forcing_between
-from ullage.kernel.state import RESERVOIR, STEERING_GEAR
+from ullage.kernel.outputs import Rows, outputs
+from ullage.kernel.params import Forcing, Parameters, forcing_between
+from ullage.kernel.state import RESERVOIR, STEERING_GEAR, Scratch, State
 from ullage.kernel.stores import headspace_volume, node_masses, oil_energy, reservoir_temperature
 from ullage.numerics.implicit import hermite_value
 from ullage.numerics.step_size import step_factor
 
 Array = NDArray[np.float64]
 
-COLDEST = 213.15
-HOTTEST = 1273.15
 _LEAST_OIL = 1e-3
 _LEAST_STEP = 1e-6
 _MOST_SUBSTEPS = 1_000_000
@@ -38,12 +33,10 @@ _SWITCH_OVERSHOOT = 1e-3
 
 
 @compiled
-def _state_fault(p: Any, s: Any, steering_position: float) -> int:
+def _state_fault(p: Parameters, s: State, steering_position: float) -> int:
     total = s.air_heat + s.air_mass + s.dissolved_air + s.oil_energy
     for i in range(4):
         total += s.temperature[i]
-        if s.temperature[i] > HOTTEST or s.temperature[i] < COLDEST:
-            return STATUS_TOO_HOT
     if not abs(total) < np.inf:
         return STATUS_NOT_A_NUMBER
     if node_masses(p, steering_position, s.oil_mass, s.temperature).reservoir < _LEAST_OIL:
@@ -52,7 +45,7 @@ def _state_fault(p: Any, s: Any, steering_position: float) -> int:
 
 
 @compiled
-def _crossing_share(p: Any, s: Any, w: Any, length: float) -> float:
+def _crossing_share(p: Parameters, s: State, w: Scratch, length: float) -> float:
     """Return the share of a step at which fan or thermostat becomes due, by bisection on the dense output."""
     low, high = 0.0, 1.0
     for _ in range(40):
@@ -74,7 +67,7 @@ def _crossing_share(p: Any, s: Any, w: Any, length: float) -> float:
 
 
 @compiled
-def _close_energy(p: Any, s: Any, w: Any, steering_position: float) -> None:
+def _close_energy(p: Parameters, s: State, w: Scratch, steering_position: float) -> None:
     """Take over the new temperatures; the reservoir's follows from the energy, so that nothing leaks."""
     s.temperature[:] = w.end
     s.temperature_rate[:] = w.rate
@@ -84,7 +77,9 @@ def _close_energy(p: Any, s: Any, w: Any, steering_position: float) -> None:
 
 
 @compiled
-def _advance_gas(p: Any, s: Any, w: Any, before: Forcing, after: Forcing, end: float, log: Log, start: float) -> int:
+def _advance_gas(
+    p: Parameters, s: State, w: Scratch, before: Forcing, after: Forcing, end: float, log: Log, start: float
+) -> int:
     masses = node_masses(p, before.steering_position, s.oil_mass, s.temperature)
     volume_start = headspace_volume(p, masses.reservoir, s.temperature[RESERVOIR])
     added = (end - s.time) * before.top_up_flow
@@ -98,7 +93,7 @@ def _advance_gas(p: Any, s: Any, w: Any, before: Forcing, after: Forcing, end: f
 
 
 @compiled
-def _march_interval(p: Any, s: Any, w: Any, time: Array, channels: Array, row: int, log: Log) -> int:
+def _march_interval(p: Parameters, s: State, w: Scratch, time: Array, channels: Array, row: int, log: Log) -> int:
     """March from one row of the channel table to the next."""
     start, end = time[row], time[row + 1]
     race_start = time[0]
@@ -136,6 +131,7 @@ def _march_interval(p: Any, s: Any, w: Any, time: Array, channels: Array, row: i
             return status
         if measure > 1.0:
             return STATUS_OIL_STEP
+        watch_hot_oil(s, log, race_start)
         if switch_thermal(p, s, s.temperature[STEERING_GEAR], log, race_start, _SWITCH_SLACK):
             s.fresh = 1
     return STATUS_TOO_MANY_STEPS
@@ -143,15 +139,15 @@ def _march_interval(p: Any, s: Any, w: Any, time: Array, channels: Array, row: i
 
 @cached_entry
 def march(
-    p: Any,
-    s: Any,
-    w: Any,
+    p: Parameters,
+    s: State,
+    w: Scratch,
     time: Array,
     channels: Array,
     first_row: int,
     last_row: int,
     output_rows: NDArray[np.int64],
-    out: Any,
+    out: Rows,
     log: Log,
 ) -> int:
     """March one race over rows of the channel table.
@@ -192,7 +188,7 @@ def march(
 
 
 @compiled
-def _begin(p: Any, s: Any, forcing: Forcing, log: Log) -> None:
+def _begin(p: Parameters, s: State, forcing: Forcing, log: Log) -> None:
     masses = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature)
     s.oil_energy = oil_energy(p, masses, s.temperature, s.dissolved_air + s.free_air)
     s.fresh = 1
@@ -200,7 +196,7 @@ def _begin(p: Any, s: Any, forcing: Forcing, log: Log) -> None:
 
 
 @cached_entry
-def begin(p: Any, s: Any, channels: Array, out: Any, log: Log) -> None:
+def begin(p: Parameters, s: State, channels: Array, out: Rows, log: Log) -> None:
     """Complete a new state (energy, modes) and write the first row of results.
 
     Parameters

@@ -5,13 +5,12 @@ A valve that pops hundreds of times is recorded as counts per minute and kind, w
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
 
 from ullage.compiled import compiled
-from ullage.kernel.params import CAP_SEALED
+from ullage.kernel.params import CAP_SEALED, Parameters
+from ullage.kernel.state import State
 
 SWITCHES = (
     ("cap relief", "open"),
@@ -22,8 +21,14 @@ SWITCHES = (
     ("fan", "off"),
     ("cooler thermostat", "open"),
     ("cooler thermostat", "shut"),
+    ("oil over 200 degC", "begins"),
+    ("oil over 200 degC", "ends"),
 )
 RELIEF_OPENS, RELIEF_SHUTS, VACUUM_OPENS, VACUUM_SHUTS, FAN_STARTS, FAN_STOPS, COOLER_OPENS, COOLER_SHUTS = range(8)
+HOT_OIL_BEGINS, HOT_OIL_ENDS = 8, 9
+
+HOT_OIL = 473.15
+HOT_OIL_BAND = 5.0
 
 LOG_PERIOD = 60.0
 VALVE_DWELL = 0.02
@@ -69,7 +74,7 @@ def record(log: Log, start: float, time: float, switch: int) -> None:
 
 
 @compiled
-def valve_excess(p: Any, s: Any, difference: float) -> float:
+def valve_excess(p: Parameters, s: State, difference: float) -> float:
     """Return by how much the pressure over the cap has passed the next switch of its valves.
 
     Parameters
@@ -96,7 +101,7 @@ def valve_excess(p: Any, s: Any, difference: float) -> float:
 
 
 @compiled
-def switch_valves(p: Any, s: Any, difference: float, log: Log, start: float) -> bool:
+def switch_valves(p: Parameters, s: State, difference: float, log: Log, start: float) -> bool:
     """Move the cap valves if the pressure over the cap says so.
 
     Parameters
@@ -140,7 +145,7 @@ def switch_valves(p: Any, s: Any, difference: float, log: Log, start: float) -> 
 
 
 @compiled
-def follow_cap(s: Any, cap_on: float) -> None:
+def follow_cap(s: State, cap_on: float) -> None:
     """Take the cap off or put it on as the channel says; its valves are then shut and the gas step is short."""
     wanted = 1 if cap_on > 0.5 else 0
     if wanted != s.cap_on:
@@ -152,7 +157,7 @@ def follow_cap(s: Any, cap_on: float) -> None:
 
 
 @compiled
-def thermal_threshold(p: Any, s: Any, cooler_inlet: float) -> tuple[float, float]:
+def thermal_threshold(p: Parameters, s: State, cooler_inlet: float) -> tuple[float, float]:
     """Return the two temperatures at which fan and thermostat switch next, as signed distances.
 
     Parameters
@@ -173,7 +178,7 @@ def thermal_threshold(p: Any, s: Any, cooler_inlet: float) -> tuple[float, float
 
 
 @compiled
-def switch_thermal(p: Any, s: Any, cooler_inlet: float, log: Log, start: float, slack: float) -> bool:
+def switch_thermal(p: Parameters, s: State, cooler_inlet: float, log: Log, start: float, slack: float) -> bool:
     """Switch fan and cooler thermostat where they are due.
 
     Parameters
@@ -202,3 +207,25 @@ def switch_thermal(p: Any, s: Any, cooler_inlet: float, log: Log, start: float, 
         s.cooler_open = 1 - s.cooler_open
         record(log, start, s.time, COOLER_OPENS if s.cooler_open == 1 else COOLER_SHUTS)
     return fan >= -slack or thermostat >= -slack
+
+
+@compiled
+def watch_hot_oil(s: State, log: Log, start: float) -> None:
+    """Record when the hottest oil passes 200 degC, where the property laws and the oil itself end.
+
+    Parameters
+    ----------
+    s : record
+        State; its mode `hot_oil` changes.
+    log : array
+        Record of switches.
+    start : float
+        Start of the race [s].
+    """
+    hottest = max(max(s.temperature[0], s.temperature[1]), max(s.temperature[2], s.temperature[3]))
+    if s.hot_oil == 0 and hottest > HOT_OIL:
+        s.hot_oil = 1
+        record(log, start, s.time, HOT_OIL_BEGINS)
+    elif s.hot_oil == 1 and hottest < HOT_OIL - HOT_OIL_BAND:
+        s.hot_oil = 0
+        record(log, start, s.time, HOT_OIL_ENDS)

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import math
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ullage.compiled import compiled
-from ullage.kernel.heat import balance, cooler_heat, fill_matrix, surroundings_heat, top_up_power
-from ullage.kernel.params import Forcing
-from ullage.kernel.state import COOLER, RESERVOIR
+from ullage.kernel.heat import Balance, balance, cooler_heat, fill_matrix, surroundings_heat, top_up_power
+from ullage.kernel.params import Forcing, Parameters
+from ullage.kernel.state import COOLER, RESERVOIR, Scratch, State
 from ullage.kernel.stores import node_masses
 from ullage.numerics.implicit import hermite_middle, lobatto_step
 from ullage.numerics.linear import linear_rate
@@ -23,7 +22,7 @@ _FARTHEST_PREDICTION = 20.0
 
 
 @compiled
-def _powers(p: Any, forcing: Forcing, b: Any, temperature: Array, power: Array) -> None:
+def _powers(p: Parameters, forcing: Forcing, b: Balance, temperature: Array, power: Array) -> None:
     """Write shaft power, ram power, cooler heat, surroundings heat and top-up enthalpy flow [W]."""
     power[0] = b.flows.shaft_power
     power[1] = b.flows.ram_power
@@ -33,7 +32,7 @@ def _powers(p: Any, forcing: Forcing, b: Any, temperature: Array, power: Array) 
 
 
 @compiled
-def start_rate(p: Any, s: Any, w: Any, forcing: Forcing) -> None:
+def start_rate(p: Parameters, s: State, w: Scratch, forcing: Forcing) -> None:
     """Renew rates and powers at the start of a step after a jump of channels or modes.
 
     Parameters
@@ -45,15 +44,13 @@ def start_rate(p: Any, s: Any, w: Any, forcing: Forcing) -> None:
     """
     b = balance(p, forcing, s.temperature, s.fan_running, s.cooler_open)
     masses = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature)
-    fill_matrix(
-        p, b, masses, s.temperature, s.temperature_rate, s.headspace_power, w.middle_matrix, w.middle_source
-    )
+    fill_matrix(p, b, masses, s.temperature, s.temperature_rate, s.headspace_power, w.middle_matrix, w.middle_source)
     linear_rate(w.middle_matrix, w.middle_source, s.temperature, s.temperature_rate)
     _powers(p, forcing, b, s.temperature, s.power)
 
 
 @compiled
-def oil_step(p: Any, s: Any, w: Any, middle: Forcing, end: Forcing, length: float) -> float:
+def oil_step(p: Parameters, s: State, w: Scratch, middle: Forcing, end: Forcing, length: float) -> float:
     """Step the oil temperatures; the result is in the scratch record.
 
     The balances are linear once flows and conductances are known. These are taken at the middle and at the end, at
@@ -85,9 +82,7 @@ def oil_step(p: Any, s: Any, w: Any, middle: Forcing, end: Forcing, length: floa
     for _ in range(_PASSES):
         b = balance(p, middle, w.middle, s.fan_running, s.cooler_open)
         masses = node_masses(p, middle.steering_position, mass_middle, w.middle)
-        fill_matrix(
-            p, b, masses, w.middle, s.temperature_rate, s.headspace_power, w.middle_matrix, w.middle_source
-        )
+        fill_matrix(p, b, masses, w.middle, s.temperature_rate, s.headspace_power, w.middle_matrix, w.middle_source)
         b_end = balance(p, end, w.end, s.fan_running, s.cooler_open)
         masses = node_masses(p, end.steering_position, mass_end, w.end)
         fill_matrix(p, b_end, masses, w.end, s.temperature_rate, s.headspace_power, w.end_matrix, w.end_source)
@@ -106,9 +101,7 @@ def oil_step(p: Any, s: Any, w: Any, middle: Forcing, end: Forcing, length: floa
         linear_rate(w.end_matrix, w.end_source, w.end, w.rate)
         correction = 0.0
         for i in range(4):
-            w.middle[i] = hermite_middle(
-                s.temperature[i], w.end[i], s.temperature_rate[i], w.rate[i], length
-            )
+            w.middle[i] = hermite_middle(s.temperature[i], w.end[i], s.temperature_rate[i], w.rate[i], length)
             correction = max(correction, abs(w.end[i] - w.predicted[i]))
         if not correction > p.temperature_tolerance:
             break
@@ -118,7 +111,7 @@ def oil_step(p: Any, s: Any, w: Any, middle: Forcing, end: Forcing, length: floa
 
 
 @compiled
-def _error_measure(p: Any, s: Any, w: Any, correction: float, length: float) -> float:
+def _error_measure(p: Parameters, s: State, w: Scratch, correction: float, length: float) -> float:
     linear_rate(w.middle_matrix, w.middle_source, w.middle, w.predicted)
     worst = 0.1 * correction
     for i in range(RESERVOIR, COOLER + 1):
@@ -128,7 +121,7 @@ def _error_measure(p: Any, s: Any, w: Any, correction: float, length: float) -> 
 
 
 @compiled
-def book_step(s: Any, w: Any, length: float) -> None:
+def book_step(s: State, w: Scratch, length: float) -> None:
     """Add a step's powers to the quadratures and to the oil's energy by Simpson's rule.
 
     Parameters

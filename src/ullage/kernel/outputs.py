@@ -5,59 +5,63 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ullage.compiled import compiled
+from ullage.kernel.cap import cap_areas
 from ullage.kernel.gas_march import Span, gas_problem
-from ullage.kernel.headspace import GasSetting, cap_areas, pressure_now, stage_now
+from ullage.kernel.headspace import GasSetting, pressure_now, stage_now
 from ullage.kernel.heat import balance, cooler_heat, surroundings_heat
 from ullage.kernel.hydraulics import viscosity
-from ullage.kernel.params import CAP_VENTED, Forcing
-from ullage.kernel.state import PUMP, QUADRATURES, RESERVOIR
+from ullage.kernel.params import CAP_VENTED, Forcing, Parameters
+from ullage.kernel.state import PUMP, RESERVOIR, Quadratures, State, record_dtype
 from ullage.kernel.stores import headspace_volume, node_masses
 from ullage.physics import line, oil, tank
 
+Array = NDArray[np.float64]
+
 STATE_CLOSED, STATE_RELIEF_OPEN, STATE_VACUUM_OPEN, STATE_VENTED, STATE_OFF, STATE_STUCK = range(6)
 
-_NUMBERS = (
-    "headspace_temperature",
-    "headspace_pressure",
-    "headspace_gauge_pressure",
-    "headspace_volume",
-    "ambient_pressure",
-    "ambient_temperature",
-    "oil_level",
-    "oil_mass",
-    "feed_pressure",
-    "feed_gauge_pressure",
-    "headspace_air_mass",
-    "dissolved_air_mass",
-    "pump_viscosity",
-    "seal_margin",
-    "tank_margin",
-    "pump_speed",
-    "pump_flow",
-    "steering_flow",
-    "supply_pressure",
-    "shaft_power",
-    "cooler_heat",
-    "surroundings_heat",
-    "cap_air_flow",
-    "cap_oil_flow",
-)
-OUTPUT_DTYPE = np.dtype(
-    [
-        ("time", np.float64),
-        ("oil_temperature", np.float64, (4,)),
-        *[(name, np.float64) for name in _NUMBERS],
-        ("cap_state", np.int64),
-        ("steering_position", np.float64),
-        *[(name, np.float64) for name in QUADRATURES],
-    ]
-)
+
+class Row(Quadratures):
+    """Every output at one instant, SI units."""
+
+    time: float
+    oil_temperature: Array
+    headspace_temperature: float
+    headspace_pressure: float
+    headspace_gauge_pressure: float
+    headspace_volume: float
+    ambient_pressure: float
+    ambient_temperature: float
+    oil_level: float
+    oil_mass: float
+    feed_pressure: float
+    feed_gauge_pressure: float
+    headspace_air_mass: float
+    dissolved_air_mass: float
+    pump_viscosity: float
+    seal_margin: float
+    tank_margin: float
+    pump_speed: float
+    pump_flow: float
+    steering_flow: float
+    supply_pressure: float
+    shaft_power: float
+    cooler_heat: float
+    surroundings_heat: float
+    cap_air_flow: float
+    cap_oil_flow: float
+    cap_state: int
+    steering_position: float
+
+
+OUTPUT_DTYPE = record_dtype(Row)
+Rows = np.recarray[Any, np.dtype[Any]]
 
 
 @compiled
-def cap_state(p: Any, s: Any) -> int:
+def cap_state(p: Parameters, s: State) -> int:
     """Return the cap's mode as the flag value of the results.
 
     Parameters
@@ -82,7 +86,9 @@ def cap_state(p: Any, s: Any) -> int:
 
 
 @compiled
-def feed_pressure(p: Any, reservoir_temperature: float, flow: float, surface_pressure: float, level: float) -> float:
+def feed_pressure(
+    p: Parameters, reservoir_temperature: float, flow: float, surface_pressure: float, level: float
+) -> float:
     """Return the static pressure at the pump's inlet port.
 
     Parameters
@@ -118,7 +124,7 @@ def feed_pressure(p: Any, reservoir_temperature: float, flow: float, surface_pre
 
 
 @compiled
-def outputs(p: Any, s: Any, forcing: Forcing, out: Any) -> None:
+def outputs(p: Parameters, s: State, forcing: Forcing, out: Row) -> None:
     """Write every output of an instant.
 
     Parameters
@@ -176,7 +182,7 @@ def outputs(p: Any, s: Any, forcing: Forcing, out: Any) -> None:
 
 
 @compiled
-def _copy_quadratures(s: Any, out: Any) -> None:
+def _copy_quadratures(s: State, out: Row) -> None:
     out.shaft_work = s.shaft_work
     out.ram_work = s.ram_work
     out.cooler_energy = s.cooler_energy

@@ -5,7 +5,7 @@ Every field is a float64 in SI units. A study is an array of such records; the c
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import NamedTuple, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,130 +18,118 @@ RELIEF_IN_RESERVOIR = 2.0
 CAP_SEALED = 0.0
 CAP_VENTED = 1.0
 
-FIELDS = (
+
+class Parameters:
+    """Parameters of one race, SI units: the fields of the record."""
+
     # oil
-    "density_15",
-    "viscosity_constant",
-    "viscosity_slope",
-    "cold_viscosity_constant",
-    "cold_viscosity_slope",
-    "ageing_factor",
-    "heat_constant",
-    "heat_slope",
-    "bunsen",
-    "solubility_slope",
-    "water_content",
-    "water_saturation",
-    "transfer_velocity",
-    "rest_factor",
+    density_15: float
+    viscosity_constant: float
+    viscosity_slope: float
+    cold_viscosity_constant: float
+    cold_viscosity_slope: float
+    ageing_factor: float
+    heat_constant: float
+    heat_slope: float
+    bunsen: float
+    solubility_slope: float
+    water_content: float
+    water_saturation: float
+    transfer_velocity: float
+    rest_factor: float
     # reservoir
-    "tank_volume",
-    "tank_expansion",
-    "tank_compliance",
-    "surface_area",
-    "tank_metal",
-    "tank_rating",
-    "outlet_height",
-    "splash_volume",
-    "gas_oil_conductance",
-    "gas_wall_conductance",
-    "tank_outside",
+    tank_volume: float
+    tank_expansion: float
+    tank_compliance: float
+    surface_area: float
+    tank_metal: float
+    tank_rating: float
+    outlet_height: float
+    splash_volume: float
+    gas_oil_conductance: float
+    gas_wall_conductance: float
+    tank_outside: float
     # pump
-    "pump_volume",
-    "passage_expansion",
-    "pump_metal",
-    "displacement",
-    "drive_ratio",
-    "belt_slip",
-    "slip_coefficient",
-    "viscous_drag",
-    "friction",
-    "idle_torque",
-    "set_flow",
-    "control_drop",
-    "bypass_to_reservoir",
-    "relief_pressure",
-    "relief_place",
-    "seal_rating",
-    "pump_outside",
-    "mount_conductance",
+    pump_volume: float
+    passage_expansion: float
+    pump_metal: float
+    displacement: float
+    drive_ratio: float
+    belt_slip: float
+    slip_coefficient: float
+    viscous_drag: float
+    friction: float
+    idle_torque: float
+    set_flow: float
+    control_drop: float
+    bypass_to_reservoir: float
+    relief_pressure: float
+    relief_place: float
+    seal_rating: float
+    pump_outside: float
+    mount_conductance: float
     # steering gear
-    "gear_volume",
-    "gear_metal",
-    "rod_volume",
-    "centre_drop",
-    "centre_flow",
-    "work_share",
-    "gear_outside",
+    gear_volume: float
+    gear_metal: float
+    rod_volume: float
+    centre_drop: float
+    centre_flow: float
+    work_share: float
+    gear_outside: float
     # return line, filter and cooler
-    "cooler_volume",
-    "cooler_metal",
-    "return_drop",
-    "filter_drop",
-    "filter_bypass",
-    "return_flow",
-    "return_viscosity",
-    "core_oil_side",
-    "core_air_side",
-    "core_flow",
-    "core_air_speed",
-    "core_viscosity",
-    "core_flow_exponent",
-    "core_air_exponent",
-    "core_viscosity_exponent",
-    "core_face_area",
-    "core_blockage",
-    "core_speed_share",
-    "core_preheat",
-    "fan_air_speed",
-    "fan_on",
-    "fan_off",
-    "thermostat_open",
-    "thermostat_shut",
-    "still_conductance",
-    "ring_conductance",
+    cooler_volume: float
+    cooler_metal: float
+    return_drop: float
+    filter_drop: float
+    filter_bypass: float
+    return_flow: float
+    return_viscosity: float
+    core_oil_side: float
+    core_air_side: float
+    core_flow: float
+    core_air_speed: float
+    core_viscosity: float
+    core_flow_exponent: float
+    core_air_exponent: float
+    core_viscosity_exponent: float
+    core_face_area: float
+    core_blockage: float
+    core_speed_share: float
+    core_preheat: float
+    fan_air_speed: float
+    fan_on: float
+    fan_off: float
+    thermostat_open: float
+    thermostat_shut: float
+    still_conductance: float
+    ring_conductance: float
     # feed line
-    "feed_bore",
-    "feed_length",
-    "feed_loss",
-    "feed_roughness",
+    feed_bore: float
+    feed_length: float
+    feed_loss: float
+    feed_roughness: float
     # cap
-    "cap_kind",
-    "relief_crack",
-    "relief_full",
-    "relief_reseat",
-    "relief_area",
-    "weep_area",
-    "vacuum_crack",
-    "vacuum_full",
-    "vacuum_reseat",
-    "vacuum_area",
-    "leak_area",
-    "breather_area",
-    "neck_area",
+    cap_kind: float
+    relief_crack: float
+    relief_full: float
+    relief_reseat: float
+    relief_area: float
+    weep_area: float
+    vacuum_crack: float
+    vacuum_full: float
+    vacuum_reseat: float
+    vacuum_area: float
+    leak_area: float
+    breather_area: float
+    neck_area: float
     # tolerances
-    "temperature_tolerance",
-    "pressure_tolerance",
-    "mass_tolerance",
-)
+    temperature_tolerance: float
+    pressure_tolerance: float
+    mass_tolerance: float
+
+
+FIELDS = tuple(Parameters.__annotations__)
 PARAMETER_DTYPE = np.dtype([(name, np.float64) for name in FIELDS])
-
-CHANNELS = (
-    "engine_speed",
-    "vehicle_speed",
-    "steering_load",
-    "steering_position",
-    "ambient_pressure",
-    "ambient_temperature",
-    "bay_temperature",
-    "block_temperature",
-    "top_up_flow",
-    "top_up_temperature",
-    "cap_on",
-)
-CHANNEL_INDEX = {name: index for index, name in enumerate(CHANNELS)}
-
-Record = Any
 
 
 class Forcing(NamedTuple):
@@ -158,6 +146,10 @@ class Forcing(NamedTuple):
     top_up_flow: float
     top_up_temperature: float
     cap_on: float
+
+
+CHANNELS = Forcing._fields
+CHANNEL_INDEX = {name: index for index, name in enumerate(CHANNELS)}
 
 
 @compiled
@@ -196,7 +188,7 @@ def forcing_between(channels: NDArray[np.float64], row: int, share: float) -> Fo
     )
 
 
-def parameter_record(values: dict[str, float]) -> Record:
+def parameter_record(values: dict[str, float]) -> Parameters:
     """Make a parameter record.
 
     Parameters
@@ -220,4 +212,4 @@ def parameter_record(values: dict[str, float]) -> Record:
     table = np.recarray(1, dtype=PARAMETER_DTYPE)
     for name in FIELDS:
         table[name] = values[name]
-    return table[0]
+    return cast("Parameters", table[0])

@@ -5,90 +5,130 @@ A race can be stopped, its record copied, and marched on with the same result to
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, TypeVar, cast
 
 import numpy as np
+from numpy.typing import NDArray
 
 RESERVOIR, PUMP, STEERING_GEAR, COOLER = 0, 1, 2, 3
 NODES = ("reservoir", "pump", "steering_gear", "cooler")
 
-QUADRATURES = (
-    "shaft_work",
-    "ram_work",
-    "cooler_energy",
-    "surroundings_energy",
-    "top_up_energy",
-    "air_energy",
-    "lost_energy",
-    "oil_added",
-    "oil_lost",
-    "air_vented",
-    "air_admitted",
-    "air_added",
-    "air_lost",
-)
-"""Time integrals of flows over the boundary, kept for the balances: energies [J] and masses [kg]."""
-
-STATE_DTYPE = np.dtype(
-    [
-        ("time", np.float64),
-        ("temperature", np.float64, (4,)),
-        ("temperature_rate", np.float64, (4,)),
-        ("power", np.float64, (5,)),  # over the boundary of oil and metal at the end of the last step, see oil_step
-        ("air_heat", np.float64),  # N = m T of the headspace air [kg K]
-        ("air_mass", np.float64),
-        ("dissolved_air", np.float64),
-        ("free_air", np.float64),
-        ("oil_mass", np.float64),
-        ("oil_energy", np.float64),
-        ("cap_on", np.int64),
-        ("relief_open", np.int64),
-        ("vacuum_open", np.int64),
-        ("fan_running", np.int64),
-        ("cooler_open", np.int64),
-        ("fresh", np.int64),
-        ("valve_free_time", np.float64),
-        ("oil_step", np.float64),
-        ("gas_step", np.float64),
-        ("headspace_power", np.float64),
-        *[(name, np.float64) for name in QUADRATURES],
-        ("steps", np.int64),
-        ("rejected", np.int64),
-        ("evaluations", np.int64),
-    ]
-)
-
-SCRATCH_DTYPE = np.dtype(
-    [
-        ("middle_matrix", np.float64, (4, 4)),
-        ("middle_source", np.float64, (4,)),
-        ("end_matrix", np.float64, (4, 4)),
-        ("end_source", np.float64, (4,)),
-        ("system", np.float64, (4, 4)),
-        ("middle", np.float64, (4,)),
-        ("predicted", np.float64, (4,)),
-        ("end", np.float64, (4,)),
-        ("rate", np.float64, (4,)),
-        ("middle_power", np.float64, (5,)),
-        ("end_power", np.float64, (5,)),
-    ]
-)
-
-Record = Any
+Array = NDArray[np.float64]
+Kind = TypeVar("Kind")
 
 
-def empty_record(dtype: np.dtype[Any]) -> Record:
+class Quadratures:
+    """Time integrals of flows over the boundary, kept for the balances: energies [J] and masses [kg]."""
+
+    shaft_work: float
+    ram_work: float
+    cooler_energy: float
+    surroundings_energy: float
+    top_up_energy: float
+    air_energy: float
+    lost_energy: float
+    oil_added: float
+    oil_lost: float
+    air_vented: float
+    air_admitted: float
+    air_added: float
+    air_lost: float
+
+
+class State(Quadratures):
+    """State of a race: `air_heat` is N = m T of the headspace air [kg K], `power` the last powers of the oil step."""
+
+    time: float
+    temperature: Array
+    temperature_rate: Array
+    power: Array
+    air_heat: float
+    air_mass: float
+    dissolved_air: float
+    free_air: float
+    oil_mass: float
+    oil_energy: float
+    cap_on: int
+    relief_open: int
+    vacuum_open: int
+    fan_running: int
+    cooler_open: int
+    hot_oil: int
+    fresh: int
+    valve_free_time: float
+    oil_step: float
+    gas_step: float
+    headspace_power: float
+    steps: int
+    rejected: int
+    evaluations: int
+
+
+class Scratch:
+    """Working space of an oil step."""
+
+    middle_matrix: Array
+    middle_source: Array
+    end_matrix: Array
+    end_source: Array
+    system: Array
+    middle: Array
+    predicted: Array
+    end: Array
+    rate: Array
+    middle_power: Array
+    end_power: Array
+
+
+QUADRATURES = tuple(Quadratures.__annotations__)
+_SHAPES = {"middle_matrix": (4, 4), "end_matrix": (4, 4), "system": (4, 4)}
+_SHAPES |= {"power": (5,), "middle_power": (5,), "end_power": (5,)}  # type: ignore[dict-item]
+_NUMBERS = {"float": np.float64, "int": np.int64}
+
+
+def record_dtype(kind: type) -> np.dtype[Any]:
+    """Return the structured dtype of a record class: floats, ints, and arrays of four unless told otherwise.
+
+    Parameters
+    ----------
+    kind : type
+        A class whose annotations are the fields.
+
+    Returns
+    -------
+    numpy.dtype
+        One field an annotation, those of base classes last.
+    """
+    fields: list[Any] = []
+    for part in kind.__mro__[:-1]:
+        for name, annotation in part.__annotations__.items():
+            if annotation == "Array":
+                fields.append((name, np.float64, _SHAPES.get(name, (4,))))
+            else:
+                fields.append((name, _NUMBERS[annotation]))
+    return np.dtype(fields)
+
+
+def empty_record(kind: type[Kind]) -> Kind:
     """Return one zeroed record with attribute access, compiled or not.
 
     Parameters
     ----------
-    dtype : numpy.dtype
-        `STATE_DTYPE` or `SCRATCH_DTYPE`.
+    kind : type
+        `State` or `Scratch`.
 
     Returns
     -------
     numpy record
         A view of its own memory.
     """
-    table = np.zeros(1, dtype=dtype).view(np.recarray)
-    return table[0]
+    table = np.zeros(1, dtype=record_dtype(kind)).view(np.recarray)
+    return cast("Kind", table[0])
+
+
+def copied(state: State) -> State:
+    """Return a copy of a state record with its own memory."""
+    other = empty_record(State)
+    for name in record_dtype(State).names or ():
+        setattr(other, name, getattr(state, name))
+    return other

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ullage.compiled import compiled
+from ullage.kernel.params import Parameters
 from ullage.kernel.state import COOLER, PUMP, RESERVOIR, STEERING_GEAR
 from ullage.physics import oil, tank
 from ullage.physics.air import HEAT_CONSTANT_PRESSURE
@@ -25,7 +26,7 @@ class Masses(NamedTuple):
 
 
 @compiled
-def node_masses(p: Any, steering_position: float, oil_mass: float, temperature: Array) -> Masses:
+def node_masses(p: Parameters, steering_position: float, oil_mass: float, temperature: Array) -> Masses:
     """Return the oil in each node; the three full nodes expand, the reservoir takes the rest.
 
     Parameters
@@ -51,18 +52,18 @@ def node_masses(p: Any, steering_position: float, oil_mass: float, temperature: 
 
 
 @compiled
-def _full_mass(p: Any, volume: float, temperature: float) -> float:
+def _full_mass(p: Parameters, volume: float, temperature: float) -> float:
     return oil.density(temperature, p.density_15) * tank.expanded_volume(volume, p.passage_expansion, temperature)
 
 
 @compiled
-def mass_rate(p: Any, mass: float, temperature: float, temperature_rate: float) -> float:
+def mass_rate(p: Parameters, mass: float, temperature: float, temperature_rate: float) -> float:
     """Return how fast the oil in a full node changes [kg s-1], negative while it warms up and pushes oil out."""
     return mass * temperature_rate * (p.passage_expansion - oil.expansion_coefficient(temperature, p.density_15))
 
 
 @compiled
-def headspace_volume(p: Any, reservoir_mass: float, reservoir_temperature: float) -> float:
+def headspace_volume(p: Parameters, reservoir_mass: float, reservoir_temperature: float) -> float:
     """Return the volume above the oil at reference pressure; negative when the tank is over-full.
 
     Parameters
@@ -84,7 +85,7 @@ def headspace_volume(p: Any, reservoir_mass: float, reservoir_temperature: float
 
 
 @compiled
-def oil_energy(p: Any, masses: Masses, temperature: Array, air: float) -> float:
+def oil_energy(p: Parameters, masses: Masses, temperature: Array, air: float) -> float:
     """Return the energy of oil, metal and the air within the oil above 0 K.
 
     Parameters
@@ -112,11 +113,12 @@ def oil_energy(p: Any, masses: Masses, temperature: Array, air: float) -> float:
         + p.cooler_metal * temperature[COOLER]
     )
     reservoir = masses.reservoir * oil.enthalpy(temperature[RESERVOIR], p.heat_constant, p.heat_slope)
-    return full + reservoir + (p.tank_metal + HEAT_CONSTANT_PRESSURE * air) * temperature[RESERVOIR]
+    total: float = full + reservoir + (p.tank_metal + HEAT_CONSTANT_PRESSURE * air) * temperature[RESERVOIR]
+    return total
 
 
 @compiled
-def reservoir_temperature(p: Any, masses: Masses, temperature: Array, air: float, energy: float) -> float:
+def reservoir_temperature(p: Parameters, masses: Masses, temperature: Array, air: float, energy: float) -> float:
     """Return the reservoir temperature at which `oil_energy` has a given value, the other nodes being known.
 
     Parameters

@@ -65,10 +65,7 @@ def lobatto_step(
                 product += middle_matrix[i, k] * end_matrix[k, j]
             system[i, j] = sixth * (0.5 * length * product - 2.0 * middle_matrix[i, j] - end_matrix[i, j])
             total += (
-                4.0
-                * sixth
-                * middle_matrix[i, j]
-                * (0.5 * start[j] + 0.125 * length * (start_rate[j] - end_source[j]))
+                4.0 * sixth * middle_matrix[i, j] * (0.5 * start[j] + 0.125 * length * (start_rate[j] - end_source[j]))
             )
         system[i, i] += 1.0
         end[i] = total
@@ -97,9 +94,7 @@ def hermite_middle(start: float, end: float, start_rate: float, end_rate: float,
 
 
 @compiled
-def hermite_value(
-    start: float, end: float, start_rate: float, end_rate: float, length: float, share: float
-) -> float:
+def hermite_value(start: float, end: float, start_rate: float, end_rate: float, length: float, share: float) -> float:
     """Return the value of the cubic through two values and two rates at a share of the interval.
 
     Parameters
@@ -119,9 +114,8 @@ def hermite_value(
         Value.
     """
     rest = 1.0 - share
-    return (
-        rest * rest * ((1.0 + 2.0 * share) * start + share * length * start_rate)
-        + share * share * ((1.0 + 2.0 * rest) * end - rest * length * end_rate)
+    return rest * rest * ((1.0 + 2.0 * share) * start + share * length * start_rate) + share * share * (
+        (1.0 + 2.0 * rest) * end - rest * length * end_rate
     )
 
 

@@ -12,6 +12,7 @@ REFERENCE_PRESSURE = 101325.0
 WALTHER_OFFSET = 0.7
 COLD_SPLIT = 313.15
 HIGHEST_VISCOSITY = 0.02
+HIGHEST_TEMPERATURE = 673.15
 _MM2_PER_M2 = 1e6
 
 
@@ -31,7 +32,7 @@ def expansion_constant(density_15: float) -> float:
 
     Notes
     -----
-    `alpha = 0.6278 / density_15`; valid for 800 to 1164 kg/m3.
+    `0.6278 / density_15`; 800 to 1164 kg/m3.
 
     References
     ----------
@@ -54,13 +55,14 @@ def density(temperature: float, density_15: float) -> float:
     Returns
     -------
     float
-        Density [kg m-3]; within 0.3 % to 100 degC and 0.9 % to 155 degC for a mineral oil.
+        Density [kg m-3]; within 0.3 % to 100 degC and 0.9 % to 155 degC for a mineral oil. Above 400 degC, where oil
+        cracks, the value there.
 
     References
     ----------
     API MPMS 11.1 (2004) / ASTM D1250, volume correction `exp(-a dT (1 + 0.8 a dT))`.
     """
-    u = expansion_constant(density_15) * (temperature - REFERENCE_TEMPERATURE)
+    u = expansion_constant(density_15) * (min(temperature, HIGHEST_TEMPERATURE) - REFERENCE_TEMPERATURE)
     return density_15 * math.exp(-u * (1.0 + 0.8 * u))
 
 
@@ -78,12 +80,14 @@ def expansion_coefficient(temperature: float, density_15: float) -> float:
     Returns
     -------
     float
-        Expansion coefficient [K-1]; 7e-4 cold, 8e-4 hot.
+        Expansion coefficient [K-1]; 7e-4 cold, 8e-4 hot, zero above 400 degC where `density` ends.
 
     References
     ----------
     Derivative of the volume correction of API MPMS 11.1 (2004) / ASTM D1250.
     """
+    if temperature > HIGHEST_TEMPERATURE:
+        return 0.0
     a = expansion_constant(density_15)
     return a * (1.0 + 1.6 * a * (temperature - REFERENCE_TEMPERATURE))
 
@@ -102,13 +106,13 @@ def bulk_modulus(temperature: float, density_15: float) -> float:
     Returns
     -------
     float
-        Bulk modulus [Pa]; about 10 % at pressures of a reservoir.
+        Bulk modulus [Pa]; about 10 % at pressures of a reservoir. Above 400 degC the value there.
 
     References
     ----------
     API MPMS 11.2.1M (1984), compressibility factors for hydrocarbons.
     """
-    t = temperature - ZERO_CELSIUS
+    t = min(temperature, HIGHEST_TEMPERATURE) - ZERO_CELSIUS
     inverse_square = 1e6 / (density_15 * density_15)
     factor = math.exp(-1.62080 + 0.00021592 * t + (0.87096 + 0.0042092 * t) * inverse_square)
     return 1e9 / factor
@@ -226,9 +230,7 @@ def specific_heat_constants(density_15: float) -> tuple[float, float]:
 
 @compiled
 def specific_heat(temperature: float, constant: float, slope: float) -> float:
-    """Return the specific heat at a temperature.
-
-    Between two temperatures the mean specific heat is this law at their mean, because it is linear.
+    """Return the specific heat; being linear, its mean between two temperatures is its value at their mean.
 
     Parameters
     ----------

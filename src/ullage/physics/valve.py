@@ -7,8 +7,8 @@ import math
 from ullage.compiled import compiled
 from ullage.physics.air import GAS_CONSTANT, HEAT_RATIO
 
-CRITICAL_RATIO = (2.0 / (HEAT_RATIO + 1.0)) ** (HEAT_RATIO / (HEAT_RATIO - 1.0))
-CHOKED_FACTOR = math.sqrt(HEAT_RATIO) * (2.0 / (HEAT_RATIO + 1.0)) ** (
+CRITICAL_RATIO: float = (2.0 / (HEAT_RATIO + 1.0)) ** (HEAT_RATIO / (HEAT_RATIO - 1.0))
+CHOKED_FACTOR: float = math.sqrt(HEAT_RATIO) * (2.0 / (HEAT_RATIO + 1.0)) ** (
     (HEAT_RATIO + 1.0) / (2.0 * (HEAT_RATIO - 1.0))
 )
 LAMINAR_DIFFERENCE = 20.0

@@ -1,4 +1,4 @@
-"""Audit of a finished race: are oil, air and energy all accounted for?
+"""Audit of a finished race: oil, air and energy must all be accounted for.
 
 The stores are rebuilt from what the Dataset shows, the flows over the boundary are its time integrals. The
 integrator's own stores are not used.
@@ -6,11 +6,13 @@ integrator's own stores are not used.
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
 from ullage.kernel.audit import rebuild_stores
+from ullage.kernel.outputs import Rows
+from ullage.kernel.params import Parameters
 
 
 class Balances(NamedTuple):
@@ -21,7 +23,7 @@ class Balances(NamedTuple):
     energy: float
 
 
-def audit(parameters: Any, rows: Any) -> Balances:
+def audit(parameters: Parameters, rows: Rows) -> Balances:
     """Return the worst imbalances of a race.
 
     Parameters

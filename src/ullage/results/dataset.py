@@ -50,9 +50,7 @@ def label(scenario: Scenario, problem: Problem, trace: Trace) -> xr.Dataset:
         "node": ("node", np.array(NODES), {"long_name": "oil node"}),
     }
     dataset = xr.Dataset({**data, **_events(problem, trace)}, coordinates, _global(scenario, problem, trace))
-    dataset["cap_state"].attrs.update(
-        flag_values=np.arange(len(CAP_STATES)), flag_meanings=" ".join(CAP_STATES)
-    )
+    dataset["cap_state"].attrs.update(flag_values=np.arange(len(CAP_STATES)), flag_meanings=" ".join(CAP_STATES))
     return dataset
 
 
@@ -75,9 +73,7 @@ def _variable(values: Any, name: str) -> tuple[Any, ...]:
 
 def _events(problem: Problem, trace: Trace) -> dict[str, tuple[Any, ...]]:
     """Merge timed events and recorded switches by time; timed events come first at one time."""
-    found = [
-        (event.time, event.name, event.direction, 1) for event in problem.events if event.time <= trace.state.time
-    ]
+    found = [(event.time, event.name, event.direction, 1) for event in problem.events if event.time <= trace.state.time]
     for minute, switch in np.argwhere(trace.log[:, :, 0] > 0.0):
         counted, first = trace.log[minute, switch]
         found.append((float(first), *SWITCHES[switch], int(counted)))
@@ -85,7 +81,7 @@ def _events(problem: Problem, trace: Trace) -> dict[str, tuple[Any, ...]]:
     columns = {
         "event_time": np.array([event[0] for event in found], dtype=np.float64),
         "event_name": np.array([event[1] for event in found], dtype="U24"),
-        "event_direction": np.array([event[2] for event in found], dtype="U8"),
+        "event_direction": np.array([event[2] for event in found], dtype="U16"),
         "event_count": np.array([event[3] for event in found], dtype=np.int64),
     }
     return {name: ("event", values, _attributes(EVENT_VARIABLES[name])) for name, values in columns.items()}

@@ -39,6 +39,7 @@ def summarise(data: xr.Dataset) -> dict[str, Any]:
         "highest_headspace_gauge_pressure": float(data.headspace_gauge_pressure.max()),
         "highest_oil_level": float(data.oil_level.max()),
         "relief_openings": int(openings.sum()),
+        "left_oil_range": bool((data.event_name == "oil over 200 degC").any()),
         "air_vented": float(data.air_vented[-1]),
         "oil_lost": float(data.oil_lost[-1]),
         "shaft_energy": float(data.shaft_work[-1]),
@@ -85,6 +86,8 @@ def summary_text(data: xr.Dataset, units: System) -> str:
         f"  balances              oil {figures['oil_balance']:.1e}, air {figures['air_balance']:.1e}, "
         f"energy {figures['energy_balance']:.1e}",
     ]
+    if figures["left_oil_range"]:
+        lines.append("  warning: oil went over 200 degC: no oil stands that, and the figures after it mean little")
     return "\n".join(lines)
 
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import cast
 
 import numpy as np
 
 from ullage.kernel.march import begin, march
-from ullage.kernel.modes import empty_log
-from ullage.kernel.outputs import OUTPUT_DTYPE
-from ullage.kernel.state import SCRATCH_DTYPE, empty_record
+from ullage.kernel.modes import Log, empty_log
+from ullage.kernel.outputs import OUTPUT_DTYPE, Rows
+from ullage.kernel.state import Scratch, State, copied, empty_record
 from ullage.scenario.compile import Problem
 
 
@@ -18,9 +18,9 @@ from ullage.scenario.compile import Problem
 class Trace:
     """What a march left: rows of outputs, the record of switches, the last state and its status code."""
 
-    rows: Any
-    log: Any
-    state: Any
+    rows: Rows
+    log: Log
+    state: State
     status: int
 
 
@@ -38,16 +38,14 @@ def trace_race(problem: Problem) -> Trace:
         Rows up to the end or the failure.
     """
     table = problem.table
-    state = empty_record(problem.state.dtype)
-    for name in problem.state.dtype.names:
-        state[name] = problem.state[name]
-    rows = np.zeros(len(table.output_time), dtype=OUTPUT_DTYPE).view(np.recarray)
+    state = copied(problem.state)
+    rows = np.recarray(len(table.output_time), dtype=OUTPUT_DTYPE)
     log = empty_log(table.time[0], table.time[-1])
     begin(problem.parameters, state, table.channels, rows, log)
     status = march(
         problem.parameters,
         state,
-        empty_record(SCRATCH_DTYPE),
+        empty_record(Scratch),
         table.time,
         table.channels,
         0,
@@ -57,4 +55,4 @@ def trace_race(problem: Problem) -> Trace:
         log,
     )
     written = int(np.count_nonzero(table.output_time <= state.time)) if status else len(rows)
-    return Trace(rows[:written], log, state, status)
+    return Trace(cast("Rows", rows[:written]), log, state, status)

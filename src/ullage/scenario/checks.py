@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+import math
 from collections.abc import Iterator
 
 from ullage.scenario.circuit import fluid_grade, initial_gas, race_pieces, timed_events
@@ -65,7 +67,7 @@ def _pump(spec: ScenarioSpec) -> Iterator[Fault]:
     if pump.controlled_flow is not None and pump.bypass_routing is None:
         yield ("pump", "bypass_routing"), "missing: say where the flow control sends its bypass, 'inlet' or 'reservoir'"
     if pump.flow_point is not None:
-        if pump.flow_point.flow >= pump.displacement / (2.0 * 3.141592653589793) * pump.flow_point.speed:
+        if pump.flow_point.flow >= pump.displacement / (2.0 * math.pi) * pump.flow_point.speed:
             yield ("pump", "flow_point", "flow"), "is not below displacement times speed: no slip can be found"
         if "slip_coefficient" in pump.model_fields_set:
             yield ("pump", "slip_coefficient"), "is found from flow_point; give one of the two"
@@ -125,7 +127,7 @@ def _events(spec: ScenarioSpec) -> Iterator[Fault]:
 
 def _weather(spec: ScenarioSpec) -> Iterator[Fault]:
     times = [point.time for point in spec.weather.point]
-    if any(later <= earlier for earlier, later in zip(times, times[1:], strict=False)):
+    if any(later <= earlier for earlier, later in itertools.pairwise(times)):
         yield ("weather", "point"), "times must increase"
 
 

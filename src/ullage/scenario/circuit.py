@@ -57,9 +57,7 @@ def race_pieces(spec: ScenarioSpec) -> tuple[list[Piece], list[StopTime]]:
         for segment in spec.duty.segment
     ]
     stops = [
-        NamedStop(
-            stop.name, stop.after_lap, stop.duration, stop.engine == "on", stop.engine_speed, stop.steering_load
-        )
+        NamedStop(stop.name, stop.after_lap, stop.duration, stop.engine == "on", stop.engine_speed, stop.steering_load)
         for stop in spec.duty.stop
     ]
     return lay_out(stretches, stops, spec.duty.laps, spec.start.elevation)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 from ullage.duty.channels import Bay, ChannelTable, build_table
 from ullage.duty.events import TimedEvent
 from ullage.duty.laps import StopTime
-from ullage.kernel.state import STATE_DTYPE, empty_record
+from ullage.kernel.params import Parameters
+from ullage.kernel.state import State, empty_record
 from ullage.physics.air import GAS_CONSTANT
 from ullage.scenario.circuit import initial_gas, race_pieces, start_temperature, timed_events, weather_of
 from ullage.scenario.duty_spec import ScenarioSpec
@@ -19,9 +19,9 @@ from ullage.scenario.parameters import make_parameters
 class Problem:
     """A race ready to march: parameters, channels, initial state; events and stops for the results."""
 
-    parameters: Any
+    parameters: Parameters
     table: ChannelTable
-    state: Any
+    state: State
     events: list[TimedEvent]
     stops: list[StopTime]
 
@@ -58,9 +58,9 @@ def compile_problem(spec: ScenarioSpec, tolerance_factor: float = 1.0) -> Proble
     return Problem(make_parameters(spec, tolerance_factor), table, _initial_state(spec), events, stops)
 
 
-def _initial_state(spec: ScenarioSpec) -> Any:
+def _initial_state(spec: ScenarioSpec) -> State:
     gas = initial_gas(spec)
-    state = empty_record(STATE_DTYPE)
+    state = empty_record(State)
     state.temperature[:] = gas.temperature
     state.air_heat = gas.air_pressure * gas.headspace_volume / GAS_CONSTANT
     state.air_mass = state.air_heat / gas.temperature

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 
 from ullage.scenario.circuit import fluid_grade, initial_gas, race_pieces, start_temperature, timed_events
 from ullage.scenario.fields import Level
@@ -25,7 +26,7 @@ def describe(scenario: Scenario, units: str) -> str:
     str
         Circuit, race, events, warnings, and every weak value that was assumed.
     """
-    assumed = [key for key in scenario.keys() if key.quantity.weak and not key.given]
+    assumed = [key for key in scenario.quantities() if key.quantity.weak and not key.given]
     lines = [
         scenario.spec.title or "untitled scenario",
         *_circuit(scenario, units),
@@ -51,43 +52,49 @@ def _columns(items: list[str]) -> list[str]:
 
 
 def _circuit(scenario: Scenario, units: str) -> Iterator[str]:
-    spec = scenario.spec
+    spec, shown = scenario.spec, partial(show, units=units)
     grade = fluid_grade(spec.fluid)
     yield (
-        f"  oil        {spec.fluid.preset or 'own data'}: {show(grade.viscosity_40, 'viscosity', units)} at 40 degC, "
-        f"{show(grade.viscosity_100, 'viscosity', units)} at 100 degC, {show(grade.density_15, 'density', units)}"
+        f"  oil        {spec.fluid.preset or 'own data'}: {shown(grade.viscosity_40, 'viscosity')} at 40 degC, "
+        f"{shown(grade.viscosity_100, 'viscosity')} at 100 degC, {shown(grade.density_15, 'density')}"
     )
     gas = initial_gas(spec)
     yield (
-        f"  reservoir  {show(spec.reservoir.volume, 'volume', units)}, {100 * spec.reservoir.fill:.0f} % oil at "
-        f"{show(spec.reservoir.fill_temperature, 'temperature', units)}; whole circuit {gas.oil_mass:.3g} kg of oil"
+        f"  reservoir  {shown(spec.reservoir.volume, 'volume')}, {100 * spec.reservoir.fill:.0f} % oil at "
+        f"{shown(spec.reservoir.fill_temperature, 'temperature')}; whole circuit {gas.oil_mass:.3g} kg of oil"
     )
     if spec.cap.kind == "sealed":
         yield (
-            f"  cap        sealed, relief {show(spec.cap.relief_pressure, 'pressure difference', units)}, "
-            f"vacuum valve {show(spec.cap.vacuum_pressure, 'pressure difference', units)}"
+            f"  cap        sealed, relief {shown(spec.cap.relief_pressure, 'pressure difference')}, "
+            f"vacuum valve {shown(spec.cap.vacuum_pressure, 'pressure difference')}"
         )
     else:
-        yield f"  cap        vented, breather {show(spec.cap.breather_area, 'valve area', units)}"
+        yield f"  cap        vented, breather {shown(spec.cap.breather_area, 'valve area')}"
     pump = spec.pump
     control = "no flow control"
     if pump.controlled_flow is not None:
-        control = f"{show(pump.controlled_flow, 'flow', units)} controlled, bypass to the {pump.bypass_routing}"
+        control = f"{shown(pump.controlled_flow, 'flow')} controlled, bypass to the {pump.bypass_routing}"
     yield (
-        f"  pump       {show(pump.displacement, 'volume', units)} a revolution at {pump.drive_ratio:.3g} times engine speed, {control}, "
-        f"relief {show(pump.relief_pressure, 'pressure difference', units)} in the {pump.relief_location.replace('_', ' ')}"
+        f"  pump       {shown(pump.displacement, 'volume')} a revolution, {pump.drive_ratio:.3g} times engine speed, "
+        f"{control}"
     )
-    yield f"  feed line  {show(spec.feed_line.bore, 'short length', units)} bore, {show(spec.feed_line.length, 'length', units)}"
+    yield (
+        f"  relief     {shown(pump.relief_pressure, 'pressure difference')}, in the "
+        f"{pump.relief_location.replace('_', ' ')}"
+    )
+    line = spec.feed_line
+    yield f"  feed line  {shown(line.bore, 'short length')} bore, {shown(line.length, 'length')} long"
 
 
 def _race(scenario: Scenario, units: str) -> Iterator[str]:
-    spec = scenario.spec
+    spec, shown = scenario.spec, partial(show, units=units)
     pieces, stops = race_pieces(spec)
     distance = sum((piece.end - piece.start) * piece.stretch.vehicle_speed for piece in pieces)
     heights = [height for piece in pieces for height in (piece.elevation_start, piece.elevation_end)]
     yield (
         f"  race       {spec.duty.laps} laps, {_distance(distance, units)}, {pieces[-1].end / 3600:.2f} h, "
-        f"{show(min(heights), 'length', units)} to {show(max(heights), 'length', units)}, start at {show(start_temperature(spec), 'temperature', units)}"
+        f"{shown(min(heights), 'length')} to {shown(max(heights), 'length')}, "
+        f"start at {shown(start_temperature(spec), 'temperature')}"
     )
     for stop in stops:
         yield f"  stop       {stop.name}: {_clock(stop.start)} to {_clock(stop.end)}"
@@ -105,19 +112,17 @@ def _clock(seconds: float) -> str:
 
 
 def _warnings(scenario: Scenario, units: str) -> Iterator[str]:
-    spec = scenario.spec
+    spec, shown = scenario.spec, partial(show, units=units)
     pump = spec.pump
     fastest = max(piece.stretch.engine_speed for piece in race_pieces(spec)[0])
     speed = fastest * pump.drive_ratio * (1.0 - pump.belt_slip)
     if pump.maximum_speed is not None and speed > pump.maximum_speed:
-        yield (
-            f"the pump turns up to {show(speed, 'rotation', units)}; its limit is {show(pump.maximum_speed, 'rotation', units)}"
-        )
+        yield (f"the pump turns up to {shown(speed, 'rotation')}; its limit is {shown(pump.maximum_speed, 'rotation')}")
     cap = spec.cap.relief_pressure + spec.cap.full_lift_rise
     if spec.cap.kind == "sealed":
         for part, rating in (("tank", spec.reservoir.rating), ("shaft seal", pump.seal_rating)):
             if cap > rating.pascal:
                 yield (
-                    f"the cap lets the pressure rise to {show(cap, 'pressure difference', units)} gauge; the {part} is rated "
-                    f"{show(rating.pascal, 'pressure difference', units)}"
+                    f"the cap lets the pressure rise to {shown(cap, 'pressure difference')} gauge; "
+                    f"the {part} is rated {shown(rating.pascal, 'pressure difference')}"
                 )

@@ -48,7 +48,7 @@ _REQUIRED = "required"
 _STANDARD_AMBIENT = 101325.0
 
 
-def quantity(kind: str, low: str, high: str, default: str | None, help: str, *, weak: bool = False) -> Any:  # noqa: A002
+def quantity(kind: str, low: str, high: str, default: str | None, help: str, *, weak: bool = False) -> Any:
     """Declare a field that is read from text with a unit.
 
     Parameters
@@ -69,12 +69,13 @@ def quantity(kind: str, low: str, high: str, default: str | None, help: str, *, 
     pydantic field
         For use as a class attribute of a `Spec`.
     """
-    extra = {"quantity": Quantity(kind, low, high, default, weak, help)}
+    spec = Quantity(kind, low, high, default, weak, help)
+    extra: Any = {"quantity": spec}
     if default == _REQUIRED:
         return Field(description=help, json_schema_extra=extra)
     if default is None:
         return Field(default=None, description=help, json_schema_extra=extra)
-    return Field(default_factory=lambda: _value(default, extra["quantity"]), description=help, json_schema_extra=extra)
+    return Field(default_factory=lambda: _value(default, spec), description=help, json_schema_extra=extra)
 
 
 def _value(text: str, spec: Quantity) -> float | Level:

@@ -7,7 +7,9 @@ import re
 Path = tuple[str | int, ...]
 
 _TABLE = re.compile(r"\s*\[(\[?)\s*([^\[\]#]+?)\s*\]?\]\s*(?:#.*)?")
-_KEY = re.compile(r"\s*((?:[A-Za-z0-9_-]+|\"[^\"]*\"|'[^']*')(?:\s*\.\s*(?:[A-Za-z0-9_-]+|\"[^\"]*\"|'[^']*'))*)\s*=\s*(.*)")
+_KEY = re.compile(
+    r"\s*((?:[A-Za-z0-9_-]+|\"[^\"]*\"|'[^']*')(?:\s*\.\s*(?:[A-Za-z0-9_-]+|\"[^\"]*\"|'[^']*'))*)\s*=\s*(.*)"
+)
 
 
 def key_lines(text: str) -> dict[Path, int]:

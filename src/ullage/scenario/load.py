@@ -135,9 +135,9 @@ class Scenario:
         """Hash of the scenario's text, 16 hexadecimal digits."""
         return hashlib.sha256(self.to_toml().encode()).hexdigest()[:16]
 
-    def keys(self) -> Iterator[Key]:
+    def quantities(self) -> Iterator[Key]:
         """Go through every quantity of the scenario with its accepted range."""
-        return _keys(self.spec, "")
+        return _quantities(self.spec, "")
 
 
 def load_scenario(path: str | Path) -> Scenario:
@@ -259,13 +259,13 @@ def _element(items: list[Any], part: str, path: str) -> Any:
     raise ScenarioError([f"{path}: no element '{part}'; there are: {names}"])
 
 
-def _keys(spec: BaseModel, prefix: str) -> Iterator[Key]:
+def _quantities(spec: BaseModel, prefix: str) -> Iterator[Key]:
     for name in type(spec).model_fields:
         value = getattr(spec, name)
         if isinstance(value, BaseModel):
-            yield from _keys(value, f"{prefix}{name}.")
+            yield from _quantities(value, f"{prefix}{name}.")
         elif isinstance(value, tuple) and value and isinstance(value[0], BaseModel):
             for place, item in enumerate(value):
-                yield from _keys(item, f"{prefix}{name}.{place}.")
+                yield from _quantities(item, f"{prefix}{name}.{place}.")
         elif quantity := quantity_of(type(spec), name):
             yield Key(prefix + name, quantity, value, name in spec.model_fields_set)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from typing import Any
 
 from ullage.kernel.params import (
     CAP_SEALED,
@@ -11,6 +10,7 @@ from ullage.kernel.params import (
     RELIEF_IN_PUMP,
     RELIEF_IN_RESERVOIR,
     RELIEF_IN_STEERING_GEAR,
+    Parameters,
     parameter_record,
 )
 from ullage.physics import oil, pump
@@ -29,7 +29,7 @@ _RELIEF_PLACES = {
 _FIT_TEMPERATURE = 313.15
 
 
-def make_parameters(spec: ScenarioSpec, tolerance_factor: float) -> Any:
+def make_parameters(spec: ScenarioSpec, tolerance_factor: float) -> Parameters:
     """Make the parameter record of a race.
 
     Parameters

@@ -1,0 +1,179 @@
+"""March random ten-minute races with a cap opening, every numeric key drawn over its whole accepted range.
+
+    python benchmarks/random_scenarios.py --count 2000 --seed 1
+
+A key is drawn log-uniformly where its range spans a decade, else uniformly. Draws that a scenario file would refuse
+(a fan that stops above its start, a tank that the parts drain) are drawn again. Prints one JSON line: races, refused
+draws, failures, worst balances; every failing scenario is named by its seed. Exit code 1 if there is a failure.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+import random
+import sys
+import typing
+
+import numpy as np
+from pydantic import BaseModel
+
+import ullage as ul
+from ullage.scenario.duty_spec import Duty, Event, ScenarioSpec, Segment, Stop, Weather, WeatherPoint
+from ullage.scenario.fields import Quantity, quantity_of
+from ullage.scenario.presets import GRADES
+from ullage.units import KINDS
+
+RACE = 600.0
+LIMITS = {"oil_balance": 1e-10, "air_balance": 1e-10, "energy_balance": 1e-6}
+
+
+def draw_quantity(quantity: Quantity, draw: random.Random) -> str:
+    """Draw a value over the whole accepted range and write it as a scenario file would."""
+    low, high = quantity.limits()
+    if low > 0.0 and high / low >= 10.0:
+        value = math.exp(draw.uniform(math.log(low), math.log(high)))
+    else:
+        value = draw.uniform(low, high)
+    value = min(max(value, low), high)
+    if quantity.kind == "pressure level":
+        return f"{value!r} Pa gauge"
+    return f"{value!r} {KINDS[quantity.kind].unit}" if quantity.kind != "number" else repr(value)
+
+
+def draw_spec(model: type[BaseModel], draw: random.Random) -> dict[str, object]:
+    """Draw every quantity and every choice of a specification; tables inside it are drawn by the caller's rules."""
+    values: dict[str, object] = {}
+    for name, field in model.model_fields.items():
+        quantity = quantity_of(model, name)
+        choices = [text for text in typing.get_args(field.annotation) if isinstance(text, str)]
+        if quantity is not None:
+            text = draw_quantity(quantity, draw)
+            values[name] = float(text) if quantity.kind == "number" else text
+        elif choices:
+            values[name] = draw.choice(choices)
+    return values
+
+
+def draw_events(draw: random.Random) -> list[dict[str, object]]:
+    """Draw a cap opening with a top-up while it is open, and an engine stop."""
+    off, on = sorted(draw.uniform(0.0, RACE) for _ in range(2))
+    stop, go = sorted(draw.uniform(0.0, RACE) for _ in range(2))
+    events: list[dict[str, object]] = [
+        {"action": "cap off", "time": f"{off} s"},
+        {"action": "cap on", "time": f"{on} s"},
+        {"action": "engine off", "time": f"{stop} s"},
+        {"action": "engine on", "time": f"{go} s"},
+    ]
+    if draw.random() < 0.5:
+        top_up = draw_spec(Event, draw)
+        kept = {key: top_up[key] for key in ("volume", "temperature", "duration")}
+        events.insert(1, {"action": "top-up", "time": f"{draw.uniform(off, on)} s", **kept})
+    return events
+
+
+def draw_duty(draw: random.Random) -> dict[str, object]:
+    """Draw a race of ten minutes: three segments and a stop."""
+    segments = []
+    for _ in range(3):
+        segment = draw_spec(Segment, draw)
+        del segment["length"]
+        segment["duration"] = f"{RACE / 4} s"
+        segments.append(segment)
+    stop = {**draw_spec(Stop, draw), "name": "pit", "after_lap": draw.choice([0, 1]), "duration": f"{RACE / 4} s"}
+    duty = draw_spec(Duty, draw)
+    return {**duty, "laps": 1, "segment": segments, "stop": [stop]}
+
+
+def draw_fluid(draw: random.Random) -> dict[str, object]:
+    """Draw an oil: a preset or its own data, with a cold point or without."""
+    fluid = draw_spec(ScenarioSpec.model_fields["fluid"].annotation, draw)  # type: ignore[arg-type]
+    if draw.random() < 0.3:
+        for key in ("viscosity_40", "viscosity_100", "density_15"):
+            del fluid[key]
+        fluid["preset"] = draw.choice(list(GRADES))
+    if draw.random() < 0.5:
+        del fluid["cold_temperature"], fluid["cold_viscosity"]
+    return fluid
+
+
+def draw_pump(draw: random.Random) -> dict[str, object]:
+    """Draw a pump, with its coefficients or with data-sheet points, with flow control or without."""
+    model = ScenarioSpec.model_fields["pump"].annotation
+    assert model is not None
+    pump = draw_spec(model, draw)
+    pump["bypass_routing"] = draw.choice(["inlet", "reservoir"])
+    if draw.random() < 0.2:
+        del pump["controlled_flow"]
+    if draw.random() < 0.2:
+        del pump["slip_coefficient"]
+        point = draw_spec(typing.get_args(model.model_fields["flow_point"].annotation)[0], draw)
+        pump["flow_point"] = point
+    return pump
+
+
+def draw_scenario(draw: random.Random) -> dict[str, object]:
+    """Draw a whole scenario as nested dicts."""
+    scenario: dict[str, object] = {"format": 1, "fluid": draw_fluid(draw), "pump": draw_pump(draw)}
+    for part in ("reservoir", "cap", "steering_gear", "return_line", "cooler", "feed_line", "surroundings", "air"):
+        model = ScenarioSpec.model_fields[part].annotation
+        assert model is not None
+        scenario[part] = draw_spec(model, draw)
+    if draw.random() < 0.5:
+        for key in ("thermostat_open_temperature", "thermostat_shut_temperature"):
+            del scenario["cooler"][key]  # type: ignore[attr-defined]
+    weather = draw_spec(Weather, draw)
+    points = [{**draw_spec(WeatherPoint, draw), "time": f"{time} s"} for time in (0.0, 250.0, RACE)]
+    scenario["weather"] = {**weather, "point": points}
+    start = draw_spec(ScenarioSpec.model_fields["start"].annotation, draw)  # type: ignore[arg-type]
+    scenario["start"] = start
+    scenario["duty"] = draw_duty(draw)
+    scenario["event"] = draw_events(draw)
+    return scenario
+
+
+def valid_scenario(seed: int) -> tuple[ul.Scenario, int]:
+    """Draw until a scenario file would be accepted; return it and the number of refused draws."""
+    draw = random.Random(seed)
+    for refused in range(100_000):
+        try:
+            return ul.Scenario.from_dict(draw_scenario(draw)), refused
+        except ul.ScenarioError:
+            pass_on = refused
+    raise RuntimeError(f"no valid scenario in {pass_on} draws")
+
+
+def main() -> int:
+    """March the races and print what came of them."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--count", type=int, default=100)
+    parser.add_argument("--seed", type=int, default=1)
+    arguments = parser.parse_args()
+    worst = dict.fromkeys(LIMITS, 0.0)
+    failures, refused_draws = [], 0
+    for seed in range(arguments.seed, arguments.seed + arguments.count):
+        scenario, refused = valid_scenario(seed)
+        refused_draws += refused
+        try:
+            data = ul.simulate(scenario)
+        except ul.SimulationError as error:
+            failures.append({"seed": seed, "failure": str(error)})
+            continue
+        numbers = [name for name in data.data_vars if data[name].dtype.kind == "f"]
+        bad = [str(name) for name in numbers if not np.isfinite(data[name].values).all()]
+        if bad:
+            failures.append({"seed": seed, "failure": f"not finite: {', '.join(bad)}"})
+        for name, limit in LIMITS.items():
+            worst[name] = max(worst[name], data.attrs[name])
+            if not data.attrs[name] <= limit:
+                failures.append({"seed": seed, "failure": f"{name} {data.attrs[name]:.2e}"})
+    for failure in failures:
+        print(json.dumps(failure))
+    result = {"count": arguments.count, "failures": len(failures), "refused_draws": refused_draws, "worst": worst}
+    print(json.dumps({"name": "random_scenarios", **result}))
+    return 1 if failures else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

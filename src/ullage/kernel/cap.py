@@ -1,0 +1,81 @@
+"""The cap as a set of openings: what its present mode lets through."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from ullage.compiled import compiled
+from ullage.kernel.params import CAP_VENTED, Parameters
+from ullage.physics import valve
+
+
+class Cap(NamedTuple):
+    """What the cap lets through: effective areas [m2] and the pressures that govern a lifting valve [Pa]."""
+
+    fixed_area: float
+    weep_area: float
+    relief_area: float
+    relief_reseat: float
+    relief_full: float
+    vacuum_area: float
+    vacuum_reseat: float
+    vacuum_full: float
+
+
+@compiled
+def cap_areas(p: Parameters, cap_on: int, relief_open: int, vacuum_open: int) -> Cap:
+    """Return what the cap lets through in its present mode.
+
+    Parameters
+    ----------
+    p : record
+        Parameters.
+    cap_on, relief_open, vacuum_open : int
+        Modes, 0 or 1.
+
+    Returns
+    -------
+    Cap
+        Areas; a shut valve has none.
+    """
+    if cap_on == 0:
+        return Cap(p.neck_area, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 1.0)
+    if p.cap_kind == CAP_VENTED:
+        return Cap(p.leak_area + p.breather_area, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 1.0)
+    return Cap(
+        p.leak_area,
+        p.weep_area,
+        p.relief_area * relief_open,
+        p.relief_reseat,
+        p.relief_full,
+        p.vacuum_area * vacuum_open,
+        p.vacuum_reseat,
+        p.vacuum_full,
+    )
+
+
+@compiled
+def open_area(cap: Cap, difference: float) -> float:
+    """Return the effective area of the cap at a pressure difference.
+
+    Parameters
+    ----------
+    cap : Cap
+        What the cap lets through.
+    difference : float
+        Headspace less ambient pressure [Pa].
+
+    Returns
+    -------
+    float
+        Area for the flow outward if the difference is positive, else inward [m2].
+    """
+    if difference > 0.0:
+        area = cap.fixed_area + cap.weep_area
+        if cap.relief_area > 0.0:
+            area += cap.relief_area * valve.lift_share(difference, cap.relief_reseat, cap.relief_full)
+        return area
+    area = cap.fixed_area
+    if cap.vacuum_area > 0.0:
+        area += cap.vacuum_area * valve.lift_share(-difference, cap.vacuum_reseat, cap.vacuum_full)
+    return area

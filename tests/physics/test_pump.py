@@ -1,0 +1,105 @@
+import math
+
+import numpy as np
+import pytest
+
+from ullage.physics import pump, valve
+
+# Wilson, ASME paper 48-SA-14 (1948), equations from memory: 10 cm3/rev, 50 rev/s, 10 MPa, 12.8 mPa s.
+D, OMEGA, RISE, MU = 10e-6 / (2.0 * math.pi), 100.0 * math.pi, 10e6, 12.8e-3
+PSI, GALLON, INCH = 6894.757, 231 * 0.0254**3, 0.0254
+
+
+def test_slip_flow_is_that_of_wilson():
+    slip = pump.slip_flow(1e-8, D, RISE, MU)
+    assert slip * 60e3 == pytest.approx(0.74604, rel=1e-5)  # printed to five digits
+    # Wilson's volumetric efficiency, 1 - Cs dp / (mu omega) = 0.975132.
+    assert 1.0 - slip / (D * OMEGA) == pytest.approx(0.975132, rel=1e-6)
+    assert pump.slip_flow(1e-8, D, 0.0, MU) == 0.0
+
+
+def test_shaft_torque_is_that_of_wilson():
+    torque = pump.shaft_torque(D, RISE, MU, OMEGA, 0.05, 1e5, 0.0)
+    assert torque == pytest.approx(17.3513, rel=1e-5)  # printed to six digits
+    assert torque * OMEGA == pytest.approx(5451.06, rel=1e-5)
+    # Wilson's mechanical efficiency, 1 / (1 + Cf + Cd mu omega / dp).
+    assert D * RISE / torque == pytest.approx(1.0 / (1.05 + 1e5 * MU * OMEGA / RISE), rel=1e-13)
+    assert pump.shaft_torque(D, RISE, MU, OMEGA, 0.05, 1e5, 0.7) - torque == pytest.approx(0.7, rel=1e-12)
+
+
+def test_coefficients_from_a_textbook_data_sheet():
+    # Esposito, Fluid Power with Applications (title from memory): 5 in3/rev, 1000 rpm, 20 gpm at 1000 psi, 900 lbf in:
+    # volumetric efficiency 0.92400, mechanical 0.8842; printed to 5e-4.
+    displacement, speed, rise = 5.0 * INCH**3 / (2.0 * math.pi), 1000.0 * 2.0 * math.pi / 60.0, 1000.0 * PSI
+    coefficient = pump.slip_coefficient(displacement, speed, 20.0 * GALLON / 60.0, rise, 0.02)
+    assert 1.0 - coefficient * rise / (0.02 * speed) == pytest.approx(0.924, rel=5e-4)
+    torque = 900.0 * 4.4482216 * INCH
+    friction = pump.friction_coefficient(displacement, rise, 0.02, speed, torque, 0.0, 0.0)
+    assert 1.0 / (1.0 + friction) == pytest.approx(0.8842, rel=5e-4)
+
+
+@pytest.mark.parametrize("coefficient", [1e-9, 1e-8, 3e-7])
+def test_slip_coefficient_is_the_inverse_of_slip_flow(coefficient):
+    flow = D * OMEGA - pump.slip_flow(coefficient, D, RISE, MU)
+    # Slip is down to 0.2 % of the flow it is taken from: three digits are lost.
+    assert pump.slip_coefficient(D, OMEGA, flow, RISE, MU) == pytest.approx(coefficient, rel=1e-12)
+
+
+@pytest.mark.parametrize(("friction", "viscous", "idle"), [(0.06, 6e4, 0.0), (0.0, 1e5, 0.4), (0.2, 0.0, 1.0)])
+def test_friction_coefficient_is_the_inverse_of_shaft_torque(friction, viscous, idle):
+    torque = pump.shaft_torque(D, RISE, MU, OMEGA, friction, viscous, idle)
+    # Taken from numbers near one: absolute rounding of some 1e-16 times a few operations.
+    assert pump.friction_coefficient(D, RISE, MU, OMEGA, torque, viscous, idle) == pytest.approx(friction, abs=1e-14)
+
+
+@pytest.mark.parametrize("setting", [1e6, 8e6, 15e6])
+def test_relief_share_rises_smoothly_from_shut_to_open(setting):
+    band = min(3e5, 0.1 * setting)  # opening over a few bar, common practice
+    demand = np.linspace(0.8 * setting, 1.1 * setting, 4001)
+    share = np.array([pump.relief_share(x, setting) for x in demand])
+    assert share[0] == 0.0
+    assert share[-1] == 1.0
+    assert np.all(np.diff(share) >= 0.0)
+    assert pump.relief_share(setting - band, setting) == 0.0
+    assert pump.relief_share(setting, setting) == 1.0
+    # Half way by symmetry; the difference of two large pressures loses two digits.
+    assert pump.relief_share(setting - 0.5 * band, setting) == pytest.approx(0.5, abs=1e-9)
+    # No kink: the slope of the cubic is at most 1.5 / band, and it changes by at most 6 / band^2 per pascal.
+    slope = np.diff(share) / np.diff(demand)
+    assert slope.max() <= 1.5 / band * (1.0 + 1e-6)
+    assert np.abs(np.diff(slope)).max() <= 6.0 / band**2 * (demand[1] - demand[0]) * (1.0 + 1e-6)
+
+
+@pytest.mark.parametrize("share", [0.25, 0.5, 2.0])
+def test_open_centre_drop_is_that_of_a_sharp_edged_orifice(share):
+    # Torricelli, bore 2 mm, Cd = 0.61, 850 kg/m3: 1 MPa at 9.29577e-5 m3/s.
+    drop = pump.open_centre_drop(share * 9.29577e-5, 1e6, 9.29577e-5)
+    flow = valve.liquid_orifice_flow(0.61 * math.pi * 1e-6, drop, 850.0) / 850.0
+    assert flow == pytest.approx(share * 9.29577e-5, rel=1e-5)  # rated flow printed to six digits
+    assert pump.open_centre_drop(0.0, 1e6, 9.29577e-5) == 0.0
+
+
+def test_return_drop_is_half_viscous_and_half_inertial():
+    # Engineering judgement. Hagen-Poiseuille: the viscous half goes with flow and viscosity; Bernoulli: the other with
+    # the square of the flow. Values by arithmetic.
+    assert pump.return_drop(1.0, 1.0, 40e3) == pytest.approx(40e3, rel=1e-15)
+    assert pump.return_drop(1.0, 10.0, 40e3) == pytest.approx(20e3 * 10.0 + 20e3, rel=1e-15)
+    assert pump.return_drop(3.0, 1.0, 40e3) == pytest.approx(20e3 * 3.0 + 20e3 * 9.0, rel=1e-15)
+    assert pump.return_drop(0.0, 5.0, 40e3) == 0.0
+
+
+def test_filter_drop_follows_darcy_far_below_the_bypass():
+    # Darcy: proportional to flow and viscosity; the smooth minimum takes a fourth of the fourth power of the ratio.
+    for flow, viscosity in ((0.5, 1.0), (1.0, 2.0), (0.1, 10.0)):
+        expected = 10e3 * flow * viscosity
+        drop = pump.filter_drop(flow, viscosity, 10e3, 175e3)
+        assert drop == pytest.approx(expected, rel=0.3 * (expected / 175e3) ** 4)
+    assert pump.filter_drop(0.0, 5.0, 10e3, 175e3) == 0.0
+
+
+def test_filter_drop_rises_towards_the_bypass_setting_and_stays_below_it():
+    drops = [pump.filter_drop(1.0, v, 10e3, 175e3) for v in np.geomspace(0.1, 2e3, 80)]
+    assert np.all(np.diff(drops) > 0.0)
+    assert 0.99 * 175e3 < drops[-1] < 175e3
+    # At equal arguments the smooth minimum is 2^(-1/4) of them, by arithmetic.
+    assert pump.filter_drop(1.0, 17.5, 10e3, 175e3) == pytest.approx(175e3 * 0.5**0.25, rel=1e-14)

@@ -1,0 +1,120 @@
+import math
+
+import fluids
+import numpy as np
+import pytest
+
+from ullage.physics import valve
+
+AREA = 0.62 * math.pi * 1e-6  # bore of 2 mm, discharge coefficient 0.62
+AMBIENT = 101325.0
+
+
+def test_critical_ratio_and_choked_factor_are_those_of_a_diatomic_gas():
+    # Saint-Venant and Wantzel, heat ratio 1.4; printed to 1e-6.
+    assert pytest.approx(0.528282, abs=1e-6) == valve.CRITICAL_RATIO
+    assert pytest.approx(0.684731, abs=1e-6) == valve.CHOKED_FACTOR
+    assert fluids.P_critical_flow(2e5, 1.4) / 2e5 == pytest.approx(valve.CRITICAL_RATIO, rel=1e-12)
+
+
+@pytest.mark.parametrize(("upstream", "expected"), [(2.0e5, 9.19535e-4), (1.5e5, 6.55665e-4), (1.1e5, 2.80670e-4)])
+def test_gas_flow_is_that_of_saint_venant_and_wantzel(upstream, expected):
+    # Closed form, choked and not; printed to 1e-5, and the laminar factor takes 1e-6 at 9 kPa.
+    assert valve.gas_orifice_flow(AREA, upstream, AMBIENT, 293.15) == pytest.approx(expected, rel=1e-5)
+
+
+# White, Fluid Mechanics, converging nozzle of 6 cm2 fed at 120 kPa and 400 K; data from memory. R is 287 there: 1e-4.
+@pytest.mark.parametrize(("back", "expected"), [(45e3, 0.14551), (90e3, 0.12860)])
+def test_gas_flow_of_a_converging_nozzle(back, expected):
+    # Five digits printed on top of the rounded gas constant: 1.5e-4 together.
+    assert valve.gas_orifice_flow(6e-4, 120e3, back, 400.0) == pytest.approx(expected, rel=1.5e-4)
+
+
+# Cengel and Cimbala, nozzle of 50 cm2, total state 1.0456 MPa and 884.2 K (the printed 6.77 and 7.10 are from memory).
+@pytest.mark.parametrize(("back", "expected"), [(0.7e6, 6.785), (0.4e6, 7.106)])
+def test_gas_flow_of_a_hot_nozzle(back, expected):
+    # The book takes cp = 1005 and R = 287, a heat ratio of 1.3997: 1e-3.
+    assert valve.gas_orifice_flow(50e-4, 1.0456e6, back, 884.2) == pytest.approx(expected, rel=1e-3)
+
+
+def test_choked_gas_flow_agrees_with_the_relief_sizing_of_api_520():
+    flow = valve.gas_orifice_flow(1e-4, 2e5, 5e4, 293.15)
+    area = fluids.API520_A_g(m=flow, T=293.15, Z=1.0, MW=28.965, k=1.4, P1=2e5, P2=5e4, Kd=1.0, Kb=1.0, Kc=1.0)
+    # The constants of API 520 Part I are rounded, worth 2e-5.
+    assert area == pytest.approx(1e-4, rel=3e-5)
+
+
+@pytest.mark.parametrize("ratio", [0.53, 0.6, 0.75, 0.9, 0.98])
+@pytest.mark.parametrize("upstream", [1.2e5, 2.5e5])
+def test_unchoked_gas_flow_is_that_of_an_isentropic_throat(ratio, upstream):
+    # Energy equation and throat state, heat ratio 1.4: another route to the same flow.
+    throat = 350.0 * ratio ** (0.4 / 1.4)
+    speed = math.sqrt(2.0 * 3.5 * 287.05 * (350.0 - throat))
+    expected = AREA * speed * ratio * upstream / (287.05 * throat)
+    # The laminar factor takes (20 / 2400)^2 / 4 = 2e-5 at the smallest difference.
+    assert valve.gas_orifice_flow(AREA, upstream, ratio * upstream, 350.0) == pytest.approx(expected, rel=2e-5)
+
+
+def test_choked_gas_flow_does_not_depend_on_the_downstream_pressure():
+    flows = [valve.gas_orifice_flow(AREA, 3e5, p, 300.0) for p in (1e3, 5e4, 1.0e5, 1.58e5)]
+    # Only the laminar factor moves, by (20 / 1.4e5)^2 / 4 = 5e-9.
+    assert flows == pytest.approx([flows[0]] * 4, rel=1e-8)
+
+
+def test_gas_flow_is_continuous_where_it_chokes():
+    edge = valve.CRITICAL_RATIO * 2e5
+    below, above = (valve.gas_orifice_flow(AREA, 2e5, edge + shift, 300.0) for shift in (-1e-3, 1e-3))
+    assert above == pytest.approx(below, rel=1e-8)  # both branches meet with the same slope, zero
+
+
+def test_gas_flow_rises_with_the_difference_and_is_zero_without_one():
+    flows = [valve.gas_orifice_flow(AREA, AMBIENT + dp, AMBIENT, 300.0) for dp in np.geomspace(0.01, 3e5, 60)]
+    assert np.all(np.diff(flows) > 0.0)
+    assert valve.gas_orifice_flow(AREA, AMBIENT, AMBIENT, 300.0) == 0.0
+    assert valve.gas_orifice_flow(AREA, AMBIENT - 500.0, AMBIENT, 300.0) == 0.0
+
+
+@pytest.mark.parametrize("law", ["gas", "liquid"])
+def test_flow_is_proportional_to_a_small_difference(law):
+    def flow(dp):
+        if law == "gas":
+            return valve.gas_orifice_flow(AREA, AMBIENT + dp, AMBIENT, 300.0)
+        return valve.liquid_orifice_flow(AREA, dp, 850.0)
+
+    # The factor leaves the line by (dp / 20 Pa)^2 / 4 = 6e-4 at 1 Pa; rounding of the ratio of pressures adds 1e-9.
+    assert flow(1.0) / flow(0.5) == pytest.approx(2.0, rel=1e-3)
+    assert flow(0.01) / flow(0.005) == pytest.approx(2.0, rel=1e-6)
+    # Far above 20 Pa it follows the root of the difference.
+    assert flow(800.0) / flow(200.0) == pytest.approx(2.0, rel=6e-3)  # 1 % of the square at 200 Pa, a fourth of it
+
+
+def test_laminar_factor_goes_from_zero_to_one():
+    assert valve.laminar_factor(0.0) == 0.0
+    # (1 + (20 Pa / dp)^2)^(-1/4) at dp = 20 Pa is the fourth root of a half, by arithmetic.
+    assert valve.laminar_factor(20.0) == pytest.approx(0.5**0.25, rel=1e-14)
+    assert 1.0 - 1e-4 < valve.laminar_factor(1000.0) < 1.0
+    assert np.all(np.diff([valve.laminar_factor(dp) for dp in np.geomspace(1e-3, 1e4, 50)]) > 0.0)
+
+
+def test_liquid_flow_is_that_of_torricelli():
+    # Q = Cd A sqrt(2 dp / rho), bore 2 mm, Cd = 0.61, 1 MPa, 850 kg/m3: 5.5775 L/min, printed to 1e-5.
+    flow = valve.liquid_orifice_flow(0.61 * math.pi * 1e-6, 1e6, 850.0)
+    assert flow / 850.0 * 60e3 == pytest.approx(5.5775, rel=1e-5)
+    # Jet speed of a head, sqrt(2 g h), 1 m: a laminar factor of 1e-6 is left.
+    jet = valve.liquid_orifice_flow(1e-4, 850.0 * fluids.constants.g * 1.0, 850.0) / (850.0 * 1e-4)
+    assert jet == pytest.approx(math.sqrt(2.0 * fluids.constants.g), rel=2e-6)
+    assert valve.liquid_orifice_flow(1e-4, 0.0, 850.0) == 0.0
+    assert valve.liquid_orifice_flow(1e-4, -5e3, 850.0) == 0.0
+
+
+def test_lift_of_a_spring_valve_is_linear_between_reseat_and_full():
+    # Hooke's law: half way between two pressures is half the lift. Reseating 5 to 15 % lower is common, from memory.
+    assert valve.lift_share(100e3, 90e3, 110e3) == pytest.approx(0.5, rel=1e-14)
+    assert valve.lift_share(105e3, 90e3, 110e3) == pytest.approx(0.75, rel=1e-14)
+
+
+def test_lift_stays_between_its_least_value_and_one():
+    assert valve.lift_share(200e3, 90e3, 110e3) == 1.0
+    assert valve.lift_share(90e3, 90e3, 110e3) == valve.LEAST_LIFT
+    assert valve.lift_share(-5e3, 90e3, 110e3) == valve.LEAST_LIFT
+    assert 0.0 < valve.LEAST_LIFT < 0.1

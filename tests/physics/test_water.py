@@ -1,0 +1,66 @@
+import math
+
+import numpy as np
+import pytest
+from chemicals.iapws import iapws95_Psat
+
+from ullage.physics import water
+
+ZERO = 273.15
+
+
+@pytest.mark.parametrize(
+    ("celsius", "expected"),
+    [(20.0, 2339.3), (40.0, 7384.9), (60.0, 19946.4), (80.0, 47414.5), (100.0, 101418.0), (120.0, 198674.4)],
+)
+def test_saturation_pressure_is_that_of_iapws_95(celsius, expected):
+    # IAPWS-95; the auxiliary equation and IAPWS-IF97 agree with it within 5e-5.
+    assert water.saturation_pressure(ZERO + celsius) == pytest.approx(expected, rel=5e-5)
+
+
+@pytest.mark.parametrize("temperature", np.linspace(273.16, 645.0, 40))
+def test_saturation_pressure_agrees_with_iapws_95_from_triple_point_to_critical_point(temperature):
+    # chemicals.iapws95_Psat; Wagner and Pruss state some 1e-4 for the auxiliary equation.
+    assert water.saturation_pressure(temperature) == pytest.approx(iapws95_Psat(temperature), rel=1e-4)
+
+
+@pytest.mark.parametrize("celsius", [20.0, 60.0, 100.0])
+def test_saturation_pressure_agrees_with_the_antoine_equation(celsius):
+    # Antoine constants for 1 to 100 degC, from memory; good to 0.5 %. 1 mmHg = 133.322 Pa.
+    expected = 133.322 * 10.0 ** (8.07131 - 1730.63 / (233.426 + celsius))
+    assert water.saturation_pressure(ZERO + celsius) == pytest.approx(expected, rel=5e-3)
+
+
+def test_saturation_pressure_ends_at_the_critical_point_and_rises_on_the_way():
+    # Wagner and Pruss (2002): 647.096 K and 22.064 MPa; the series is zero there.
+    assert water.saturation_pressure(647.096) == pytest.approx(22.064e6, rel=1e-12)
+    assert water.saturation_pressure(700.0) == water.saturation_pressure(647.096)
+    assert np.all(np.diff([water.saturation_pressure(t) for t in np.linspace(240.0, 647.0, 200)]) > 0.0)
+
+
+def test_saturation_content_has_its_anchor_and_its_typical_slope():
+    assert water.saturation_content(293.15, 1e-4) == 1e-4
+    # Exponent of 3000 K, a typical value for mineral oil, from memory: some 2.5 times from 20 to 50 degC.
+    slope = math.log(water.saturation_content(353.15, 1e-4) / 1e-4) / (1.0 / 293.15 - 1.0 / 353.15)
+    assert slope == pytest.approx(3000.0, rel=1e-10)  # rounding of a quotient of logarithms
+    assert water.saturation_content(323.15, 1e-4) / 1e-4 == pytest.approx(2.5, rel=0.05)  # one-digit rule
+
+
+@pytest.mark.parametrize("temperature", [273.16, 313.15, 373.15])
+def test_vapour_pressure_is_that_of_pure_water_times_the_activity(temperature):
+    full = water.saturation_content(temperature, 1e-4)
+    pure = iapws95_Psat(temperature)  # chemicals; 1e-4 as above
+    assert water.vapour_pressure(temperature, 0.0, 1e-4) == 0.0
+    assert water.vapour_pressure(temperature, 0.5 * full, 1e-4) == pytest.approx(0.5 * pure, rel=1e-4)
+    assert water.vapour_pressure(temperature, 50.0 * full, 1e-4) == pytest.approx(pure, rel=1e-4)
+
+
+def test_vapour_pressure_is_continuous_where_free_water_begins():
+    full = water.saturation_content(353.15, 1e-4)
+    below, above = (water.vapour_pressure(353.15, full * factor, 1e-4) for factor in (1.0 - 1e-9, 1.0 + 1e-9))
+    assert above == pytest.approx(below, rel=2e-9)  # two billionths of content apart
+
+
+def test_vapour_pressure_of_a_given_content_rises_with_temperature():
+    # The vapour pressure of water rises faster than the solubility in oil (some 5000 K against 3000 K).
+    assert np.all(np.diff([water.vapour_pressure(t, 5e-5, 1e-4) for t in np.linspace(273.16, 400.0, 60)]) > 0.0)
