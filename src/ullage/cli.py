@@ -108,7 +108,7 @@ def _load(file: str, changes: tuple[str, ...]) -> Scenario:
 
     if file == "-":
         try:
-            text = click.get_text_stream("stdin", encoding="utf-8").read()
+            text = sys.stdin.buffer.read().decode("utf-8")
         except UnicodeDecodeError as error:
             raise ScenarioError([f"standard input: cannot be read: {error}"]) from None
         scenario = Scenario.from_toml(text, "standard input")

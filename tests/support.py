@@ -1,0 +1,98 @@
+"""Building blocks of tests: a small truck as a dict, and a march on hand-made channels."""
+
+import copy
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ullage.kernel.march import begin, march
+from ullage.kernel.modes import empty_log
+from ullage.kernel.outputs import OUTPUT_DTYPE
+from ullage.kernel.params import CHANNEL_INDEX, CHANNELS
+from ullage.kernel.state import Scratch, State, copied, empty_record
+from ullage.scenario.compile import compile_problem
+from ullage.scenario.load import Scenario
+
+TRUCK = {
+    "format": 1,
+    "title": "test truck (invented data)",
+    "fluid": {"preset": "ATF"},
+    "reservoir": {"volume": "7.6 L", "fill": 0.8},
+    "cap": {"kind": "sealed", "relief_pressure": "16 psi"},
+    "pump": {
+        "displacement": "28 cm3",
+        "drive_ratio": 0.7,
+        "controlled_flow": "38 L/min",
+        "bypass_routing": "inlet",
+    },
+    "duty": {
+        "segment": [
+            {"duration": "10 min", "vehicle_speed": "60 km/h", "engine_speed": "4000 rpm", "steering_load": "15 bar"}
+        ]
+    },
+}
+
+
+def truck(changes=None) -> Scenario:
+    """Return the test truck with some values changed by dotted key."""
+    scenario = Scenario.from_dict(copy.deepcopy(TRUCK))
+    return scenario.replace(changes) if changes else scenario
+
+
+@dataclass
+class Bench:
+    """A march on hand-made channels: parameters and state may be changed before `run`."""
+
+    parameters: Any
+    state: Any
+
+    def run(self, time, channels, rows=None):
+        """March over all rows, or over a range of them, and return outputs, log and status."""
+        first, last = rows or (0, len(time) - 1)
+        out = np.recarray(len(time), dtype=OUTPUT_DTYPE)
+        log = empty_log(time[0], time[-1])
+        if first == 0:
+            begin(self.parameters, self.state, channels, out, log)
+        kept = np.arange(len(time))
+        kept[1:][np.diff(time) <= 0.0] = -1
+        scratch = empty_record(Scratch)
+        status = march(self.parameters, self.state, scratch, time, channels, first, last, kept, out, log)
+        return out, log, status
+
+
+def bench(changes=None, tolerance_factor=1.0) -> Bench:
+    """Return a bench with the record and the initial state of the test truck."""
+    problem = compile_problem(truck(changes).spec, tolerance_factor)
+    return Bench(problem.parameters, copied(problem.state))
+
+
+def channel_table(time, **values):
+    """Return a channel table; channels not named are a standing truck at 20 degC, 101325 Pa, engine off, cap on."""
+    table = np.zeros((len(time), len(CHANNELS)))
+    defaults = {
+        "ambient_pressure": 101325.0,
+        "ambient_temperature": 293.15,
+        "bay_temperature": 293.15,
+        "block_temperature": 293.15,
+        "top_up_temperature": 293.15,
+        "cap_on": 1.0,
+    }
+    for name, value in {**defaults, **values}.items():
+        table[:, CHANNEL_INDEX[name]] = value
+    return table
+
+
+def start_at(state: State, parameters, temperature: float, pressure: float) -> None:
+    """Bring oil, metal and air space of a state to a temperature and pressure, the oil saturated at 101325 Pa."""
+    from ullage.kernel.stores import headspace_volume, node_masses
+    from ullage.physics import air, oil
+
+    state.temperature[:] = temperature
+    masses = node_masses(parameters, 0.0, state.oil_mass, state.temperature)
+    yielded = parameters.tank_compliance + state.oil_mass / (
+        oil.density(temperature, parameters.density_15) * oil.bulk_modulus(temperature, parameters.density_15)
+    )
+    volume = headspace_volume(parameters, masses.reservoir, temperature) + yielded * (pressure - 101325.0)
+    state.air_heat = pressure * volume / air.GAS_CONSTANT
+    state.air_mass = state.air_heat / temperature
