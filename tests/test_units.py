@@ -5,7 +5,7 @@ import pytest
 
 from ullage.units import KINDS, UnitError, factor, is_gauge, level_of, parse, show
 
-PSI, INHG = 6894.757293168361, 3386.389  # pound-force per square inch; conventional mercury (NIST SP 811)
+PSI, INHG = 6894.757293168361, 3386.389  # pound-force per square inch; conventional mercury
 
 
 @pytest.fixture(scope="module")
@@ -78,7 +78,7 @@ def test_factor_is_that_of_its_definition(unit, si, expected):
         ("  1e2   kPa ", "pressure difference", 1e5),
         ("3.17 gpm", "flow", 3.17 * 231.0 * 0.0254**3 / 60.0),
         ("12 L/min", "flow", 2e-4),
-        ("1_500 rpm", "rotation", 50.0 * math.pi),
+        ("1500 rpm", "rotation", 50.0 * math.pi),
         ("32 mm2/s", "viscosity", 32e-6),
         ("32 cSt", "viscosity", 32e-6),
         ("212 degF", "temperature", 373.15),
@@ -178,6 +178,28 @@ def test_level_that_is_not_said_is_refused(unit):
 def test_text_that_is_no_quantity_of_the_kind_is_refused(text, kind, message):
     with pytest.raises(UnitError, match=message):
         parse(text, kind)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [("1e308 MPa", "pressure difference"), ("1e308 bara", "pressure level"), ("9" * 400 + " s", "time")],
+)
+def test_number_that_overflows_in_si_is_refused(text, kind):
+    with pytest.raises(UnitError, match="finite"):
+        parse(text, kind)
+
+
+# A prefix belongs to the length, before it is squared or cubed (International System of Units, brochure).
+@pytest.mark.parametrize(
+    ("text", "kind", "expected"),
+    [("1 km2", "area", 1e6), ("1 km3", "volume", 1e9), ("1 Mm2", "area", 1e12), ("1 min2", "area", 2.54e-5**2)],
+)
+def test_prefixed_square_or_cube_is_right_or_refused(text, kind, expected):
+    try:
+        value = parse(text, kind)
+    except UnitError:
+        value = None
+    assert value is None or value == pytest.approx(expected, rel=1e-13)  # rounding
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,7 @@
 """Text with a unit to SI and back. Units live only here: everything inside is SI floats.
 
-The unit list is closed: a general registry reads `5 cfm` as centifermi and `99 C` as coulomb without a word.
+The unit list is closed and has no prefixes: a general registry reads `5 cfm` as centifermi, `99 C` as coulomb and
+`5 Min` as millions of inches without a word.
 """
 
 from __future__ import annotations
@@ -14,62 +15,66 @@ if TYPE_CHECKING:
     import pint
 
 _DEFINITIONS = """
-milli- = 1e-3 = m-
-kilo- = 1e3 = k-
-mega- = 1e6 = M-
 meter = [length] = m = metre
 second = [time] = s = sec
-gram = [mass] = g
-kelvin = [temperature]; offset: 0 = K
+kilogram = [mass] = kg
+kelvin = [temperature] = K = degC
 radian = []  = rad
-minute = 60 second = min
-hour = 60 minute = h = hr
-day = 24 hour = d
-kilogram_ = 1000 gram
-centimeter = 0.01 meter = cm
 micrometer = 1e-6 meter = um
+millimeter = 0.001 meter = mm
+centimeter = 0.01 meter = cm
+kilometer = 1000 meter = km
 inch = 0.0254 meter = in
 foot = 12 inch = ft
 mile = 5280 foot = mi
+millisecond = 0.001 second = ms
+minute = 60 second = min
+hour = 60 minute = h = hr
+day = 24 hour = d
+gram = 0.001 kilogram = g
+pound = 0.45359237 kilogram = lb
+m2 = meter ** 2
 cm2 = centimeter ** 2
 mm2 = millimeter ** 2
-m2 = meter ** 2
 in2 = inch ** 2
 ft2 = foot ** 2
-ft3 = foot ** 3
 m3 = meter ** 3
 cm3 = centimeter ** 3 = cc
 mm3 = millimeter ** 3
 in3 = inch ** 3
+ft3 = foot ** 3
 liter = 1e-3 meter ** 3 = L = l = litre
+milliliter = 1e-6 meter ** 3 = mL = ml
 gallon = 231 inch ** 3 = gal
 quart = gallon / 4 = qt
-pound = 453.59237 gram = lb
-newton = kilogram_ * meter / second ** 2 = N
+newton = kilogram * meter / second ** 2 = N
 joule = newton * meter = J
+kilojoule = 1000 joule = kJ
 watt = joule / second = W
+kilowatt = 1000 watt = kW
 pascal = newton / meter ** 2 = Pa
+kilopascal = 1000 pascal = kPa
+megapascal = 1e6 pascal = MPa
 bar = 1e5 pascal
-mbar = 100 pascal
+millibar = 100 pascal = mbar
 atm = 101325 pascal
 pound_force = 4.4482216152605 newton = lbf
 psi = pound_force / inch ** 2
 inHg = 3386.389 pascal
 horsepower = 745.6998715822702 watt = hp
 btu = 1055.05585262 joule = BTU = Btu
-celsius_step = kelvin = degC
 fahrenheit_step = 5 / 9 kelvin = degF
 revolution = 6.283185307179586 radian = rev
 rpm = revolution / minute
 gpm = gallon / minute
 lpm = liter / minute
 mph = mile / hour
-kph = 1000 meter / hour
-stokes_hundredth = 1e-6 meter ** 2 / second = cSt
+kph = kilometer / hour
+centistokes = 1e-6 meter ** 2 / second = cSt
 """
 
-_NUMBER = re.compile(r"\s*([-+]?(?:\d[\d_]*\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*")
-_PART_OF_TIME = re.compile(r"\s*(\d[\d_]*\.?\d*)\s*(day|d|hour|hr|h|minute|min|second|sec|s)(?![A-Za-z])")
+_NUMBER = re.compile(r"\s*([-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][-+]?[0-9]+)?)\s*(.*?)\s*")
+_PART_OF_TIME = re.compile(r"\s*([0-9]+\.?[0-9]*)\s*(day|d|hour|hr|h|minute|min|second|sec|s)(?![A-Za-z])")
 _TEMPERATURE = {"degC": (1.0, 273.15), "°C": (1.0, 273.15), "K": (1.0, 0.0)}
 _TEMPERATURE |= {"degF": (5.0 / 9.0, 459.67 * 5.0 / 9.0), "°F": (5.0 / 9.0, 459.67 * 5.0 / 9.0)}
 _LEVEL_SUFFIX = {
@@ -158,7 +163,6 @@ def factor(unit: str, si_unit: str) -> float:
 
 def _spelled(unit: str) -> str:
     text = unit.replace("°", "deg").replace("·", "*").replace("²", "2").replace("³", "3")
-    text = text.replace("kg", "kilogram_") if "kilogram_" not in text else text
     text = re.sub(r"^1?\s*/", "1/", text)
     return "" if text == "1" else re.sub(r"^1/(\w+)$", r"\1**-1", text)
 
@@ -185,14 +189,19 @@ def parse(text: str, kind: str, ambient: float = math.nan) -> float:
     UnitError
         If the text is no quantity of this kind.
     """
-    if kind == "time" and (parts := _time(text)) is not None:
-        return parts
+    value = _read(text, kind, ambient)
+    if not math.isfinite(value):
+        raise UnitError(f"'{text}' is not a finite number")
+    return value
+
+
+def _read(text: str, kind: str, ambient: float) -> float:
+    if kind == "time" and (seconds := _time(text)) is not None:
+        return seconds
     match = _NUMBER.fullmatch(text)
     if not match:
         raise UnitError(f"'{text}' is not a number with a unit")
-    number, unit = float(match[1].replace("_", "")), match[2]
-    if not math.isfinite(number):
-        raise UnitError(f"'{text}' is not a finite number")
+    number, unit = float(match[1]), match[2]
     if kind == "number":
         return _plain(number, unit)
     if not unit:
@@ -212,7 +221,7 @@ def _time(text: str) -> float | None:
         match = _PART_OF_TIME.match(text, place)
         if not match:
             return None
-        total += float(match[1].replace("_", "")) * factor(match[2], "s")
+        total += float(match[1]) * factor(match[2], "s")
         place = match.end()
     return total if place else None
 
@@ -271,9 +280,9 @@ def level_of(unit: str) -> tuple[str, str]:
 
 
 def is_gauge(text: str) -> bool:
-    """Return whether the text of a pressure level is relative to the ambient pressure."""
+    """Return whether the text of a pressure level, one that `parse` accepts, is relative to the ambient pressure."""
     match = _NUMBER.fullmatch(text)
-    return bool(match) and level_of(match[2])[1] != "abs"  # type: ignore[index]
+    return match is not None and level_of(match[2])[1] != "abs"
 
 
 def show(value: float, kind: str, units: str = "metric") -> str:

@@ -179,7 +179,7 @@ def test_stiff_step_keeps_its_accuracy_on_stiff_prothero_robinson_problems():
     for steps in (10, 20, 40, 80, 160):
         error = np.abs(march_stiff(stiff_step, prothero_rates, (1.0,) * 4, 1.5, steps, data) - math.cos(1.5))
         # Stiffly accurate: no order reduction below h^2 for any rate, and the solution itself for very stiff ones.
-        assert error.max() < 0.05 * (1.5 / steps) ** 2
+        assert error.max() < 0.005 * (1.5 / steps) ** 2
         assert error[3] < 1e-9
 
 

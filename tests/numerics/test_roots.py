@@ -79,7 +79,7 @@ def test_root_at_the_guess_takes_one_evaluation():
 
 
 def test_root_stops_when_the_bracket_closes_before_the_residual_is_met():
-    # No double makes the logarithm zero by need: the neighbours of the root are the best there is.
+    # A logarithm need not be zero at any double: the bracket may close around the root instead.
     (x, _, _, count), _ = find(LOGARITHM, guess=1.0, slope=1.0, tolerance=0.0, place=math.pi)
     assert abs(x - math.pi) <= 4.0 * math.ulp(math.pi)
     assert 0 < count < MOST_EVALUATIONS

@@ -31,7 +31,7 @@ def test_effectiveness_agrees_with_the_library(units, ratio):
 @pytest.mark.parametrize("units", UNITS)
 @pytest.mark.parametrize("ratio", RATIOS)
 def test_effectiveness_is_near_the_exact_series(units, ratio):
-    # ht, exact series (Mason): the approximation is off by 1.7 % between one and five transfer units, and by up to
+    # ht, exact solution: the approximation is off by 1.7 % between one and five transfer units, and by up to
     # 3.8 % outside of that (worst at NTU = 0.3 with equal capacities).
     expected = effectiveness_from_NTU(NTU=units, Cr=ratio, subtype="crossflow")
     tolerance = 0.017 if 1.0 <= units <= 5.0 else 0.04
@@ -62,7 +62,7 @@ def test_size_of_a_finned_exchanger_example():
 
 
 def test_heat_rate_of_an_oil_cooler():
-    # Exact series with ht: oil 0.15 kg/s of 2050 J/(kg K) at 95 degC, air 0.5 kg/s of 1006 at 35, UA = 250: 8766.5 W.
+    # Exact solution with ht: oil 0.15 kg/s of 2050 J/(kg K) at 95 degC, air 0.5 kg/s of 1006 at 35, UA = 250: 8766.5 W.
     heat = 60.0 * cooler.core_heat_rate(250.0, 0.15 * 2050.0, 0.5 * 1006.0)
     assert heat == pytest.approx(8766.5, rel=0.016)  # approximation against the exact series
     effectiveness = effectiveness_from_NTU(NTU=250.0 / 307.5, Cr=307.5 / 503.0, subtype="crossflow approximate")
