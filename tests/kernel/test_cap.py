@@ -5,7 +5,7 @@ from support import bench
 
 from ullage.kernel.cap import cap_areas, open_area
 
-PSI = 6894.757
+PSI = 6894.757293168361
 
 
 def areas(changes, on=1, relief=0, vacuum=0):

@@ -6,7 +6,7 @@ import math
 from typing import NamedTuple
 
 from ullage.compiled import compiled
-from ullage.errors import STATUS_DONE, STATUS_TOO_MANY_STEPS
+from ullage.errors import STATUS_DONE, STATUS_GAS_STEP, STATUS_TOO_MANY_STEPS
 from ullage.kernel.cap import cap_areas
 from ullage.kernel.headspace import (
     TIED_MASS,
@@ -184,7 +184,9 @@ def march_gas(p: Parameters, s: State, problem: GasProblem, log: Log, race_start
         measure = _error_measure(p, error, second, problem)
         if first.value[1] < (1.0 - _MOST_LOSS) * value[1] and value[1] > TIED_MASS:
             measure = max(measure, 4.0)
-        if measure > 1.0 and length > _LEAST_STEP:
+        if measure > 1.0:
+            if length <= _LEAST_STEP:
+                return STATUS_GAS_STEP
             s.rejected += 1
             s.gas_step = length * min(0.5, step_factor(measure, 2.0))
             continue

@@ -110,7 +110,9 @@ def _march_interval(p: Parameters, s: State, w: Scratch, time: Array, channels: 
         middle = forcing_between(channels, row, (s.time + 0.5 * length - start) / (end - start))
         after = forcing_between(channels, row, (reached - start) / (end - start))
         measure = oil_step(p, s, w, middle, after, length)
-        if measure > 1.0 and length > _LEAST_STEP:
+        if measure > 1.0:
+            if length <= _LEAST_STEP:
+                return STATUS_OIL_STEP if np.all(np.isfinite(w.end)) else STATUS_NOT_A_NUMBER
             s.rejected += 1
             s.oil_step = length * min(0.5, step_factor(measure, 3.0))
             continue

@@ -59,7 +59,9 @@ def _full_mass(p: Parameters, volume: float, temperature: float) -> float:
 @compiled
 def mass_rate(p: Parameters, mass: float, temperature: float, temperature_rate: float) -> float:
     """Return how fast the oil in a full node changes [kg s-1], negative while it warms up and pushes oil out."""
-    return mass * temperature_rate * (p.passage_expansion - oil.expansion_coefficient(temperature, p.density_15))
+    grown = tank.expanded_volume(1.0, p.passage_expansion, temperature)
+    expansion = oil.expansion_coefficient(temperature, p.density_15)
+    return mass * temperature_rate * (p.passage_expansion / grown - expansion)
 
 
 @compiled

@@ -1,0 +1,64 @@
+"""Outputs at an instant against hand calculation."""
+
+import numpy as np
+import pytest
+from support import bench, channel_table, start_at
+
+from ullage.kernel.outputs import (
+    STATE_CLOSED,
+    STATE_OFF,
+    STATE_RELIEF_OPEN,
+    STATE_VACUUM_OPEN,
+    STATE_VENTED,
+    cap_state,
+    feed_pressure,
+)
+from ullage.physics import oil
+
+
+def test_feed_pressure_is_headspace_and_head_less_friction_fittings_and_velocity_head():
+    # Hagen-Poiseuille and Darcy: VG 32 at 60 degC, 16 mm, 1.0 m, 12 L/min: 1588.9 Pa friction, 333.0 Pa for K = 0.8
+    p = bench({"fluid.preset": "ISO VG 32"}).parameters
+    p.feed_bore, p.feed_length, p.feed_loss, p.feed_roughness = 0.016, 1.0, 0.8, 0.0
+    p.outlet_height = 0.0
+    flow = 12.0 / 60e3
+    found = feed_pressure(p, 333.15, flow, 150e3, 0.0)
+    velocity_head = 333.0 / 0.8
+    # the table's inputs are rounded to 1e-4
+    assert 150e3 - found == pytest.approx(1588.9 + 333.0 + velocity_head, rel=3e-4)
+    with_head = feed_pressure(p, 333.15, flow, 150e3, 0.3)
+    assert with_head - found == pytest.approx(oil.density(333.15, 870.0) * 9.80665 * 0.3, rel=1e-9)
+    assert feed_pressure(p, 333.15, 0.0, 150e3, 0.0) == 150e3
+
+
+@pytest.mark.parametrize(
+    ("changes", "modes", "expected"),
+    [
+        ({}, (1, 0, 0), STATE_CLOSED),
+        ({}, (1, 1, 0), STATE_RELIEF_OPEN),
+        ({}, (1, 0, 1), STATE_VACUUM_OPEN),
+        ({"cap.kind": "vented"}, (1, 0, 0), STATE_VENTED),
+        ({}, (0, 0, 0), STATE_OFF),
+    ],
+)
+def test_cap_state_tells_what_the_cap_does(changes, modes, expected):
+    b = bench(changes)
+    b.state.cap_on, b.state.relief_open, b.state.vacuum_open = modes
+    assert cap_state(b.parameters, b.state) == expected
+
+
+def test_a_row_is_consistent_in_itself():
+    b = bench()
+    start_at(b.state, b.parameters, 350.0, 160e3)
+    time = np.array([0.0, 1.0])
+    ambient = {"ambient_pressure": 95e3, "engine_speed": 400.0, "steering_load": 15e5}
+    row = b.run(time, channel_table(time, **ambient))[0][0]
+    assert row.headspace_pressure == pytest.approx(160e3, rel=1e-12)
+    assert row.headspace_gauge_pressure == pytest.approx(65e3, rel=1e-12)
+    assert row.feed_gauge_pressure == pytest.approx(row.feed_pressure - 95e3, rel=1e-12)
+    assert row.seal_margin == pytest.approx(1.7e5 - row.feed_gauge_pressure, rel=1e-12)
+    assert row.tank_margin == pytest.approx(2.5e5 - 65e3, rel=1e-12)
+    whole = 7.6e-3 * (1.0 + 7.1e-5 * (350.0 - 293.15))
+    assert row.oil_level == pytest.approx(1.0 - row.headspace_volume / whole, rel=1e-12)
+    assert row.pump_speed == pytest.approx(280.0, rel=1e-12)
+    assert row.supply_pressure > 160e3 + 15e5

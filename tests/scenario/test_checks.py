@@ -1,0 +1,261 @@
+import pytest
+
+from support import truck
+from ullage.errors import ScenarioError
+
+OWN = {"fluid.preset": None, "fluid.viscosity_100": "7 mm2/s", "fluid.density_15": "870 kg/m3"}
+FLOW = {"speed": "1000 rpm", "pressure": "50 bar", "flow": "27.9 L/min", "viscosity": "30 mm2/s"}  # 28 cm3 a turn
+TORQUE = {"speed": "1000 rpm", "pressure": "50 bar", "torque": "25 N*m", "viscosity": "30 mm2/s"}
+PIT = {"name": "pit", "after_lap": 1, "duration": "1 min"}
+SEGMENT = "duty.segment.0"
+
+
+def event(action, time=None, **others):
+    """Return an event as data."""
+    return {"action": action, **({} if time is None else {"time": time}), **others}
+
+
+def thermostat(kind, low):
+    """Return the changes that give the cooler a thermostat of 80 degC and a lower setting."""
+    high, lower = {"fan": ("fan_on", "fan_off"), "core": ("thermostat_open", "thermostat_shut")}[kind]
+    return {f"cooler.{high}_temperature": "80 degC", f"cooler.{lower}_temperature": low}
+
+
+OFF, ON = event("cap off", "1 min"), event("cap on", "5 min")
+POUR = event("top-up", "2 min", volume="0.1 L")
+
+# the rule, its bad case, where it points, what it says, and the nearest good case
+CASES = [
+    ("preset", {"fluid.preset": "VG 46"}, "fluid.preset", "there are: ISO VG 22", {"fluid.preset": "ISO VG 46"}),
+    ("no oil", OWN, "fluid", "viscosity_40", {**OWN, "fluid.viscosity_40": "30 mm2/s"}),
+    (
+        "hot viscosity",
+        {"fluid.viscosity_40": "12 mm2/s", "fluid.viscosity_100": "12 mm2/s"},
+        "fluid.viscosity_100",
+        "below viscosity_40",
+        {"fluid.viscosity_40": "12 mm2/s", "fluid.viscosity_100": "11.9 mm2/s"},
+    ),
+    ("cold pair", {"fluid.cold_temperature": "-20 degC"}, "fluid", "belong together", {}),
+    ("cold pair too", {"fluid.cold_viscosity": "900 mm2/s"}, "fluid", "belong together", {}),
+    (
+        "cold viscosity",
+        {"fluid.cold_temperature": "-20 degC", "fluid.cold_viscosity": "34 mm2/s"},
+        "fluid.cold_viscosity",
+        "above viscosity_40",
+        {"fluid.cold_temperature": "-20 degC", "fluid.cold_viscosity": "35 mm2/s"},
+    ),
+    (
+        "bypass",
+        {"pump.bypass_routing": None},
+        "pump.bypass_routing",
+        "'inlet' or 'reservoir'",
+        {"pump.bypass_routing": None, "pump.controlled_flow": None},
+    ),
+    (
+        "flow point",
+        {"pump.flow_point": {**FLOW, "flow": "28.1 L/min"}},
+        "pump.flow_point.flow",
+        "no slip",
+        {"pump.flow_point": FLOW},
+    ),
+    (
+        "slip twice",
+        {"pump.flow_point": FLOW, "pump.slip_coefficient": 1e-8},
+        "pump.slip_coefficient",
+        "one of the two",
+        {"pump.slip_coefficient": 1e-8},
+    ),
+    (
+        "friction twice",
+        {"pump.torque_point": TORQUE, "pump.friction": 0.06},
+        "pump.friction",
+        "one of the two",
+        {"pump.torque_point": TORQUE},
+    ),
+    ("fan pair", {"cooler.fan_on_temperature": "80 degC"}, "cooler.fan_on_temperature", "belong together", {}),
+    (
+        "thermostat pair",
+        {"cooler.thermostat_shut_temperature": "60 degC"},
+        "cooler.thermostat_open_temperature",
+        "belong together",
+        {},
+    ),
+    ("fan band", thermostat("fan", "79.6 degC"), "cooler.fan_off_temperature", "0.5 K", thermostat("fan", "79.4 degC")),
+    (
+        "thermostat band",
+        thermostat("core", "81 degC"),
+        "cooler.thermostat_shut_temperature",
+        "0.5 K",
+        thermostat("core", "79.4 degC"),
+    ),
+    ("tank rating", {"reservoir.rating": "3 bara"}, "reservoir.rating", "gauge", {"reservoir.rating": "2 barg"}),
+    ("seal rating", {"pump.seal_rating": "3 bara"}, "pump.seal_rating", "gauge", {"pump.seal_rating": "2 barg"}),
+    ("length and duration", {f"{SEGMENT}.length": "1 km"}, SEGMENT, "either length or duration", {}),
+    ("no length", {f"{SEGMENT}.duration": None}, SEGMENT, "either length or duration", {}),
+    (
+        "length without speed",
+        {f"{SEGMENT}.duration": None, f"{SEGMENT}.length": "1 km", f"{SEGMENT}.vehicle_speed": "0 km/h"},
+        f"{SEGMENT}.vehicle_speed",
+        "needs a speed",
+        {f"{SEGMENT}.duration": None, f"{SEGMENT}.length": "1 km"},
+    ),
+    ("stop after the end", {"duty.stop": [{**PIT, "after_lap": 2}]}, "duty.stop.0.after_lap", "1 laps", {}),
+    ("event without time", {"event": [event("cap off")]}, "event.0", "either time or stop", {"event": [OFF]}),
+    (
+        "event with both",
+        {"duty.stop": [PIT], "event": [event("cap off", "1 s", stop="pit")]},
+        "event.0",
+        "either time or stop",
+        {"duty.stop": [PIT], "event": [event("cap off", stop="pit")]},
+    ),
+    ("unknown stop", {"event": [event("cap off", stop="pit")]}, "event.0.stop", "there are: none", {}),
+    (
+        "misspelt stop",
+        {"duty.stop": [PIT], "event": [event("cap off", stop="pti")]},
+        "event.0.stop",
+        "there are: pit",
+        {"duty.stop": [PIT], "event": [event("cap off", stop="pit")]},
+    ),
+    (
+        "top-up of nothing",
+        {"event": [OFF, event("top-up", "2 min")]},
+        "event.1.volume",
+        "needs a volume",
+        {"event": [OFF, POUR]},
+    ),
+    ("volume of a cap", {"event": [{**OFF, "volume": "1 L"}]}, "event.0.volume", "nothing else", {"event": [OFF]}),
+    (
+        "weather",
+        {"weather.point": [{"time": "1 s", "temperature": "9 degC"}, {"time": "1 s", "temperature": "8 degC"}]},
+        "weather.point",
+        "increase",
+        {"weather.point": [{"time": "1 s", "temperature": "9 degC"}, {"time": "2 s", "temperature": "8 degC"}]},
+    ),
+    (
+        "long race",
+        {f"{SEGMENT}.duration": "20 h", "duty.laps": 11},
+        "duty",
+        "220 h; the limit is 200 h",
+        {f"{SEGMENT}.duration": "20 h", "duty.laps": 10},
+    ),
+    (
+        "many rows",
+        {f"{SEGMENT}.duration": "14 h", "duty.sample_interval": "10 ms"},
+        "duty.sample_interval",
+        "5000000 rows",
+        {f"{SEGMENT}.duration": "13 h", "duty.sample_interval": "10 ms"},
+    ),
+    (
+        "late event",
+        {"event": [event("cap off", "601 s")]},
+        "event.0.time",
+        "the end of the race at 600 s",
+        {"event": [event("cap off", "600 s")]},
+    ),
+    (
+        "after the stop",
+        {"duty.stop": [PIT], "event": [event("cap off", stop="pit", after="61 s")]},
+        "event.0.after",
+        "longer than the stop of 60 s",
+        {"duty.stop": [PIT], "event": [event("cap off", stop="pit", after="60 s")]},
+    ),
+    ("cap on twice", {"event": [ON]}, "event", "at 300 s the cap is already on", {"event": [OFF, ON]}),
+    ("cap off twice", {"event": [OFF, {**OFF, "time": "3 min"}]}, "event", "at 180 s the cap is already off", {}),
+    (
+        "engine off twice",
+        {"event": [event("engine off", "3 s"), event("engine off", "4 s")]},
+        "event",
+        "at 4 s the engine is already off",
+        {"event": [event("engine off", "3 s"), event("engine on", "4 s")]},
+    ),
+    ("top-up through a cap", {"event": [POUR]}, "event", "needs the cap off", {"event": [POUR], "cap.kind": "vented"}),
+    (
+        "top-up after the cap is on again",
+        {"event": [OFF, ON, {**POUR, "time": "5 min"}]},
+        "event",
+        "needs the cap off",
+        {"event": [OFF, {**POUR, "time": "5 min"}, {**ON, "time": "6 min"}]},
+    ),
+    (
+        "no air space",
+        {"reservoir.fill": 0.97, "start.temperature": "100 degC"},
+        "reservoir.fill",
+        "no air space at the start (100 degC)",
+        {"reservoir.fill": 0.97, "start.temperature": "15 degC"},
+    ),
+    (
+        "drawn empty",
+        {"steering_gear.oil_volume": "10 L", "reservoir.volume": "1 L", "reservoir.fill": 0.3},
+        "reservoir.volume",
+        "too little oil",
+        {"steering_gear.oil_volume": "1 L", "reservoir.volume": "1 L", "reservoir.fill": 0.5},
+    ),
+    (
+        "vapour",
+        {"start.headspace_pressure": "-0.5 barg", "fluid.water_content": 0.002, "start.temperature": "90 degC"},
+        "start.headspace_pressure",
+        "vapour pressure",
+        {"start.headspace_pressure": "-0.5 barg", "fluid.water_content": 0.002, "start.temperature": "70 degC"},
+    ),
+    (
+        "over the cap",
+        {"start.headspace_pressure": "17 psig"},
+        "start.headspace_pressure",
+        "relief pressure of the cap",
+        {"start.headspace_pressure": "15.9 psig"},
+    ),
+    (
+        "over the cap, absolute",
+        {"start.headspace_pressure": "2.3 bara"},
+        "start.headspace_pressure",
+        "relief pressure of the cap",
+        {"start.headspace_pressure": "2.3 bara", "cap.kind": "vented"},
+    ),
+    (
+        "over the rating",
+        {"start.headspace_pressure": "1 barg", "reservoir.rating": "0.99 barg"},
+        "start.headspace_pressure",
+        "rating of the tank",
+        {"start.headspace_pressure": "1 barg", "reservoir.rating": "1.01 barg"},
+    ),
+]
+
+
+@pytest.mark.parametrize(("bad", "place", "words"), [pytest.param(*case[1:4], id=case[0]) for case in CASES])
+def test_rule_fires_alone_on_its_bad_case(bad, place, words):
+    with pytest.raises(ScenarioError) as caught:
+        truck(bad)
+    (fault,) = caught.value.faults
+    found, _, sentence = fault.partition(": ")
+    assert found == place
+    assert words in sentence
+
+
+@pytest.mark.parametrize("good", [pytest.param(case[4], id=case[0]) for case in CASES if case[4]])
+def test_rule_is_silent_on_the_nearest_good_case(good):
+    assert truck(good).spec.format == 1
+
+
+def test_name_used_twice_is_a_fault_of_both_stops():
+    with pytest.raises(ScenarioError) as caught:
+        truck({"duty.stop": [PIT, PIT]})
+    assert caught.value.faults == [f"duty.stop.{place}.name: 'pit' is used twice" for place in (0, 1)]
+
+
+def test_simultaneous_events_are_judged_in_their_written_order():
+    truck({"event": [OFF, {**POUR, "time": "1 min"}]})
+    with pytest.raises(ScenarioError, match="needs the cap off"):
+        truck({"event": [{**POUR, "time": "1 min"}, OFF]})
+
+
+def test_faults_of_several_rules_come_together():
+    with pytest.raises(ScenarioError) as caught:
+        truck(
+            {"fluid.preset": "X", "pump.bypass_routing": None, "reservoir.rating": "3 bara", "event": [event("cap on")]}
+        )
+    assert [fault.partition(":")[0] for fault in caught.value.faults] == [
+        "fluid.preset",
+        "pump.bypass_routing",
+        "reservoir.rating",
+        "event.0",
+    ]

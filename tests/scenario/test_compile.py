@@ -1,0 +1,165 @@
+import numpy as np
+import pytest
+
+from support import truck
+from ullage.errors import ScenarioError
+from ullage.kernel.params import CHANNEL_INDEX
+from ullage.physics.air import GAS_CONSTANT
+from ullage.scenario.circuit import initial_gas
+from ullage.scenario.compile import compile_problem
+from ullage.scenario.load import Scenario
+
+# A truck that uses every part, so that no quantity may be idle.
+FULL = truck(
+    {
+        "fluid.viscosity_40": "34 mm2/s",
+        "fluid.viscosity_100": "7.3 mm2/s",
+        "fluid.density_15": "870 kg/m3",
+        "fluid.cold_temperature": "-20 degC",
+        "fluid.cold_viscosity": "900 mm2/s",
+        "fluid.water_content": 1e-4,
+        "cooler.fan_air_speed": "3 m/s",
+        "cooler.fan_on_temperature": "82 degC",
+        "cooler.fan_off_temperature": "75 degC",
+        "cooler.thermostat_open_temperature": "70 degC",
+        "cooler.thermostat_shut_temperature": "60 degC",
+        "start.temperature": "25 degC",
+        "start.elevation": "900 m",
+        "start.headspace_pressure": "0.2 barg",
+        "output.interval": "5 s",
+        "duty.segment.0.elevation": "950 m",
+        "duty.stop": [{"name": "pit", "after_lap": 1, "duration": "5 min"}],
+        "event": [
+            {"action": "cap off", "stop": "pit", "after": "1 min"},
+            {
+                "action": "top-up",
+                "stop": "pit",
+                "after": "2 min",
+                "volume": "0.1 L",
+                "temperature": "10 degC",
+                "duration": "20 s",
+            },
+            {"action": "engine off", "time": "14 min"},
+        ],
+    }
+)
+# A limit that only `check` warns of; a delay without a stop; the duration of what is done at once.
+NOT_MARCHED = {"pump.maximum_speed", "event.2.after", "event.0.duration", "event.2.duration"}
+PUMP_POINTS = {
+    "flow_point": {"speed": "1500 rpm", "pressure": "50 bar", "flow": "30 L/min", "viscosity": "30 mm2/s"},
+    "torque_point": {"speed": "1500 rpm", "pressure": "50 bar", "torque": "26 N*m", "viscosity": "30 mm2/s"},
+}
+WEATHER = [{"time": "0 s", "temperature": "25 degC"}, {"time": "8 min", "temperature": "28 degC"}]
+BASES = {
+    "full": FULL,
+    "points": truck({"weather.point": WEATHER, **{f"pump.{name}": point for name, point in PUMP_POINTS.items()}}),
+    "length": truck({"duty.segment.0.length": "2 km", "duty.segment.0.duration": None}),
+}
+KEYS = [
+    pytest.param(base, key.path, id=f"{base}-{key.path}")
+    for base, scenario in BASES.items()
+    for key in scenario.quantities()
+    if key.value is not None and key.path not in NOT_MARCHED and (base == "full" or key.given)
+]
+
+
+def marched(scenario):
+    """Return everything that the march takes, as one list of bytes."""
+    problem = compile_problem(scenario.spec)
+    table = problem.table
+    arrays = (table.time, table.channels, table.output_time, table.lap, table.distance, table.elevation)
+    state = [np.asarray(problem.state[name]).tobytes() for name in problem.state.dtype.names]
+    return [problem.parameters.tobytes(), *(array.tobytes() for array in arrays), *state]
+
+
+def moved(value, low, high):
+    """Return a value a little off, on the side where there is more room."""
+    return value + 1e-4 * (high - value) if high - value > value - low else value - 1e-4 * (value - low)
+
+
+@pytest.mark.parametrize(("base", "path"), KEYS)
+def test_every_quantity_reaches_the_march(base, path):
+    scenario = BASES[base]
+    (key,) = [key for key in scenario.quantities() if key.path == path]
+    low, high = key.quantity.limits()
+    if key.quantity.kind == "pressure level":
+        change = f"{moved(key.value.pascal, low, high)!r} Pa gauge"
+    else:
+        change = moved(key.value, low, high)
+    assert marched(scenario.replace({path: change})) != marched(scenario)
+
+
+def test_maximum_speed_is_a_warning_only():
+    assert marched(FULL.replace({"pump.maximum_speed": "2000 rpm"})) == marched(FULL)
+
+
+def test_compiling_twice_gives_the_same_and_own_memory():
+    assert marched(FULL) == marched(Scenario.from_toml(FULL.to_toml()))
+    one, other = compile_problem(FULL.spec), compile_problem(FULL.spec)
+    one.state.oil_mass = 0.0
+    one.state.temperature[:] = 0.0
+    assert other.state.oil_mass > 1.0
+    assert np.all(other.state.temperature > 200.0)
+
+
+def test_initial_state_holds_the_gas_of_the_start():
+    problem, gas = compile_problem(FULL.spec), initial_gas(FULL.spec)
+    state = problem.state
+    assert np.all(state.temperature == gas.temperature)
+    pressure = state.air_mass * GAS_CONSTANT * gas.temperature / gas.headspace_volume
+    assert pressure == pytest.approx(gas.air_pressure, rel=1e-14)  # ideal gas, rounding
+    assert (state.oil_mass, state.dissolved_air) == (gas.oil_mass, gas.dissolved_air)
+    assert (state.time, state.shaft_work, state.steps, state.relief_open) == (0.0, 0.0, 0, 0)
+    assert state.cap_on == 1
+
+
+@pytest.mark.parametrize(
+    ("temperature", "fan", "opened"), [("59 degC", 0, 0), ("71 degC", 0, 1), ("81.9 degC", 0, 1), ("82.1 degC", 1, 1)]
+)
+def test_fan_and_thermostat_start_as_the_oil_is_warm(temperature, fan, opened):
+    state = compile_problem(FULL.replace({"start.temperature": temperature, "reservoir.fill": 0.7}).spec).state
+    assert (state.fan_running, state.cooler_open) == (fan, opened)
+
+
+def test_fan_and_thermostat_without_settings():
+    state = compile_problem(truck().spec).state
+    assert (state.fan_running, state.cooler_open) == (0, 1)
+    assert compile_problem(truck({"cooler.fan_air_speed": "3 m/s"}).spec).state.fan_running == 1
+
+
+def test_problem_carries_events_and_stops_and_the_tolerances():
+    problem = compile_problem(FULL.spec, 0.1)
+    assert [event.name for event in problem.events] == ["cap", "top-up", "engine"]
+    assert [(stop.name, stop.start, stop.end) for stop in problem.stops] == [("pit", 600.0, 900.0)]
+    assert problem.parameters.pressure_tolerance == pytest.approx(2.0, rel=1e-15)  # one product
+
+
+def test_output_interval_is_the_sample_interval_unless_given():
+    assert len(compile_problem(truck({"duty.sample_interval": "2 s"}).spec).table.output_time) == 301
+    thinned = compile_problem(truck({"duty.sample_interval": "2 s", "output.interval": "1 min"}).spec).table
+    assert len(thinned.output_time) == 11
+    assert len(thinned.time) == 301
+
+
+@pytest.mark.parametrize(
+    ("times", "cap_on"),
+    [
+        pytest.param(["3 min", "4 min"], "5 min", id="one after the other"),
+        pytest.param(["3 min", "190 s"], "5 min", id="overlapping"),
+        pytest.param(["590 s"], None, id="longer than the race"),
+        pytest.param(["3 min"], "190 s", id="longer than the cap is off"),
+    ],
+)
+def test_top_up_is_poured_whole_with_the_cap_off_or_refused(times, cap_on):
+    pours = [{"action": "top-up", "time": time, "volume": "0.1 L", "duration": "20 s"} for time in times]
+    ends = [{"action": "cap on", "time": cap_on}] if cap_on else []
+    try:
+        problem = compile_problem(truck({"event": [{"action": "cap off", "time": "1 min"}, *pours, *ends]}).spec)
+    except ScenarioError:
+        problem = None
+    assert problem is not None or times[-1] != "4 min"  # one after the other is right
+    if problem is not None:
+        flow, cap = (problem.table.channels[:, CHANNEL_INDEX[name]] for name in ("top_up_flow", "cap_on"))
+        wanted = sum(event.mass for event in problem.events)
+        assert np.trapezoid(flow, problem.table.time) == pytest.approx(wanted, rel=1e-10)  # times set to nanoseconds
+        assert np.all(cap[flow > 0.0] == 0.0)
