@@ -5,8 +5,8 @@ algorithm differs from the march, so agreement tests the march.
 """
 
 from ullage.compiled import compiled
-from ullage.kernel.gas_march import Span, gas_problem
 from ullage.kernel.cap import cap_areas
+from ullage.kernel.gas_march import Span, gas_problem
 from ullage.kernel.headspace import GasSetting, gas_rates, pressure_now, stage_now
 from ullage.kernel.heat import balance, fill_matrix
 from ullage.kernel.state import COOLER, PUMP, RESERVOIR, STEERING_GEAR

@@ -1,8 +1,8 @@
 """What the cap lets through in each of its modes."""
 
 import pytest
-from support import bench
 
+from support import bench
 from ullage.kernel.cap import cap_areas, open_area
 
 PSI = 6894.757293168361

@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from support import bench
 
+from support import bench
 from ullage.kernel.heat import balance, cooler_heat, fill_matrix, surroundings_heat, top_up_air, top_up_power
 from ullage.kernel.params import Forcing
 from ullage.kernel.stores import node_masses, oil_energy

@@ -4,8 +4,8 @@ import math
 
 import numpy as np
 import pytest
-from support import bench
 
+from support import bench
 from ullage.kernel.hydraulics import demand, hydraulics, viscosity
 from ullage.kernel.params import (
     RELIEF_IN_PUMP,
@@ -120,7 +120,7 @@ def test_return_pressure_of_cold_oil_is_limited_by_the_filter_bypass():
     assert demand(p, p.set_flow, 0.0, 1e-5).return_rise < 0.3 * p.filter_bypass
 
 
-def test_viscosity_follows_the_cold_point_below_40_degC_and_joins_there():
+def test_viscosity_follows_the_cold_point_below_40_celsius_and_joins_there():
     p = circuit({"fluid.cold_temperature": "-20 degC", "fluid.cold_viscosity": "1500 mm2/s"})
     assert viscosity(p, 253.15) == pytest.approx(1500e-6, rel=1e-9)
     assert viscosity(p, 313.149999) == pytest.approx(viscosity(p, 313.15), rel=1e-6)

@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from support import bench, channel_table, start_at
 
+from support import bench, channel_table, start_at
 from ullage.errors import STATUS_DONE, STATUS_NOT_A_NUMBER, STATUS_OIL_GONE
 from ullage.kernel.params import CHANNEL_INDEX
 from ullage.kernel.state import State, copied, record_dtype

@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from support import bench, channel_table, start_at
 
+from support import bench, channel_table, start_at
 from ullage.kernel.outputs import (
     STATE_CLOSED,
     STATE_OFF,

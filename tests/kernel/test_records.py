@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from support import channel_table
 
+from support import channel_table
 from ullage.kernel.outputs import OUTPUT_DTYPE
 from ullage.kernel.params import CHANNELS, FIELDS, forcing_between, parameter_record
 from ullage.kernel.state import QUADRATURES, Scratch, State, copied, empty_record, record_dtype

@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from support import bench
 
+from support import bench
 from ullage.kernel.stores import headspace_volume, mass_rate, node_masses, oil_energy, reservoir_temperature
 from ullage.physics import oil
 

@@ -2,7 +2,6 @@ import numpy as np
 import pytest
 
 from support import truck
-from ullage.kernel.outputs import OUTPUT_DTYPE
 from ullage.results.balance import audit
 from ullage.results.trace import trace_race
 from ullage.scenario.compile import compile_problem
@@ -65,10 +64,8 @@ def test_races_above_move_what_they_are_to_prove():
 
 def test_audit_uses_the_rows_and_not_what_the_march_carried(busy):
     parameters, rows = busy
-    used = {"oil", "air", "energy"}
     for name in ("time", "shaft_power", "cooler_heat", "cap_air_flow", "cap_state", "headspace_air_mass", "oil_level"):
-        found = audit(parameters, tampered(rows, name, lambda value: value + 1))
-        assert found == audit(parameters, rows), used
+        assert audit(parameters, tampered(rows, name, lambda value: value + 1)) == audit(parameters, rows)
 
 
 # A fault of one part in a thousand of what the circuit holds, at one row, moves its own balance by as much.
@@ -142,4 +139,3 @@ def test_temperature_that_is_wrong_shows_in_energy_and_oil(busy, node):
 def test_race_of_one_row_is_balanced(busy):
     parameters, rows = busy
     assert audit(parameters, rows[:1]) == (0.0, 0.0, 0.0)
-    assert rows.dtype == OUTPUT_DTYPE or rows.dtype.names == OUTPUT_DTYPE.names

@@ -13,6 +13,7 @@ from ullage.scenario.load import Scenario
 PIT = {"name": "pit", "after_lap": 1, "duration": "5 min", "engine": "off"}
 CHANGES = {
     "cap.relief_pressure": "3 psi",
+    "reservoir.fill": 0.85,
     "start.temperature": "60 degC",
     "cooler.fan_air_speed": "3 m/s",
     "duty.segment.0.elevation": "500 m",
@@ -90,10 +91,12 @@ def test_cap_states_are_flagged_and_named(data):
     assert data.cap_state.attrs["flag_meanings"].split() == list(CAP_STATES)
     off = data.cap_state.values == CAP_STATES.index("off")
     assert np.array_equal(off, (data.time.values > 660.0) & (data.time.values < 780.0 + 0.005))
-    assert states(data) == {"closed", "relief_open", "off"}
+    assert states(data) <= {"closed", "relief_open", "off"}
 
 
 def test_other_cap_states_appear_where_they_belong():
+    # A relief valve opens for a fraction of a second: samples of 50 ms meet it open.
+    assert states(simulate(truck({**CHANGES, "duty.sample_interval": "50 ms"}))) == {"closed", "relief_open", "off"}
     assert states(simulate(truck({"cap.kind": "vented"}))) == {"vented"}
     assert "vacuum_open" in states(simulate(truck(COOLING)))
 
@@ -187,7 +190,7 @@ def test_air_through_a_breather_is_the_integral_of_its_flow():
 
 
 def test_oil_added_is_the_mass_of_the_top_up(data):
-    (poured,) = (10.0e-5 * density for density in [870.0 * (1.0 - 5.0 * 7.22e-4)])  # 0.1 L at 20 degC
+    poured = 1e-4 * 870.0 * (1.0 - 5.0 * 7.22e-4)  # 0.1 L at 20 degC
     # Expansion of 7.22e-4 per kelvin from 15 to 20 degC, its second order 1e-5.
     assert float(data.oil_added[-1]) == pytest.approx(poured, rel=2e-5)
     assert float(data.oil_mass[-1] - data.oil_mass[0]) == pytest.approx(poured - float(data.oil_lost[-1]), rel=2e-5)

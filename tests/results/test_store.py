@@ -26,9 +26,7 @@ def test_saved_results_open_identically(data, tmp_path):
     save_results(data, tmp_path / "run.nc")
     opened = open_results(str(tmp_path / "run.nc"))
     assert opened.identical(data)
-    assert {name: type(value) for name, value in opened.attrs.items() if isinstance(value, str)}.keys() == {
-        name for name, value in data.attrs.items() if isinstance(value, str)
-    }
+    assert opened.attrs == data.attrs
     for name in data.variables:
         assert opened[name].dims == data[name].dims
         assert list(opened[name].attrs) == list(data[name].attrs)
@@ -46,10 +44,9 @@ def test_every_variable_keeps_its_type(data, tmp_path):
 def test_file_is_compressed_netcdf_that_others_can_read(data, tmp_path):
     save_results(data, tmp_path / "run.nc")
     assert (tmp_path / "run.nc").read_bytes()[:4] == b"\x89HDF"
-    assert (tmp_path / "run.nc").stat().st_size < data.nbytes
     with xr.open_dataset(tmp_path / "run.nc", engine="h5netcdf") as opened:
         assert np.array_equal(opened.oil_temperature, data.oil_temperature)
-        assert opened.oil_temperature.encoding["compression"] == "zlib" or opened.oil_temperature.encoding["zlib"]
+        assert opened.oil_temperature.encoding["zlib"]
 
 
 def test_saving_again_replaces_the_file(data, tmp_path):

@@ -5,8 +5,8 @@ import math
 import numpy as np
 import pytest
 from scipy.integrate import quad
-from support import bench, channel_table, start_at
 
+from support import bench, channel_table, start_at
 from ullage.physics import oil, valve
 from ullage.physics.air import GAS_CONSTANT, HEAT_RATIO
 

@@ -2,10 +2,10 @@
 
 import numpy as np
 import pytest
-from reference_equations import UNKNOWNS, right_hand_side
 from scipy.integrate import solve_ivp
-from support import bench, channel_table, start_at
 
+from reference_equations import UNKNOWNS, right_hand_side
+from support import bench, channel_table, start_at
 from ullage.kernel.params import CHANNEL_INDEX, forcing_between
 from ullage.kernel.state import Scratch, copied, empty_record
 

@@ -199,13 +199,13 @@ def _suggestion(path: Place) -> str:
     model: type[BaseModel] | None = ScenarioSpec
     for part in path[:-1]:
         if isinstance(part, str):
-            model = _nested(model, part) if model else None
+            model = nested_spec(model, part) if model else None
     near = difflib.get_close_matches(str(path[-1]), model.model_fields if model else [], n=1)
     return f" (did you mean '{near[0]}'?)" if near else ""
 
 
-def _nested(model: type[BaseModel], name: str) -> type[BaseModel] | None:
-    """Return the specification that a field holds, in a tuple or not, or None."""
+def nested_spec(model: type[BaseModel], name: str) -> type[BaseModel] | None:
+    """Return the specification that a field of a specification holds, in a tuple or not, or None."""
     if name not in model.model_fields:
         return None
     waiting: list[Any] = [model.model_fields[name].annotation]
@@ -224,7 +224,7 @@ def _with_units(model: type[BaseModel], data: Any) -> Any:
     if not isinstance(data, dict):
         return data
     for name, value in data.items():
-        if inner := _nested(model, name):
+        if inner := nested_spec(model, name):
             data[name] = _with_units(inner, value)
         elif name in model.model_fields and (quantity := quantity_of(model, name)):
             unit = _SI_TEXT.get(quantity.kind, KINDS[quantity.kind].unit)
