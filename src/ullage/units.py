@@ -151,9 +151,9 @@ def factor(unit: str, si_unit: str) -> float:
     UnitError
         If the unit is unknown or of another dimension.
     """
-    text = _spelled(unit)
+    registry = _registry()
     try:
-        ratio: float = _registry().Quantity(1.0, _registry().parse_units(text)).to(_spelled(si_unit)).magnitude
+        ratio: float = registry.Quantity(1.0, registry.parse_units(_spelled(unit))).to(_spelled(si_unit)).magnitude
     except Exception as error:
         if "convert" in str(error):
             raise UnitError(f"'{unit}' is not a unit of this kind") from None

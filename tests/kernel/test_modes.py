@@ -13,12 +13,14 @@ from ullage.kernel.modes import (
     RELIEF_SHUTS,
     VACUUM_OPENS,
     VACUUM_SHUTS,
+    VAPOUR_BEGINS,
     empty_log,
     follow_cap,
     record,
     switch_valves,
     valve_excess,
 )
+from ullage.physics.water import saturation_pressure
 
 PSI = 6894.757293168361
 
@@ -140,3 +142,16 @@ def test_counts_and_vented_mass_of_a_popping_relief_do_not_depend_on_the_toleran
     # a pop is a dump of 3.4 kPa; opening times move by milliseconds, which shifts the last one's share
     assert results[0][1] == pytest.approx(results[1][1], rel=2e-3)
     assert results[0][2] == pytest.approx(results[1][2], rel=2e-3)
+
+
+def test_an_air_space_of_vapour_alone_is_recorded_and_holds_the_vapour_pressure():
+    b = bench({"fluid.water_content": 0.002})
+    start_at(b.state, b.parameters, 385.0, 101325.0)
+    time = np.linspace(0.0, 120.0, 121)
+    out, log, status = b.run(time, channel_table(time, cap_on=0.0, bay_temperature=385.0))
+    assert status == 0
+    assert log[0, VAPOUR_BEGINS, 0] == 1.0
+    # free water at 385 K holds 152 kPa (steam tables, IAPWS); the oil cools by some kelvin of 5 % each
+    vapour = saturation_pressure(out.oil_temperature[-1, 0])
+    assert out.headspace_pressure[-1] == pytest.approx(vapour, rel=5e-3)
+    assert out.headspace_pressure[-1] > 120e3

@@ -1,5 +1,6 @@
 import json
 import re
+import tracemalloc
 
 import numpy as np
 import pytest
@@ -65,6 +66,18 @@ def test_pump_that_never_turns_has_no_feed_figure():
     assert summarise(still)["lowest_feed_lap"] is None
     assert "pump feed" not in summary_text(still, "metric")
     assert json.loads(summary_json(still))["lowest_feed_lap"] is None
+
+
+def test_summary_of_a_race_with_many_events_takes_little_memory(data):
+    many = data.isel(event=np.resize(np.arange(data.sizes["event"]), 2000))
+    tracemalloc.start()
+    try:
+        summarise(many)
+        peak = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    # A few copies of the rows are in order; events spread over all rows would be some hundred times as much.
+    assert peak < 10 * many.nbytes
 
 
 def test_json_is_the_summary(data):

@@ -202,6 +202,7 @@ def march_gas(p: Parameters, s: State, problem: GasProblem, log: Log, race_start
         elapsed = reached - problem.start
         _book(p, s, second.gas, _oil_at(problem, elapsed), problem.ambient_temperature, GAMMA * length)
         value = second.value
+        s.air_pressure = second.gas.air_pressure
         s.time = reached
         s.steps += 1
         grown = length * step_factor(measure, 2.0)

@@ -14,7 +14,7 @@ from ullage.errors import (
     STATUS_TOO_MANY_STEPS,
 )
 from ullage.kernel.gas_march import Span, gas_problem, march_gas
-from ullage.kernel.modes import Log, follow_cap, switch_thermal, thermal_threshold, watch_hot_oil
+from ullage.kernel.modes import Log, follow_cap, switch_thermal, thermal_threshold, watch_limits
 from ullage.kernel.oil_step import book_step, oil_step, start_rate
 from ullage.kernel.outputs import Rows, outputs
 from ullage.kernel.params import Forcing, Parameters, forcing_between
@@ -133,7 +133,7 @@ def _march_interval(p: Parameters, s: State, w: Scratch, time: Array, channels: 
             return status
         if measure > 1.0:
             return STATUS_OIL_STEP
-        watch_hot_oil(s, log, race_start)
+        watch_limits(s, log, race_start)
         if switch_thermal(p, s, s.temperature[STEERING_GEAR], log, race_start, _SWITCH_SLACK):
             s.fresh = 1
     return STATUS_TOO_MANY_STEPS

@@ -23,12 +23,15 @@ SWITCHES = (
     ("cooler thermostat", "shut"),
     ("oil over 200 degC", "begins"),
     ("oil over 200 degC", "ends"),
+    ("air space at vapour pressure", "begins"),
+    ("air space at vapour pressure", "ends"),
 )
 RELIEF_OPENS, RELIEF_SHUTS, VACUUM_OPENS, VACUUM_SHUTS, FAN_STARTS, FAN_STOPS, COOLER_OPENS, COOLER_SHUTS = range(8)
-HOT_OIL_BEGINS, HOT_OIL_ENDS = 8, 9
+HOT_OIL_BEGINS, HOT_OIL_ENDS, VAPOUR_BEGINS, VAPOUR_ENDS = 8, 9, 10, 11
 
 HOT_OIL = 473.15
 HOT_OIL_BAND = 5.0
+LEAST_AIR_PRESSURE = 500.0
 
 LOG_PERIOD = 60.0
 VALVE_DWELL = 0.02
@@ -210,13 +213,16 @@ def switch_thermal(p: Parameters, s: State, cooler_inlet: float, log: Log, start
 
 
 @compiled
-def watch_hot_oil(s: State, log: Log, start: float) -> None:
-    """Record when the hottest oil passes 200 degC, where the property laws and the oil itself end.
+def watch_limits(s: State, log: Log, start: float) -> None:
+    """Record when the race enters or leaves a state that the model only just describes.
+
+    The hottest oil over 200 degC, where the property laws and the oil itself end; and an air space that holds hardly
+    anything but vapour, below whose pressure it cannot fall.
 
     Parameters
     ----------
     s : record
-        State; its mode `hot_oil` changes.
+        State; its modes `hot_oil` and `at_vapour` change.
     log : array
         Record of switches.
     start : float
@@ -229,3 +235,9 @@ def watch_hot_oil(s: State, log: Log, start: float) -> None:
     elif s.hot_oil == 1 and hottest < HOT_OIL - HOT_OIL_BAND:
         s.hot_oil = 0
         record(log, start, s.time, HOT_OIL_ENDS)
+    if s.at_vapour == 0 and s.air_pressure < LEAST_AIR_PRESSURE:
+        s.at_vapour = 1
+        record(log, start, s.time, VAPOUR_BEGINS)
+    elif s.at_vapour == 1 and s.air_pressure > 2.0 * LEAST_AIR_PRESSURE:
+        s.at_vapour = 0
+        record(log, start, s.time, VAPOUR_ENDS)

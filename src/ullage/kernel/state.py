@@ -54,11 +54,13 @@ class State(Quadratures):
     fan_running: int
     cooler_open: int
     hot_oil: int
+    at_vapour: int
     fresh: int
     valve_free_time: float
     oil_step: float
     gas_step: float
     headspace_power: float
+    air_pressure: float
     steps: int
     rejected: int
     evaluations: int

@@ -80,7 +80,7 @@ def _events(problem: Problem, trace: Trace) -> dict[str, tuple[Any, ...]]:
     found.sort(key=lambda event: event[0])
     columns = {
         "event_time": np.array([event[0] for event in found], dtype=np.float64),
-        "event_name": np.array([event[1] for event in found], dtype="U24"),
+        "event_name": np.array([event[1] for event in found], dtype="U32"),
         "event_direction": np.array([event[2] for event in found], dtype="U16"),
         "event_count": np.array([event[3] for event in found], dtype=np.int64),
     }

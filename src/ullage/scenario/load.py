@@ -8,6 +8,7 @@ import hashlib
 import tomllib
 import typing
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -36,6 +37,7 @@ class Key(NamedTuple):
     given: bool
 
 
+@dataclass(frozen=True, eq=False)
 class Scenario:
     """A scenario that has passed every check. It cannot be changed; `replace` makes another.
 
@@ -45,9 +47,8 @@ class Scenario:
         The values, SI units.
     """
 
-    def __init__(self, data: Data, spec: ScenarioSpec) -> None:
-        self._data = data
-        self.spec = spec
+    _data: Data
+    spec: ScenarioSpec
 
     @classmethod
     def from_dict(cls, data: Mapping[str, Any]) -> Scenario:
