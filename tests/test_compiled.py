@@ -6,14 +6,16 @@ import numba
 import pytest
 
 from ullage import compiled as module
-from ullage.compiled import cached_entry, compiled
+from ullage.compiled import compiled
 
 
 @pytest.fixture
 def root(tmp_path, monkeypatch):
-    """Return a folder that stands in for the cache of the user."""
+    """Give a folder that stands in for the cache of the user."""
     monkeypatch.setattr(module, "_user_cache", lambda: tmp_path)
-    return tmp_path / "ullage"
+    module._cache_folder.cache_clear()
+    yield tmp_path / "ullage"
+    module._cache_folder.cache_clear()
 
 
 def third(value):
@@ -26,21 +28,21 @@ def test_compiled_law_gives_the_same_and_divides_without_an_exception():
     assert compiled(lambda a, b: a / b)(1.0, 0.0) == float("inf")
 
 
-def test_cached_entry_is_kept_in_its_folder_and_restores_the_setting(root):
+def test_a_compiled_function_is_kept_in_its_folder_and_restores_the_setting(root):
     before = numba.config.CACHE_DIR
-    assert cached_entry(third)(2.0) == third(2.0)
+    assert compiled(third)(2.0) == third(2.0)
     assert before == numba.config.CACHE_DIR
     (folder,) = root.iterdir()
     assert folder.name == module._source_hash()
     assert list(folder.rglob("*.nbi"))
-    again = cached_entry(third)
+    again = compiled(third)
     assert again(2.0) == third(2.0)
     assert list(again.stats.cache_hits.values()) == [1]
 
 
 def test_cache_can_be_switched_off(root, monkeypatch):
     monkeypatch.setenv("ULLAGE_CACHE", "Off")
-    assert cached_entry(third)(2.0) == third(2.0)
+    assert compiled(third)(2.0) == third(2.0)
     assert not root.exists()
 
 
@@ -89,6 +91,8 @@ def test_cache_that_cannot_be_made_is_put_elsewhere(tmp_path, monkeypatch):
     (tmp_path / "ullage").write_text("a file in the way")
     monkeypatch.setattr(module, "_user_cache", lambda: tmp_path)
     monkeypatch.setattr(module.tempfile, "gettempdir", lambda: str(tmp_path / "temporary"))
+    module._cache_folder.cache_clear()
     folder = module._cache_folder()
+    module._cache_folder.cache_clear()
     assert tmp_path / "temporary" in folder.parents
     assert os.access(folder, os.W_OK)

@@ -6,6 +6,7 @@ carries a hash of all compiled sources: an edit leads to another folder, old fol
 
 from __future__ import annotations
 
+import functools
 import hashlib
 import os
 import shutil
@@ -23,19 +24,25 @@ _KEPT_FOLDERS = 4
 
 
 def compiled(function: Function) -> Function:
-    """Compile a law or kernel for numbers only: no exceptions on division, no interpreter lock."""
-    return cast("Function", numba.njit(error_model="numpy", nogil=True)(function))
+    """Compile a law or kernel for numbers only: no exceptions on division, no interpreter lock.
 
+    Parameters
+    ----------
+    function : function
+        A function on numbers, records and arrays.
 
-def cached_entry(function: Function) -> Function:
-    """Compile an entry point that Python calls, kept on disk between processes unless `ULLAGE_CACHE=off`."""
-    if os.environ.get("ULLAGE_CACHE", "").lower() == "off":
-        return compiled(function)
+    Returns
+    -------
+    function
+        The compiled function, kept on disk between processes unless `ULLAGE_CACHE=off`. A closure is compiled into
+        whatever calls it and not kept: its cache could not tell one closure from another.
+    """
+    kept = function.__closure__ is None and os.environ.get("ULLAGE_CACHE", "").lower() != "off"
     settings: Any = numba.config
     before = settings.CACHE_DIR
-    settings.CACHE_DIR = str(_cache_folder())
+    settings.CACHE_DIR = str(_cache_folder()) if kept else before
     try:
-        return cast("Function", numba.njit(error_model="numpy", nogil=True, cache=True)(function))
+        return cast("Function", numba.njit(error_model="numpy", nogil=True, cache=kept)(function))
     finally:
         settings.CACHE_DIR = before
 
@@ -59,6 +66,7 @@ def _user_cache() -> Path:
     return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
 
 
+@functools.cache
 def _cache_folder() -> Path:
     name = _source_hash()
     for root in (_user_cache() / "ullage", Path(tempfile.gettempdir()) / f"ullage-cache-{_user_name()}"):

@@ -7,6 +7,7 @@ import pytest
 
 from support import truck
 from ullage.api import simulate
+from ullage.kernel.modes import SWITCHES
 from ullage.results.variables import CAP_STATES, COORDINATES, EVENT_VARIABLES, VARIABLES
 from ullage.scenario.load import Scenario
 
@@ -159,7 +160,8 @@ def test_events_are_sorted_and_hold_what_was_done_and_what_switched(data):
 
 def test_event_text_has_a_fixed_width():
     for found in (simulate(truck(CHANGES)), simulate(truck())):
-        assert (found.event_name.dtype, found.event_direction.dtype) == (np.dtype("U24"), np.dtype("U16"))
+        assert (found.event_name.dtype, found.event_direction.dtype) == (np.dtype("U32"), np.dtype("U16"))
+        assert max(len(name) for name, _ in SWITCHES) <= 32  # no name is cut
         assert (found.event_time.dtype, found.event_count.dtype) == (np.float64, np.int64)
 
 

@@ -51,7 +51,9 @@ def test_file_is_compressed_netcdf_that_others_can_read(data, tmp_path):
 
 def test_saving_again_replaces_the_file(data, tmp_path):
     save_results(data.isel(time=slice(0, 10)), tmp_path / "run.nc")
+    first = (tmp_path / "run.nc").stat().st_ino
     save_results(data, tmp_path / "run.nc")
+    assert (tmp_path / "run.nc").stat().st_ino != first  # another file took its place in one step
     assert open_results(tmp_path / "run.nc").sizes["time"] == data.sizes["time"]
     assert names(tmp_path) == ["run.nc"]
 

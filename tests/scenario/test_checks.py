@@ -168,7 +168,13 @@ CASES = [
         "at 4 s the engine is already off",
         {"event": [event("engine off", "3 s"), event("engine on", "4 s")]},
     ),
-    ("top-up through a cap", {"event": [POUR]}, "event", "needs the cap off", {"event": [POUR], "cap.kind": "vented"}),
+    (
+        "top-up through a cap",
+        {"event": [POUR]},
+        "event",
+        "needs the cap off",
+        {"event": [OFF, {**POUR, "time": "5 min"}]},
+    ),
     (
         "top-up after the cap is on again",
         {"event": [OFF, ON, {**POUR, "time": "5 min"}]},

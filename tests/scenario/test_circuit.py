@@ -146,6 +146,6 @@ def test_top_up_brings_its_volume_at_its_temperature():
 def test_top_up_without_a_temperature_is_at_ambient_of_the_moment():
     points = [{"time": "0 s", "temperature": 280.0}, {"time": "10 min", "temperature": 300.0}]
     pour = {"action": "top-up", "time": "5 min", "volume": "0.5 L"}
-    changes = {"weather.point": points, "event": [pour], "cap.kind": "vented"}
-    (event,) = timed_events(truck(changes).spec)
+    changes = {"weather.point": points, "event": [{"action": "cap off", "time": "4 min"}, pour]}
+    (_, event) = timed_events(truck(changes).spec)
     assert math.isclose(event.temperature, 290.0)

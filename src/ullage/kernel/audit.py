@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ullage.compiled import cached_entry, compiled
+from ullage.compiled import compiled
 from ullage.kernel.outputs import Row, Rows
 from ullage.kernel.params import Parameters
 from ullage.kernel.state import RESERVOIR
@@ -34,7 +34,7 @@ def _headspace_air(p: Parameters, row: Row) -> float:
     return (row.headspace_pressure - vapour) * row.headspace_volume / (GAS_CONSTANT * row.headspace_temperature)
 
 
-@cached_entry
+@compiled
 def rebuild_stores(p: Parameters, rows: Rows, oil_mass: Array, air_mass: Array, energy: Array) -> None:
     """Write oil, air and energy held at every row.
 

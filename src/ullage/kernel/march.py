@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ullage.compiled import cached_entry, compiled
+from ullage.compiled import compiled
 from ullage.errors import (
     STATUS_DONE,
     STATUS_NOT_A_NUMBER,
@@ -139,7 +139,7 @@ def _march_interval(p: Parameters, s: State, w: Scratch, time: Array, channels: 
     return STATUS_TOO_MANY_STEPS
 
 
-@cached_entry
+@compiled
 def march(
     p: Parameters,
     s: State,
@@ -197,7 +197,7 @@ def _begin(p: Parameters, s: State, forcing: Forcing, log: Log) -> None:
     switch_thermal(p, s, s.temperature[STEERING_GEAR], log, s.time, 0.0)
 
 
-@cached_entry
+@compiled
 def begin(p: Parameters, s: State, channels: Array, out: Rows, log: Log) -> None:
     """Complete a new state (energy, modes) and write the first row of results.
 

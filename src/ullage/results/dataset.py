@@ -15,7 +15,7 @@ from ullage.kernel.modes import SWITCHES
 from ullage.kernel.state import NODES
 from ullage.results.balance import audit
 from ullage.results.trace import Trace
-from ullage.results.variables import CAP_STATES, COORDINATES, EVENT_VARIABLES, VARIABLES, Variable
+from ullage.results.variables import CAP_STATES, COORDINATES, EVENT_VARIABLES, TEXT_WIDTH, VARIABLES, Variable
 from ullage.scenario.compile import Problem
 from ullage.scenario.load import Scenario
 
@@ -80,8 +80,8 @@ def _events(problem: Problem, trace: Trace) -> dict[str, tuple[Any, ...]]:
     found.sort(key=lambda event: event[0])
     columns = {
         "event_time": np.array([event[0] for event in found], dtype=np.float64),
-        "event_name": np.array([event[1] for event in found], dtype="U32"),
-        "event_direction": np.array([event[2] for event in found], dtype="U16"),
+        "event_name": np.array([event[1] for event in found], dtype=TEXT_WIDTH["event_name"]),
+        "event_direction": np.array([event[2] for event in found], dtype=TEXT_WIDTH["event_direction"]),
         "event_count": np.array([event[3] for event in found], dtype=np.int64),
     }
     return {name: ("event", values, _attributes(EVENT_VARIABLES[name])) for name, values in columns.items()}

@@ -69,7 +69,7 @@ def to_display(data: xr.Dataset, units: System = "metric") -> xr.Dataset:
     xarray.Dataset
         A converted copy with its `units` attributes rewritten; the data given are left alone.
     """
-    shown = data.copy()
+    shown = data.copy(deep=True)
     for name in [*data.data_vars, *data.coords]:
         variable = data[name]
         written = variable.attrs.get("units", "")

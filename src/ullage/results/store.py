@@ -9,6 +9,7 @@ import xarray as xr
 
 from ullage.errors import UllageError
 from ullage.results.dataset import FORMAT_VERSION
+from ullage.results.variables import TEXT_WIDTH
 
 
 class ResultsError(UllageError):
@@ -41,7 +42,8 @@ def save_results(data: xr.Dataset, path: str | Path) -> None:
     except OSError as error:
         raise ResultsError(f"{target}: cannot be written: {error}") from None
     finally:
-        part.unlink(missing_ok=True)
+        if part.is_file():
+            part.unlink()
 
 
 def _encoding(variable: xr.DataArray) -> dict[str, object]:
@@ -73,9 +75,9 @@ def open_results(path: str | Path) -> xr.Dataset:
             data = opened.load()
     except (OSError, ValueError) as error:
         raise ResultsError(f"{path}: cannot be read: {error}") from None
-    for name in ("event_name", "event_direction"):
+    for name, width in TEXT_WIDTH.items():
         if name in data:
-            data[name] = data[name].astype(str)
+            data[name] = data[name].astype(width)
     written = data.attrs.get("format_version")
     if written is None:
         raise ResultsError(f"{path}: is not a result file of ullage")

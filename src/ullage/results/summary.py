@@ -27,8 +27,8 @@ def summarise(data: xr.Dataset) -> dict[str, Any]:
         SI figures by name; `peak_oil_temperature` by node. Extremes are over the rows of the Dataset; inlet figures
         count while the pump turns and from 5 s after the start, and are None if it never does.
     """
-    turning = data.where((data.pump_speed > 0.0) & (data.time >= _START), drop=True)
-    feed = turning.feed_gauge_pressure
+    turning = (data.pump_speed > 0.0) & (data.time >= _START)
+    feed = data.feed_gauge_pressure.where(turning, drop=True)
     openings = data.event_count.where((data.event_name == "cap relief") & (data.event_direction == "open"), 0)
     return {
         "peak_oil_temperature": {
@@ -72,7 +72,7 @@ def summary_text(data: xr.Dataset, units: System) -> str:
     hours = float(data.time[-1]) / 3600.0
     lines = [
         str(data.attrs["title"] or "race"),
-        f"  length                {_shown(float(data.distance[-1]), 'm', units)}, {laps} laps, {hours:.2f} h",
+        f"  length                {_shown(float(data.distance[-1]), 'm', units)}, {laps} laps, {hours:.3g} h",
         f"  hottest oil           {_shown(peaks[node], 'K', units)} in the {node.replace('_', ' ')}",
         f"  air space, highest    {_shown(figures['highest_headspace_gauge_pressure'], 'Pa', units)} gauge",
     ]

@@ -60,6 +60,7 @@ EVENT_VARIABLES = {
     "event_direction": Variable("", "how it was switched"),
     "event_count": Variable("1", "times that it happened in its minute of the race"),
 }
+TEXT_WIDTH = {"event_name": "U32", "event_direction": "U16"}
 COORDINATES = {
     "time": Variable("s", "race time"),
     "lap": Variable("1", "lap"),

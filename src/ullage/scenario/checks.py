@@ -6,6 +6,7 @@ import itertools
 import math
 from collections.abc import Iterator
 
+from ullage.duty.events import CAP, TOP_UP
 from ullage.scenario.circuit import fluid_grade, initial_gas, race_pieces, timed_events
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.presets import GRADES
@@ -41,7 +42,7 @@ def cross_faults(spec: ScenarioSpec) -> list[Fault]:
         *_events(spec),
         *_weather(spec),
     ]
-    return faults or [*_race(spec), *_event_order(spec), *_start(spec)]
+    return faults or [*_race(spec), *_event_order(spec), *_pouring(spec), *_start(spec)]
 
 
 def _fluid(spec: ScenarioSpec) -> Iterator[Fault]:
@@ -154,8 +155,24 @@ def _event_order(spec: ScenarioSpec) -> Iterator[Fault]:
             if state[event.name] == event.direction:
                 yield ("event",), f"at {event.time:.0f} s the {event.name} is already {event.direction}"
             state[event.name] = event.direction
-        elif state["cap"] == "on" and spec.cap.kind == "sealed":
+        elif state["cap"] == "on":
             yield ("event",), f"at {event.time:.0f} s a top-up needs the cap off"
+
+
+def _pouring(spec: ScenarioSpec) -> Iterator[Fault]:
+    events = timed_events(spec)
+    end = race_pieces(spec)[0][-1].end
+    for place, event in enumerate(events):
+        if event.name != TOP_UP:
+            continue
+        done = event.time + event.duration
+        later = [other for other in events[place + 1 :] if other.time < done]
+        if done > end:
+            yield ("event",), f"the top-up at {event.time:.0f} s is not poured by the end of the race at {end:.0f} s"
+        if any(other.name == CAP and other.direction == "on" for other in later):
+            yield ("event",), f"the top-up at {event.time:.0f} s is still pouring when the cap goes on"
+        if any(other.name == TOP_UP for other in later):
+            yield ("event",), f"the top-up at {event.time:.0f} s is still pouring when the next begins"
 
 
 def _start(spec: ScenarioSpec) -> Iterator[Fault]:

@@ -29,7 +29,7 @@ def key_lines(text: str) -> dict[Path, int]:
     counts: dict[Path, int] = {}
     table: Path = ()
     fence = ""
-    for number, line in enumerate(text.splitlines(), 1):
+    for number, line in enumerate(text.replace("\r\n", "\n").split("\n"), 1):
         if fence:
             fence = "" if fence in line else fence
             continue

@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import difflib
 import hashlib
+import re
 import tomllib
 import typing
 from collections.abc import Iterator, Mapping
@@ -224,8 +225,10 @@ def _with_units(model: type[BaseModel], data: Any) -> Any:
         return [_with_units(model, item) for item in data]
     if not isinstance(data, dict):
         return data
-    for name, value in data.items():
-        if inner := nested_spec(model, name):
+    for name, value in [*data.items()]:
+        if value is None:
+            del data[name]
+        elif inner := nested_spec(model, name):
             data[name] = _with_units(inner, value)
         elif name in model.model_fields and (quantity := quantity_of(model, name)):
             unit = _SI_TEXT.get(quantity.kind, KINDS[quantity.kind].unit)
@@ -240,7 +243,7 @@ def _set(data: Data, path: str, value: Any) -> None:
     for part in parts[:-1]:
         if isinstance(here, list):
             here = _element(here, part, path)
-        else:
+        elif isinstance(here, dict):
             here = here.setdefault(part, {})
     if not isinstance(here, dict):
         raise ScenarioError([f"{path}: no such key"])
@@ -254,7 +257,7 @@ def _element(items: list[Any], part: str, path: str) -> Any:
     for item in items:
         if isinstance(item, dict) and item.get("name") == part:
             return item
-    if part.isdigit() and int(part) < len(items):
+    if re.fullmatch("[0-9]+", part) and int(part) < len(items):
         return items[int(part)]
     names = ", ".join(str(item.get("name")) for item in items if isinstance(item, dict))
     raise ScenarioError([f"{path}: no element '{part}'; there are: {names}"])
