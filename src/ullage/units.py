@@ -244,11 +244,12 @@ def show(value: float, kind: str, units: str = "metric") -> str:
     unit = KINDS[kind].us if units == "us" else KINDS[kind].metric
     if kind == "temperature":
         step, zero = _TEMPERATURE[unit]
-        return f"{_digits((value - zero) / step)} {unit}"
+        return f"{digits((value - zero) / step)} {unit}"
     if not unit:
-        return _digits(value)
-    return f"{_digits(value / factor(unit, KINDS[kind].unit))} {unit}"
+        return digits(value)
+    return f"{digits(value / factor(unit, KINDS[kind].unit))} {unit}"
 
 
-def _digits(value: float) -> str:
-    return f"{float(f'{value:.4g}'):.10g}"
+def digits(value: float, count: int = 4) -> str:
+    """Write a number rounded to some significant digits, without an exponent where it can be read without."""
+    return f"{float(f'{value:.{count}g}'):.10g}"

@@ -123,7 +123,13 @@ CASES = [
         "needs a volume",
         {"event": [OFF, POUR]},
     ),
-    ("volume of a cap", {"event": [{**OFF, "volume": "1 L"}]}, "event.0.volume", "nothing else", {"event": [OFF]}),
+    (
+        "volume of a cap",
+        {"event": [{**OFF, "volume": "1 L"}]},
+        "event.0.volume",
+        "belongs to a top-up",
+        {"event": [OFF]},
+    ),
     (
         "weather",
         {"weather.point": [{"time": "1 s", "temperature": "9 degC"}, {"time": "1 s", "temperature": "8 degC"}]},

@@ -9,6 +9,7 @@ import numpy as np
 import xarray as xr
 
 from ullage.results.display import System, shown_value
+from ullage.units import digits
 
 _START = 5.0
 
@@ -69,10 +70,11 @@ def summary_text(data: xr.Dataset, units: System) -> str:
     peaks = figures["peak_oil_temperature"]
     node = max(peaks, key=lambda name: peaks[name])
     laps = int(data.lap.max())
+    laps_word = "lap" if laps == 1 else "laps"
     hours = float(data.time[-1]) / 3600.0
     lines = [
         str(data.attrs["title"] or "race"),
-        f"  length                {_shown(float(data.distance[-1]), 'm', units)}, {laps} laps, {hours:.3g} h",
+        f"  length                {_shown(float(data.distance[-1]), 'm', units)}, {laps} {laps_word}, {digits(hours, 3)} h",
         f"  hottest oil           {_shown(peaks[node], 'K', units)} in the {node.replace('_', ' ')}",
         f"  air space, highest    {_shown(figures['highest_headspace_gauge_pressure'], 'Pa', units)} gauge",
     ]
@@ -98,4 +100,4 @@ def summary_json(data: xr.Dataset) -> str:
 
 def _shown(value: float, si_units: str, system: System) -> str:
     number, unit = shown_value(value, si_units, system)
-    return f"{number:.3g} {unit}" if np.isfinite(number) else "unknown"
+    return f"{digits(number, 3)} {unit}" if np.isfinite(number) else "unknown"

@@ -122,8 +122,13 @@ def _events(spec: ScenarioSpec) -> Iterator[Fault]:
             yield where, "give either time or stop"
         if event.stop is not None and event.stop not in names:
             yield (*where, "stop"), f"no stop is called '{event.stop}'; there are: {', '.join(names) or 'none'}"
-        if (event.action == "top-up") != (event.volume is not None):
-            yield (*where, "volume"), "a top-up needs a volume, and nothing else takes one"
+        if event.action == TOP_UP and event.volume is None:
+            yield (*where, "volume"), "missing: a top-up needs a volume"
+        for key in () if event.action == TOP_UP else ("volume", "temperature", "duration"):
+            if key in event.model_fields_set:
+                yield (*where, key), f"belongs to a top-up; '{event.action}' has none"
+        if event.time is not None and "after" in event.model_fields_set:
+            yield (*where, "after"), "belongs to a stop; the event has a time of its own"
 
 
 def _weather(spec: ScenarioSpec) -> Iterator[Fault]:

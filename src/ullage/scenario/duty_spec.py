@@ -38,7 +38,7 @@ class Stop(Spec):
     """A named stop between two laps."""
 
     name: str
-    after_lap: Annotated[int, Field(ge=0, le=1000)]
+    after_lap: Annotated[int, Field(strict=True, ge=0, le=1000)]
     duration: float = quantity("time", "1 s", "24 h", "required", "standing time")
     engine: Literal["on", "off"] = "on"
     engine_speed: float = quantity("rotation", "0 rpm", "10000 rpm", "900 rpm", "engine speed if it runs")
@@ -48,7 +48,7 @@ class Stop(Spec):
 class Duty(Spec):
     """The race: the lap, how often, and where it stops."""
 
-    laps: Annotated[int, Field(ge=1, le=1000)] = 1
+    laps: Annotated[int, Field(strict=True, ge=1, le=1000)] = 1
     sample_interval: float = quantity("time", "10 ms", "60 s", "1 s", "step of the results")
     segment: Annotated[tuple[Segment, ...], Field(min_length=1)]
     stop: tuple[Stop, ...] = ()
@@ -109,7 +109,7 @@ class Display(Spec):
 class ScenarioSpec(Spec):
     """A whole scenario file."""
 
-    format: Literal[1]
+    format: Annotated[int, Field(strict=True, ge=1, le=1)]
     title: str = ""
     fluid: Fluid
     reservoir: Reservoir
