@@ -70,11 +70,12 @@ def summary_text(data: xr.Dataset, units: System) -> str:
     peaks = figures["peak_oil_temperature"]
     node = max(peaks, key=lambda name: peaks[name])
     laps = int(data.lap.max())
+    distance = _shown(float(data.distance[-1]), "m", units)
     laps_word = "lap" if laps == 1 else "laps"
     hours = float(data.time[-1]) / 3600.0
     lines = [
         str(data.attrs["title"] or "race"),
-        f"  length                {_shown(float(data.distance[-1]), 'm', units)}, {laps} {laps_word}, {digits(hours, 3)} h",
+        f"  length                {distance}, {laps} {laps_word}, {digits(hours, 3)} h",
         f"  hottest oil           {_shown(peaks[node], 'K', units)} in the {node.replace('_', ' ')}",
         f"  air space, highest    {_shown(figures['highest_headspace_gauge_pressure'], 'Pa', units)} gauge",
     ]
