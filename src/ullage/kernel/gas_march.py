@@ -182,7 +182,7 @@ def march_gas(p: Parameters, s: State, problem: GasProblem, log: Log, race_start
         first, second, error = gas_step(value, gas_rates(now.gas, problem), s.time, length, now, setting)
         s.evaluations += 1 + first.evaluations + second.evaluations
         measure = _error_measure(p, error, second, problem)
-        if first.value[1] < (1.0 - _MOST_LOSS) * value[1] and value[1] > TIED_MASS:
+        if first.value[1] < (1.0 - _MOST_LOSS) * value[1]:
             measure = max(measure, 4.0)
         if measure > 1.0:
             if length <= _LEAST_STEP:

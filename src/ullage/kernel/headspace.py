@@ -21,6 +21,7 @@ from ullage.physics.oil import REFERENCE_PRESSURE
 FLOOR_MASS = 1e-7
 TIED_MASS = 1e-6
 _TIE_CONDUCTANCE = 0.01
+_NO_AIR = 1e-30  # a step that takes all the air is refused; until then its numbers must stay numbers
 _LOWEST_PRESSURE = 1e-6
 _HIGHEST_PRESSURE = 1e12
 _ROOT_TOLERANCE = 1e-3
@@ -144,7 +145,7 @@ def _stage_at(air_pressure: float, task: _StageTask) -> tuple[float, GasStage]:
         if uptake > most:
             uptake = most
             dissolved = (base[2] + weight * (uptake + problem.air_added)) / (1.0 + weight * leaving)
-    stock = base[1] + weight * (air_in - uptake)
+    stock = max(base[1] + weight * (air_in - uptake), _NO_AIR)
     positive_heat = max(heat, 1e-30)
     slope = weight * unit_out / math.sqrt(positive_heat)
     root = 2.0 * stock / (slope + math.sqrt(slope * slope + 4.0 * stock))
