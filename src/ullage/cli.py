@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 if TYPE_CHECKING:
+    from ullage.results.display import System
     from ullage.scenario.load import Scenario
 
 EXIT_FAILED = 1
@@ -75,6 +76,7 @@ def run(file: str, changes: tuple[str, ...], units: str | None, as_json: bool, q
     from ullage.cautions import CAUTIONS
     from ullage.results.store import save_results
     from ullage.results.summary import summary_json, summary_text
+    from ullage.scenario.describe import warning_lines
 
     data = simulate(scenario)
     if out is not None:
@@ -85,7 +87,8 @@ def run(file: str, changes: tuple[str, ...], units: str | None, as_json: bool, q
     if as_json:
         click.echo(summary_json(data))
         return
-    click.echo(summary_text(data, "us" if (units or scenario.spec.display.units) == "us" else "metric"))
+    shown: System = "us" if (units or scenario.spec.display.units) == "us" else "metric"
+    click.echo("\n".join([summary_text(data, shown), *warning_lines(scenario, shown)]))
     if out is not None:
         click.echo(f"  results               {Path(out) / 'run.nc'}")
     click.echo(CAUTIONS[-1])

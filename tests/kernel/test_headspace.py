@@ -98,14 +98,15 @@ def test_oil_takes_up_air_above_saturation_pressure_and_gives_it_back_below():
 
 
 def test_uptake_is_ten_times_slower_with_the_engine_off_and_faster_on_rough_ground():
-    resting = headspace()[1].problem.uptake_rate
-    calm = headspace({"air.rough_ground_factor": 1})[1].problem.uptake_rate
-    assert resting == pytest.approx(10.0 * calm, rel=1e-12)
     b = bench()
-    running = gas_problem(
-        b.parameters, b.state, Span(0.0, 1.0, 1e-3, 1e-3, 340.0, 340.0), STILL._replace(engine_speed=200.0), STILL
-    ).uptake_rate
-    assert running == pytest.approx(10.0 * resting, rel=1e-3)  # the oil's density at slightly other masses
+    span = Span(0.0, 1.0, 1e-3, 1e-3, 340.0, 340.0)
+    idling = STILL._replace(engine_speed=200.0)
+    driving = idling._replace(vehicle_speed=20.0)
+    resting, calm, rough = (
+        gas_problem(b.parameters, b.state, span, forcing, forcing).uptake_rate for forcing in (STILL, idling, driving)
+    )
+    assert calm == pytest.approx(10.0 * resting, rel=1e-12)
+    assert rough == pytest.approx(10.0 * calm, rel=1e-12)
 
 
 @pytest.mark.parametrize("cap_on", [0, 1])

@@ -46,3 +46,10 @@ def test_uptake_rate_is_one_over_the_time_constant_of_a_layer():
     # After one half-life ln 2 / rate, an exact exponential is half way.
     assert math.exp(-rate * math.log(2.0) * 5000.0) == pytest.approx(0.5, rel=1e-13)
     assert air.uptake_rate(0.0, 0.02, 0.002) == 0.0
+
+
+def test_rough_ground_stirs_the_surface_up_to_its_factor():
+    assert air.transfer_velocity(2e-5, 10.0, 0.0) == 2e-5
+    assert air.transfer_velocity(2e-5, 10.0, 2.5) == pytest.approx(2e-5 * 5.5, rel=1e-12)
+    assert air.transfer_velocity(2e-5, 10.0, 5.0) == pytest.approx(2e-4, rel=1e-12)
+    assert air.transfer_velocity(2e-5, 10.0, 30.0) == air.transfer_velocity(2e-5, 10.0, 5.0)

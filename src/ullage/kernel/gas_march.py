@@ -71,7 +71,8 @@ def gas_problem(p: Parameters, s: State, span: Span, before: Forcing, after: For
     vapour_start = water.vapour_pressure(span.temperature_start, p.water_content, p.water_saturation)
     vapour_end = water.vapour_pressure(span.temperature_end, p.water_content, p.water_saturation)
     oil_volume = s.oil_mass / density
-    transfer = p.transfer_velocity
+    speed = 0.5 * (before.vehicle_speed + after.vehicle_speed)
+    transfer = air.transfer_velocity(p.transfer_velocity, p.rough_ground_factor, speed)
     if before.engine_speed < _ENGINE_TURNS:
         transfer *= p.rest_factor
     return GasProblem(

@@ -36,6 +36,7 @@ class Parameters:
     water_content: float
     water_saturation: float
     transfer_velocity: float
+    rough_ground_factor: float
     rest_factor: float
     # reservoir
     tank_volume: float

@@ -9,6 +9,7 @@ HEAT_RATIO = 1.4
 HEAT_CONSTANT_VOLUME = GAS_CONSTANT / (HEAT_RATIO - 1.0)
 HEAT_CONSTANT_PRESSURE = HEAT_RATIO * HEAT_CONSTANT_VOLUME
 BUNSEN_TEMPERATURE = 273.15
+ROUGH_SPEED = 5.0
 
 
 @compiled
@@ -40,13 +41,38 @@ def solubility(temperature: float, bunsen: float, slope: float, density_15: floa
 
 
 @compiled
-def uptake_rate(transfer_velocity: float, surface_area: float, oil_volume: float) -> float:
+def transfer_velocity(calm: float, rough_ground_factor: float, vehicle_speed: float) -> float:
+    """Return the liquid-side transfer velocity of the oil surface in a truck that moves or stands.
+
+    Parameters
+    ----------
+    calm : float
+        Value of a calm surface [m s-1], about 2e-5 (weak).
+    rough_ground_factor : float
+        How much more on rough ground [1], 3 to 30 (weak).
+    vehicle_speed : float
+        Vehicle speed [m s-1]; the factor is reached at 5 m/s.
+
+    Returns
+    -------
+    float
+        Transfer velocity [m s-1].
+
+    Notes
+    -----
+    Engineering judgement: the surface is stirred by the ground, not by the engine.
+    """
+    return calm * (1.0 + (rough_ground_factor - 1.0) * min(1.0, vehicle_speed / ROUGH_SPEED))
+
+
+@compiled
+def uptake_rate(velocity: float, surface_area: float, oil_volume: float) -> float:
     """Return the rate at which the oil approaches Henry equilibrium with the headspace.
 
     Parameters
     ----------
-    transfer_velocity : float
-        Liquid-side transfer velocity [m s-1]; about 2e-5 calm, 3 to 30 times more on rough ground (weak).
+    velocity : float
+        Liquid-side transfer velocity [m s-1], from `transfer_velocity`.
     surface_area : float
         Oil surface [m2].
     oil_volume : float
@@ -61,4 +87,4 @@ def uptake_rate(transfer_velocity: float, surface_area: float, oil_volume: float
     ----------
     Two-film theory with the resistance on the liquid side.
     """
-    return transfer_velocity * surface_area / oil_volume
+    return velocity * surface_area / oil_volume

@@ -31,7 +31,7 @@ def describe(scenario: Scenario, units: str) -> str:
         scenario.spec.title or "untitled scenario",
         *_circuit(scenario, units),
         *_race(scenario, units),
-        *[f"  warning: {text}" for text in _warnings(scenario, units)],
+        *warning_lines(scenario, units),
         "assumed (uncertain by a factor of two or more; a value of your own is better):",
         *_columns([f"{key.path} = {_written(key, units)}" for key in assumed]),
     ]
@@ -109,6 +109,11 @@ def _distance(metres: float, units: str) -> str:
 def _clock(seconds: float) -> str:
     whole = round(seconds)
     return f"{whole // 3600}:{whole // 60 % 60:02d}:{whole % 60:02d}"
+
+
+def warning_lines(scenario: Scenario, units: str) -> list[str]:
+    """Return what a scenario does beyond the ratings that it gives, one line each."""
+    return [f"  warning: {text}" for text in _warnings(scenario, units)]
 
 
 def _warnings(scenario: Scenario, units: str) -> Iterator[str]:

@@ -85,7 +85,8 @@ def _fluid(spec: ScenarioSpec) -> dict[str, float]:
         "solubility_slope": fluid.solubility_slope,
         "water_content": fluid.water_content,
         "water_saturation": fluid.water_saturation_20,
-        "transfer_velocity": spec.air.transfer_velocity * spec.air.rough_ground_factor,
+        "transfer_velocity": spec.air.transfer_velocity,
+        "rough_ground_factor": spec.air.rough_ground_factor,
         "rest_factor": spec.air.rest_factor,
     }
 
