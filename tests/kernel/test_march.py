@@ -1,12 +1,17 @@
 """The march as a whole: splitting, jumps, events, failures, balances."""
 
+import numba
 import numpy as np
 import pytest
+from numba.core.runtime import _nrt_python, rtsys
 
 from support import bench, channel_table, start_at
 from ullage.errors import STATUS_DONE, STATUS_NOT_A_NUMBER, STATUS_OIL_GONE
+from ullage.kernel.march import begin, march
+from ullage.kernel.modes import empty_log
+from ullage.kernel.outputs import OUTPUT_DTYPE
 from ullage.kernel.params import CHANNEL_INDEX
-from ullage.kernel.state import State, copied, record_dtype
+from ullage.kernel.state import Scratch, State, copied, empty_record, record_dtype
 from ullage.results.balance import audit
 
 
@@ -170,3 +175,23 @@ def test_a_channel_that_is_not_a_number_fails_with_its_status():
     _, _, status = b.run(time, channels)
     assert status == STATUS_NOT_A_NUMBER
     assert b.state.time <= 11.0
+
+
+def test_the_march_allocates_nothing():
+    if numba.config.DISABLE_JIT:
+        assert not hasattr(march, "signatures")  # plain Python: nothing to count
+        return
+    time, channels = race(60, opened=(20.0, 30.0))
+    warm_bench().run(time, channels)  # compiled and loaded
+    b = warm_bench()
+    out = np.recarray(len(time), dtype=OUTPUT_DTYPE)
+    log, scratch = empty_log(0.0, 60.0), empty_record(Scratch)
+    begin(b.parameters, b.state, channels, out, log)
+    rows = np.full(len(time), -1)
+    _nrt_python.memsys_enable_stats()
+    before = rtsys.get_allocation_stats().alloc
+    march(b.parameters, b.state, scratch, time, channels, 0, len(time) - 1, rows, out, log)
+    after = rtsys.get_allocation_stats().alloc
+    _nrt_python.memsys_disable_stats()
+    # each array argument is wrapped once on entry, however long the race
+    assert after - before <= 8

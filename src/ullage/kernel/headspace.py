@@ -1,8 +1,7 @@
 """The gas above the oil: mass and energy balance, cap flows, exchange of air with the oil.
 
-Unknowns are `N = m T` and the mass m of the air, the air dissolved in the oil, and the oil lost since the interval
-began. For a trial pressure everything else follows in closed form, so that a whole implicit stage is one bracketed
-root in the air's partial pressure.
+Unknowns are `N = m T` and the mass m of the air, the air dissolved in the oil, and the oil lost in the interval. For a
+trial pressure all else follows in closed form: an implicit stage is one bracketed root in the air's pressure.
 """
 
 from __future__ import annotations
@@ -80,7 +79,7 @@ class GasStage(NamedTuple):
 
 
 class SolvedStage(NamedTuple):
-    """A solved stage with the slope of its residual, to start the next one with."""
+    """A solved stage, and the slope of its residual to start the next with."""
 
     value: Four
     gas: GasStage
@@ -107,8 +106,25 @@ def _oil_out(problem: GasProblem, area: float, difference: float, volume: float,
 
 
 @compiled
+def _exchange(air_pressure: float, task: _StageTask, air_in: float, leaving: float) -> tuple[float, float]:
+    """Return the air that the oil takes up [kg s-1], no more than there is, and the air then dissolved [kg]."""
+    problem, base, weight = task.setting.problem, task.base, task.weight
+    equilibrium = problem.solubility * problem.oil_mass * air_pressure
+    dissolved = (base[2] + weight * (problem.uptake_rate * equilibrium + problem.air_added)) / (
+        1.0 + weight * (problem.uptake_rate + leaving)
+    )
+    uptake = problem.uptake_rate * (equilibrium - dissolved)
+    if weight > 0.0:
+        most = max(0.0, air_in + (base[1] - FLOOR_MASS) / weight)
+        if uptake > most:
+            uptake = most
+            dissolved = (base[2] + weight * (uptake + problem.air_added)) / (1.0 + weight * leaving)
+    return uptake, dissolved
+
+
+@compiled
 def _stage_at(air_pressure: float, task: _StageTask) -> tuple[float, GasStage]:
-    """Return the residual of the energy balance and everything else at a trial pressure of the air."""
+    """Return the residual of the energy balance, and all else, at a trial pressure of the air."""
     problem, base, weight = task.setting.problem, task.base, task.weight
     elapsed = task.time - problem.start
     oil_temperature = problem.oil_temperature + elapsed * problem.oil_temperature_rate
@@ -134,19 +150,9 @@ def _stage_at(air_pressure: float, task: _StageTask) -> tuple[float, GasStage]:
         else:
             part = (1.0 - liquid_share) * air_pressure / pressure * _above_floor(base[1])
             unit_out = part * valve.gas_orifice_flow(area, pressure, ambient, 1.0)
-    leaving = oil_out / problem.oil_mass
-    dissolved = (
-        base[2]
-        + weight * (problem.uptake_rate * problem.solubility * problem.oil_mass * air_pressure + problem.air_added)
-    ) / (1.0 + weight * (problem.uptake_rate + leaving))
-    uptake = problem.uptake_rate * (problem.solubility * problem.oil_mass * air_pressure - dissolved)
-    if weight > 0.0:
-        most = max(0.0, air_in + (base[1] - FLOOR_MASS) / weight)
-        if uptake > most:
-            uptake = most
-            dissolved = (base[2] + weight * (uptake + problem.air_added)) / (1.0 + weight * leaving)
+    uptake, dissolved = _exchange(air_pressure, task, air_in, oil_out / problem.oil_mass)
     stock = max(base[1] + weight * (air_in - uptake), _NO_AIR)
-    positive_heat = max(heat, 1e-30)
+    positive_heat = max(heat, _NO_AIR)
     slope = weight * unit_out / math.sqrt(positive_heat)
     root = 2.0 * stock / (slope + math.sqrt(slope * slope + 4.0 * stock))
     air_out = unit_out * root / math.sqrt(positive_heat)
@@ -233,27 +239,9 @@ def stage_now(value: Four, time: float, air_pressure: float, setting: GasSetting
 
 @compiled
 def gas_rates(gas: GasStage, problem: GasProblem) -> Four:
-    """Return the rates of the four unknowns at a stage.
-
-    Parameters
-    ----------
-    gas : GasStage
-        The stage.
-    problem : GasProblem
-        The interval.
-
-    Returns
-    -------
-    tuple of float
-        Rates of N [kg K s-1], headspace air, dissolved air and lost oil [kg s-1].
-    """
-    leaving = dissolved_out(gas, problem)
-    return (
-        gas.heat_rate,
-        gas.air_in - gas.air_out - gas.uptake,
-        gas.uptake + problem.air_added - leaving,
-        gas.oil_out,
-    )
+    """Return the rates of the four unknowns at a stage: N [kg K s-1], air, dissolved air and lost oil [kg s-1]."""
+    dissolved = gas.uptake + problem.air_added - dissolved_out(gas, problem)
+    return gas.heat_rate, gas.air_in - gas.air_out - gas.uptake, dissolved, gas.oil_out
 
 
 @compiled
@@ -278,7 +266,7 @@ def pressure_now(value: Four, time: float, problem: GasProblem) -> float:
     Returns
     -------
     float
-        Partial pressure of the air [Pa].
+        Partial pressure [Pa].
     """
     elapsed = time - problem.start
     oil_temperature = problem.oil_temperature + elapsed * problem.oil_temperature_rate

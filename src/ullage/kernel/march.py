@@ -112,7 +112,7 @@ def _march_interval(p: Parameters, s: State, w: Scratch, time: Array, channels: 
         measure = oil_step(p, s, w, middle, after, length)
         if measure > 1.0:
             if length <= _LEAST_STEP:
-                return STATUS_OIL_STEP if np.all(np.isfinite(w.end)) else STATUS_NOT_A_NUMBER
+                return STATUS_OIL_STEP if abs(w.end.sum()) < np.inf else STATUS_NOT_A_NUMBER
             s.rejected += 1
             s.oil_step = length * min(0.5, step_factor(measure, 3.0))
             continue
@@ -131,8 +131,6 @@ def _march_interval(p: Parameters, s: State, w: Scratch, time: Array, channels: 
         status = _state_fault(p, s, after.steering_position)
         if status != STATUS_DONE:
             return status
-        if measure > 1.0:
-            return STATUS_OIL_STEP
         watch_limits(s, log, race_start)
         if switch_thermal(p, s, s.temperature[STEERING_GEAR], log, race_start, _SWITCH_SLACK):
             s.fresh = 1
