@@ -119,7 +119,7 @@ def _load(file: str, changes: tuple[str, ...]) -> Scenario:
         scenario = load_scenario(file)
     if not changes:
         return scenario
-    return scenario.replace(dict(_change(text) for text in changes))
+    return scenario.replace(dict(_change(text) for text in changes), bare_numbers=False)
 
 
 def _change(text: str) -> tuple[str, Any]:

@@ -33,7 +33,6 @@ def rates(b, f, temperature, rate=None, power=0.0, fan=0, open_core=1):
 
 def test_nothing_changes_when_all_is_at_one_temperature_and_stands_still():
     b = bench()
-    b.parameters.core_preheat = 0.0
     result, coefficients = rates(b, forcing(), np.full(4, 300.0))
     np.testing.assert_allclose(result, 0.0, atol=1e-12)  # rounding of 300 K times some 1e-3 per second
     assert cooler_heat(coefficients, np.full(4, 300.0)) == pytest.approx(0.0, abs=1e-9)
@@ -73,7 +72,7 @@ def test_a_stopped_truck_cools_through_still_air_alone():
     b = bench()
     result, coefficients = rates(b, forcing(), np.full(4, 370.0))
     assert coefficients.outside.core == 0.0
-    assert cooler_heat(coefficients, np.full(4, 370.0)) == pytest.approx(3.0 * (370.0 - 310.0), rel=1e-12)
+    assert cooler_heat(coefficients, np.full(4, 370.0)) == pytest.approx(3.0 * (370.0 - 300.0), rel=1e-12)
     assert np.all(result < 0.0)
 
 
@@ -128,3 +127,10 @@ def test_top_up_brings_its_enthalpy_and_the_air_that_ambient_dissolves():
     assert top_up_air(p, f) == pytest.approx(air, rel=1e-12)
     enthalpy = p.heat_constant * 300.0 + 0.5 * p.heat_slope * 300.0**2
     assert top_up_power(p, f) == pytest.approx(0.05 * (enthalpy + air * 1004.675 * 300.0), rel=1e-12)
+
+
+def test_a_stopped_engine_heats_no_air_before_the_cooler():
+    hot = np.full(4, 360.0)
+    p = bench().parameters
+    assert balance(p, forcing(), hot, 0, 1).outside.core_air == 300.0
+    assert balance(p, forcing(engine_speed=100.0), hot, 0, 1).outside.core_air == 310.0

@@ -156,7 +156,21 @@ CASES = [
         {"event": [event("cap off", "601 s")]},
         "event.0.time",
         "the end of the race at 600 s",
-        {"event": [event("cap off", "600 s")]},
+        {"event": [event("cap off", "599 s")]},
+    ),
+    (
+        "slip of a worn-out pump",
+        {"pump.flow_point": {**FLOW, "flow": "0.1 L/min", "pressure": "1 bar"}},
+        "pump.flow_point",
+        "gives a slip",
+        {"pump.flow_point": FLOW},
+    ),
+    (
+        "torque of perpetual motion",
+        {"pump.torque_point": {"speed": "2000 rpm", "pressure": "100 bar", "torque": 1.0, "viscosity": "30 mm2/s"}},
+        "pump.torque_point",
+        "gives a friction",
+        {"pump.torque_point": {"speed": "2000 rpm", "pressure": "100 bar", "torque": 55.0, "viscosity": "30 mm2/s"}},
     ),
     (
         "after the stop",

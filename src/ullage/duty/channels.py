@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -10,12 +11,13 @@ from numpy.typing import NDArray
 
 from ullage.duty.events import CAP, ENGINE, TOP_UP, TimedEvent, switch_times
 from ullage.duty.laps import Piece
-from ullage.kernel.params import CHANNEL_INDEX, CHANNELS
+from ullage.kernel.params import CHANNEL_INDEX, CHANNELS, ENGINE_TURNS
 from ullage.physics.atmosphere import pressure
 
 Array = NDArray[np.float64]
 
 AFTER_EVENT = 0.01
+STROKE_TIME = 1.0
 
 
 @dataclass(frozen=True)
@@ -91,6 +93,7 @@ def build_table(
     breaks = [piece.end for piece in pieces] + [event.time for event in events] + after
     breaks += [event.time + event.duration for event in events if event.name == TOP_UP]
     breaks += list(weather.times)
+    breaks += [piece.start + _stroke(piece) for piece in pieces[1:] if piece.stretch.steering_position != 0.0]
     knots = _merged(np.concatenate([samples, kept, np.array(breaks)]), end)
     output_time = _merged(np.concatenate([kept, np.array(after)]), end)
     left, right, running = _values(knots, pieces, events, weather)
@@ -124,6 +127,21 @@ def _elevation(times: Array, index: NDArray[np.int64], pieces: Sequence[Piece]) 
     return heights
 
 
+def _position(times: Array, pieces: Sequence[Piece]) -> Array:
+    """Return the ram position; the ram takes a second, or a short piece, to its new place."""
+    before, places, knots = pieces[0].stretch.steering_position, [], []
+    for piece in pieces:
+        after = piece.stretch.steering_position
+        knots += [piece.start, piece.start + _stroke(piece)]
+        places += [before, after]
+        before = after
+    return np.interp(times, knots, places)
+
+
+def _stroke(piece: Piece) -> float:
+    return min(STROKE_TIME, 0.5 * (piece.end - piece.start))
+
+
 def _mode(middle: Array, switches: Sequence[tuple[float, bool]]) -> NDArray[np.bool_]:
     """Return a mode in each interval; it is on until it is switched."""
     mode = np.ones(middle.shape, dtype=bool)
@@ -138,13 +156,13 @@ def _values(
     """Return the channels at both ends of every interval, and whether the engine runs in it."""
     middle = 0.5 * (knots[:-1] + knots[1:])
     index = _piece_of(middle, pieces)
-    running = _mode(middle, switch_times(events, ENGINE)) & np.array([piece.engine_on for piece in pieces])[index]
+    turns = [piece.engine_on and piece.stretch.engine_speed >= ENGINE_TURNS for piece in pieces]
+    running = _mode(middle, switch_times(events, ENGINE)) & np.array(turns)[index]
     left = np.zeros((len(middle), len(CHANNELS)))
     for name, engine_driven in (
         ("engine_speed", True),
         ("steering_load", True),
         ("vehicle_speed", False),
-        ("steering_position", False),
     ):
         values = np.array([getattr(piece.stretch, name) for piece in pieces])[index]
         left[:, CHANNEL_INDEX[name]] = np.where(running, values, 0.0) if engine_driven else values
@@ -159,6 +177,7 @@ def _values(
     for side, times in ((left, knots[:-1]), (right, knots[1:])):
         side[:, CHANNEL_INDEX["ambient_temperature"]] = np.interp(times, weather.times, weather.temperatures)
         heights = _elevation(times, index, pieces)
+        side[:, CHANNEL_INDEX["steering_position"]] = _position(times, pieces)
         side[:, CHANNEL_INDEX["ambient_pressure"]] = [pressure(h) for h in heights]
         side[:, CHANNEL_INDEX["ambient_pressure"]] += weather.pressure_offset
     return left, right, running
@@ -167,7 +186,7 @@ def _values(
 def _add_bay(
     knots: Array, left: Array, right: Array, running: NDArray[np.bool_], pieces: Sequence[Piece], bay: Bay
 ) -> None:
-    """Let engine block and bay follow the engine by first-order lags, exact over each interval."""
+    """Let engine block and bay follow the engine by first-order lags, of second order in the interval."""
     length = np.diff(knots)
     standing = np.array([piece.standing for piece in pieces])[_piece_of(0.5 * (knots[:-1] + knots[1:]), pieces)]
     ambient = 0.5 * (left + right)[:, CHANNEL_INDEX["ambient_temperature"]]
@@ -178,9 +197,10 @@ def _add_bay(
         left[i, CHANNEL_INDEX["block_temperature"]] = block
         left[i, CHANNEL_INDEX["bay_temperature"]] = left[i, CHANNEL_INDEX["ambient_temperature"]] + offset
         target = bay.block_temperature if running[i] else ambient[i]
+        middle = target + (block - target) * math.sqrt(block_keep[i])
         block = target + (block - target) * block_keep[i]
         full = bay.offset + (bay.stop_rise if standing[i] else 0.0)
-        warmth = (block - ambient[i]) / max(bay.block_temperature - ambient[i], 1.0)
+        warmth = (middle - ambient[i]) / max(bay.block_temperature - ambient[i], 1.0)
         goal = full * min(1.0, max(0.0, warmth))
         offset = goal + (offset - goal) * bay_keep[i]
         right[i, CHANNEL_INDEX["block_temperature"]] = block

@@ -22,7 +22,7 @@ from ullage.kernel.headspace import (
 )
 from ullage.kernel.heat import top_up_air
 from ullage.kernel.modes import OVERSHOOT, Log, switch_valves, valve_excess
-from ullage.kernel.params import Forcing, Parameters
+from ullage.kernel.params import ENGINE_TURNS, Forcing, Parameters
 from ullage.kernel.state import State
 from ullage.numerics.implicit import GAMMA
 from ullage.numerics.step_size import step_factor
@@ -33,7 +33,6 @@ _LEAST_STEP = 1e-9
 _LEAST_CROSSING = 1e-6
 _MOST_SUBSTEPS = 2_000_000
 _MOST_LOSS = 0.4
-_ENGINE_TURNS = 1.0
 
 
 class Span(NamedTuple):
@@ -73,7 +72,7 @@ def gas_problem(p: Parameters, s: State, span: Span, before: Forcing, after: For
     oil_volume = s.oil_mass / density
     speed = 0.5 * (before.vehicle_speed + after.vehicle_speed)
     transfer = air.transfer_velocity(p.transfer_velocity, p.rough_ground_factor, speed)
-    if before.engine_speed < _ENGINE_TURNS:
+    if before.engine_speed < ENGINE_TURNS:
         transfer *= p.rest_factor
     return GasProblem(
         span.start,

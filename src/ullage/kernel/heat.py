@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from ullage.compiled import compiled
 from ullage.kernel.hydraulics import Hydraulics, hydraulics
-from ullage.kernel.params import Forcing, Parameters
+from ullage.kernel.params import ENGINE_TURNS, Forcing, Parameters
 from ullage.kernel.state import COOLER, PUMP, RESERVOIR, STEERING_GEAR
 from ullage.kernel.stores import Masses, mass_rate
 from ullage.physics import air, cooler, oil
@@ -70,7 +70,7 @@ def balance(p: Parameters, forcing: Forcing, temperature: Array, fan_running: in
         core,
         p.still_conductance,
         forcing.bay_temperature,
-        forcing.ambient_temperature + p.core_preheat,
+        forcing.ambient_temperature + (p.core_preheat if forcing.engine_speed >= ENGINE_TURNS else 0.0),
     )
     return Balance(flows, outside, forcing)
 

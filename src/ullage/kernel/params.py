@@ -15,6 +15,7 @@ from ullage.compiled import compiled
 RELIEF_IN_PUMP = 0.0
 RELIEF_IN_STEERING_GEAR = 1.0
 RELIEF_IN_RESERVOIR = 2.0
+ENGINE_TURNS = 1.0  # engine speed from which it runs [rad s-1]
 CAP_SEALED = 0.0
 CAP_VENTED = 1.0
 

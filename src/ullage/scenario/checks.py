@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from ullage.duty.events import CAP, TOP_UP
 from ullage.scenario.circuit import fluid_grade, initial_gas, race_pieces, timed_events
 from ullage.scenario.duty_spec import ScenarioSpec
+from ullage.scenario.parameters import make_parameters
 from ullage.scenario.presets import GRADES
 from ullage.units import show
 
@@ -17,6 +18,8 @@ Fault = tuple[Place, str]
 
 _LONGEST_RACE = 200 * 3600.0
 _MOST_ROWS = 5_000_000
+_LEAST_SLIP, _MOST_SLIP = 1e-10, 1e-6
+_LEAST_FRICTION, _MOST_FRICTION = 0.01, 0.3
 
 
 def cross_faults(spec: ScenarioSpec) -> list[Fault]:
@@ -32,9 +35,11 @@ def cross_faults(spec: ScenarioSpec) -> list[Fault]:
     list of tuple
         Place and sentence.
     """
+    fluid = [*_fluid(spec)]
     faults = [
-        *_fluid(spec),
+        *fluid,
         *_pump(spec),
+        *([] if fluid else _data_sheet(spec)),
         *_thermostats(spec),
         *_ratings(spec),
         *_segments(spec),
@@ -74,6 +79,17 @@ def _pump(spec: ScenarioSpec) -> Iterator[Fault]:
             yield ("pump", "slip_coefficient"), "is found from flow_point; give one of the two"
     if pump.torque_point is not None and "friction" in pump.model_fields_set:
         yield ("pump", "friction"), "is found from torque_point; give one of the two"
+
+
+def _data_sheet(spec: ScenarioSpec) -> Iterator[Fault]:
+    found = make_parameters(spec, 1.0)
+    slip = found.slip_coefficient
+    if spec.pump.flow_point is not None and (0.0 < slip < _LEAST_SLIP or slip > _MOST_SLIP):
+        text = f"gives a slip of {slip:.3g}, outside {_LEAST_SLIP:g} to {_MOST_SLIP:g}"
+        yield ("pump", "flow_point"), text
+    if spec.pump.torque_point is not None and not _LEAST_FRICTION <= found.friction <= _MOST_FRICTION:
+        text = f"gives a friction of {found.friction:.3g}, outside {_LEAST_FRICTION:g} to {_MOST_FRICTION:g}"
+        yield ("pump", "torque_point"), text
 
 
 def _thermostats(spec: ScenarioSpec) -> Iterator[Fault]:
@@ -145,8 +161,8 @@ def _race(spec: ScenarioSpec) -> Iterator[Fault]:
     elif end / spec.duty.sample_interval > _MOST_ROWS:
         yield ("duty", "sample_interval"), f"gives more than {_MOST_ROWS} rows; take a longer one"
     for place, event in enumerate(spec.event):
-        if event.time is not None and event.time > end:
-            yield ("event", place, "time"), f"is after the end of the race at {end:.0f} s"
+        if event.time is not None and event.time >= end:
+            yield ("event", place, "time"), f"is not before the end of the race at {end:.0f} s"
     for place, event in enumerate(spec.event):
         for stop in spec.duty.stop:
             if event.stop == stop.name and event.after > stop.duration:

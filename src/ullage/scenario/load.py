@@ -103,13 +103,15 @@ class Scenario:
         """Return the scenario as the text of a scenario file."""
         return write_toml(self._data)
 
-    def replace(self, changes: Mapping[str, Any]) -> Scenario:
+    def replace(self, changes: Mapping[str, Any], *, bare_numbers: bool = True) -> Scenario:
         """Make another scenario with some values changed.
 
         Parameters
         ----------
         changes : mapping
             New values by dotted key; an element of an array of tables is addressed by its name or its number.
+        bare_numbers : bool
+            Whether a number without a unit is SI; otherwise it is a fault, as in a file.
 
         Returns
         -------
@@ -124,7 +126,7 @@ class Scenario:
         data = copy.deepcopy(self._data)
         for path, value in changes.items():
             _set(data, path, value)
-        return _checked(_with_units(ScenarioSpec, data), "", {})
+        return _checked(_with_units(ScenarioSpec, data) if bare_numbers else data, "", {})
 
     @property
     def stops(self) -> tuple[str, ...]:
@@ -161,7 +163,7 @@ def load_scenario(path: str | Path) -> Scenario:
         If the file cannot be read, or with every fault found in it.
     """
     try:
-        text = Path(path).read_text(encoding="utf-8")
+        text = Path(path).read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         raise ScenarioError([f"{path}: cannot be read: {error}"]) from None
     return Scenario.from_toml(text, str(path))
@@ -171,7 +173,9 @@ def _checked(data: Data, name: str, lines: Mapping[Place, int]) -> Scenario:
     try:
         spec = ScenarioSpec.model_validate(data, context={"file": True})
     except ValidationError as error:
-        raise ScenarioError([_sentence(fault, name, dict(lines)) for fault in error.errors()]) from None
+        found = error.errors()
+        real = [fault for fault in found if fault["type"] != "too_short" or len(found) == 1]
+        raise ScenarioError([_sentence(fault, name, dict(lines)) for fault in real]) from None
     if faults := cross_faults(spec):
         raise ScenarioError([_located(path, text, name, dict(lines)) for path, text in faults])
     return Scenario(data, spec)
