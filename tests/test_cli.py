@@ -12,7 +12,7 @@ import ullage.api
 from support import truck
 from ullage import cli
 from ullage.cautions import CAUTIONS
-from ullage.errors import STATUS_OIL_GONE, SimulationError
+from ullage.errors import STATUS_OIL_GONE, ScenarioError, SimulationError
 from ullage.results.store import open_results
 from ullage.results.summary import summarise
 
@@ -261,3 +261,11 @@ def test_debugging_shows_the_traceback_and_keeps_the_exit_code(command, file, mo
     found, output, errors = command("run", file)
     assert (found, output) == (code, "")
     assert "Traceback (most recent call last)" in errors
+
+
+def test_a_number_without_a_unit_is_a_fault_in_set_too(tmp_path):
+    file = tmp_path / "truck.toml"
+    file.write_text(truck().to_toml())
+    result = CliRunner().invoke(cli.commands, ["check", str(file), "--set", "cap.relief_pressure=16"])
+    assert isinstance(result.exception, ScenarioError)
+    assert "cap.relief_pressure: 16 has no unit; write for example '16 kPa'" in str(result.exception)

@@ -57,10 +57,15 @@ def check(file: str, changes: tuple[str, ...], units: str | None, as_json: bool,
 
         click.echo(json.dumps({"faults": [], "scenario_hash": scenario.hash, "stops": scenario.stops}, indent=2))
         return
-    from ullage.cautions import CAUTIONS
     from ullage.scenario.describe import describe
 
     click.echo(describe(scenario, units or scenario.spec.display.units))
+    _echo_cautions()
+
+
+def _echo_cautions() -> None:
+    from ullage.cautions import CAUTIONS
+
     click.echo("cautions:")
     for caution in CAUTIONS:
         click.echo(click.wrap_text(caution, width=110, initial_indent="  - ", subsequent_indent="    "))
@@ -73,7 +78,6 @@ def run(file: str, changes: tuple[str, ...], units: str | None, as_json: bool, q
     """Simulate the race of a scenario FILE (- reads standard input)."""
     scenario = _load(file, changes)
     from ullage.api import simulate
-    from ullage.cautions import CAUTIONS
     from ullage.results.store import save_results
     from ullage.results.summary import summary_json, summary_text
     from ullage.scenario.describe import warning_lines
@@ -91,7 +95,7 @@ def run(file: str, changes: tuple[str, ...], units: str | None, as_json: bool, q
     click.echo("\n".join([summary_text(data, shown), *warning_lines(scenario, shown)]))
     if out is not None:
         click.echo(f"  results               {Path(out) / 'run.nc'}")
-    click.echo(CAUTIONS[-1])
+    _echo_cautions()
 
 
 def _folder(out: str) -> Path:

@@ -195,3 +195,16 @@ def test_the_march_allocates_nothing():
     _nrt_python.memsys_disable_stats()
     # each array argument is wrapped once on entry, however long the race
     assert after - before <= 8
+
+
+def test_a_ram_of_unequal_areas_compresses_the_air_space_with_work():
+    b = bench({"steering_gear.rod_volume": "160 mL"})
+    b.parameters.gas_oil_conductance = b.parameters.gas_wall_conductance = b.parameters.bunsen = 0.0
+    start_at(b.state, b.parameters, 293.15, 101325.0)
+    b.state.dissolved_air = 0.0
+    time = np.linspace(0.0, 1.0, 11)
+    out, _, _ = b.run(time, channel_table(time, steering_position=np.linspace(0.5, -0.5, 11)))
+    ratio = out.headspace_volume[0] / out.headspace_volume[-1]
+    assert ratio > 1.03
+    # adiabatic: nothing but work reaches the air; 10 Pa a step of 6 kPa
+    assert out.headspace_pressure[-1] == pytest.approx(out.headspace_pressure[0] * ratio**1.4, rel=2e-4)

@@ -40,6 +40,12 @@ def test_figures_are_those_of_the_dataset(data):
         "highest_oil_level": data.oil_level.values.max(),
         "relief_openings": data.event_count.values[relief].sum(),
         "left_oil_range": False,
+        "at_vapour_pressure": False,
+        "feed_line_starves": False,
+        "lowest_seal_margin": data.seal_margin.values.min(),
+        "lowest_tank_margin": data.tank_margin.values.min(),
+        "cap_openings": [],
+        "cap_off_at_end": False,
         "air_vented": data.air_vented.values[-1],
         "oil_lost": data.oil_lost.values[-1],
         "shaft_energy": data.shaft_work.values[-1],
@@ -104,7 +110,7 @@ def test_text_says_the_figures_in_both_unit_systems(data):
         assert f"length                {distance}, 2 laps, 0.35 h" in text
         assert f"{temperature} in the {node.replace('_', ' ')}" in text
         assert f"{pressure} gauge" in text
-        assert re.search(r"pump feed, lowest     -?[\d.]+ (kPa|psi) gauge, lap [12]\n", text)
+        assert re.search(r"pump feed, lowest     (-?[\d.]+ (kPa|psi) gauge|[\d.]+ inHg vac), lap [12]\n", text)
         assert f"cap relief openings   {figures['relief_openings']}" in text
         assert "energy " + format(figures["energy_balance"], ".1e") in text
 
@@ -130,3 +136,37 @@ def test_hot_oil_is_warned_of():
 def test_normal_race_has_no_warning_and_a_missing_title_a_word(data):
     assert "warning" not in summary_text(data, "us")
     assert summary_text(data.assign_attrs(title=""), "us").startswith("race\n")
+
+
+@pytest.mark.parametrize("interval", ["10 s", "1 min", "5 min"])
+def test_thinned_rows_do_not_touch_the_summary(data, interval):
+    thinned = simulate(truck({**BUSY, "output.interval": interval}))
+    assert thinned.sizes["time"] < data.sizes["time"] / 5
+    rounding = ("oil_balance", "air_balance", "energy_balance")
+    figures, full = summarise(thinned), summarise(data)
+    assert {name: figures[name] for name in figures if name not in rounding} == {
+        name: full[name] for name in full if name not in rounding
+    }
+
+
+def test_a_hot_opening_and_a_cap_left_off_are_named_with_their_cost():
+    hot = simulate(truck({"start.temperature": "90 degC", "event": [{"action": "cap off", "time": "5 min"}]}))
+    text = summary_text(hot, "us")
+    opening = summarise(hot)["cap_openings"][0]
+    assert opening["time"] == 300.0
+    assert opening["hottest_oil"] > 350.0
+    assert "taken off with oil at" in text
+    assert "that burns" in text
+    assert "the cap is off at the end of the race" in text
+    assert "taken off" not in summary_text(simulate(truck()), "us")
+
+
+def test_a_feed_line_that_cannot_bring_the_flow_is_named():
+    cold = {"start.temperature": "-30 degC", "fluid.preset": "ISO VG 68", "feed_line.bore": "10 mm"}
+    assert "cannot bring the flow" in summary_text(simulate(truck(cold)), "metric")
+
+
+def test_vacuum_is_shown_in_inches_of_mercury_where_psi_are_shown(data):
+    changed = data.copy(deep=True)
+    changed.feed_gauge_pressure[100] = -16931.945
+    assert "pump feed, lowest     5 inHg vac, lap 1" in summary_text(changed, "us")

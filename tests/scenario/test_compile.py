@@ -137,7 +137,7 @@ def test_problem_carries_events_and_stops_and_the_tolerances():
 def test_output_interval_is_the_sample_interval_unless_given():
     assert len(compile_problem(truck({"duty.sample_interval": "2 s"}).spec).table.output_time) == 301
     thinned = compile_problem(truck({"duty.sample_interval": "2 s", "output.interval": "1 min"}).spec).table
-    assert len(thinned.output_time) == 11
+    assert thinned.kept.sum() == 11
     assert len(thinned.time) == 301
 
 

@@ -46,13 +46,15 @@ class Weather:
 class ChannelTable:
     """Channels on one clock; two rows at one time are a jump.
 
-    `output_rows` gives the row of the results for a row of the table, or -1. The coordinates belong to the results.
+    `output_rows` gives the row of the results for a row of the table, or -1. `kept` marks the results that stay when
+    the output interval thins them; coordinates and extremes belong to all of them.
     """
 
     time: Array
     channels: Array
     output_rows: NDArray[np.int64]
     output_time: Array
+    kept: NDArray[np.bool_]
     lap: NDArray[np.int64]
     distance: Array
     elevation: Array
@@ -95,7 +97,8 @@ def build_table(
     breaks += list(weather.times)
     breaks += [piece.start + _stroke(piece) for piece in pieces[1:] if piece.stretch.steering_position != 0.0]
     knots = _merged(np.concatenate([samples, kept, np.array(breaks)]), end)
-    output_time = _merged(np.concatenate([kept, np.array(after)]), end)
+    output_time = _merged(np.concatenate([samples, kept, np.array(after)]), end)
+    stays = np.isin(output_time, _merged(np.concatenate([kept, np.array(after)]), end))
     left, right, running = _values(knots, pieces, events, weather)
     _add_bay(knots, left, right, running, pieces, bay)
     time, channels = _rows(knots, left, right)
@@ -103,7 +106,7 @@ def build_table(
     wanted[1:] &= time[1:] > time[:-1]
     output_rows = np.where(wanted, np.cumsum(wanted) - 1, -1)
     lap, distance, elevation = _coordinates(output_time, pieces)
-    return ChannelTable(time, channels, output_rows, output_time, lap, distance, elevation)
+    return ChannelTable(time, channels, output_rows, output_time, stays, lap, distance, elevation)
 
 
 def _merged(times: Array, end: float) -> Array:

@@ -14,6 +14,7 @@ from ullage.errors import STATUS_DONE, failure_sentence
 from ullage.kernel.modes import SWITCHES
 from ullage.kernel.state import NODES
 from ullage.results.balance import audit
+from ullage.results.summary import summarise
 from ullage.results.trace import Trace
 from ullage.results.variables import CAP_STATES, COORDINATES, EVENT_VARIABLES, TEXT_WIDTH, VARIABLES, Variable
 from ullage.scenario.compile import Problem
@@ -51,7 +52,11 @@ def label(scenario: Scenario, problem: Problem, trace: Trace) -> xr.Dataset:
     }
     dataset = xr.Dataset({**data, **_events(problem, trace)}, coordinates, _global(scenario, problem, trace))
     dataset["cap_state"].attrs.update(flag_values=np.arange(len(CAP_STATES)), flag_meanings=" ".join(CAP_STATES))
-    return dataset
+    kept = table.kept[:count]
+    if kept.all():
+        return dataset
+    dataset.attrs["summary"] = json.dumps(summarise(dataset))
+    return dataset.isel(time=np.flatnonzero(kept))
 
 
 def _attributes(variable: Variable) -> dict[str, str]:
