@@ -2,7 +2,8 @@
 
     python benchmarks/random_scenarios.py --count 2000 --seed 1
 
-A key is drawn log-uniformly where its range spans a decade, else uniformly. Draws that a scenario file would refuse
+A key is drawn log-uniformly where its range spans a decade, else uniformly. Times of events and lengths of segments
+follow from the ten minutes. Draws that a scenario file would refuse
 (a fan that stops above its start, a tank that the parts drain) are drawn again. Prints one JSON line: races, refused
 draws, failures, worst balances; every failing scenario is named by its seed. Exit code 1 if there is a failure.
 """
@@ -20,7 +21,7 @@ import numpy as np
 from pydantic import BaseModel
 
 import ullage as ul
-from ullage.scenario.duty_spec import Duty, Event, ScenarioSpec, Segment, Stop, Weather, WeatherPoint
+from ullage.scenario.duty_spec import Duty, Event, Output, ScenarioSpec, Segment, Stop, Weather, WeatherPoint
 from ullage.scenario.fields import Quantity, quantity_of
 from ullage.scenario.presets import GRADES
 from ullage.units import KINDS
@@ -110,6 +111,9 @@ def draw_pump(draw: random.Random) -> dict[str, object]:
         del pump["slip_coefficient"]
         point = draw_spec(typing.get_args(model.model_fields["flow_point"].annotation)[0], draw)
         pump["flow_point"] = point
+    if draw.random() < 0.2:
+        del pump["friction"]
+        pump["torque_point"] = draw_spec(typing.get_args(model.model_fields["torque_point"].annotation)[0], draw)
     return pump
 
 
@@ -129,6 +133,7 @@ def draw_scenario(draw: random.Random) -> dict[str, object]:
     start = draw_spec(ScenarioSpec.model_fields["start"].annotation, draw)  # type: ignore[arg-type]
     scenario["start"] = start
     scenario["duty"] = draw_duty(draw)
+    scenario["output"] = draw_spec(Output, draw)
     scenario["event"] = draw_events(draw)
     return scenario
 

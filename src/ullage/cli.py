@@ -78,14 +78,14 @@ def run(file: str, changes: tuple[str, ...], units: str | None, as_json: bool, q
     """Simulate the race of a scenario FILE (- reads standard input)."""
     scenario = _load(file, changes)
     from ullage.api import simulate
-    from ullage.results.store import save_results
+    from ullage.results.store import RUN_FILE, save_results
     from ullage.results.summary import summary_json, summary_text
     from ullage.scenario.describe import warning_lines
 
     data = simulate(scenario)
     if out is not None:
         folder = _folder(out)
-        save_results(data, folder / "run.nc")
+        save_results(data, folder / RUN_FILE)
     if quiet:
         return
     if as_json:
@@ -94,7 +94,7 @@ def run(file: str, changes: tuple[str, ...], units: str | None, as_json: bool, q
     shown: System = "us" if (units or scenario.spec.display.units) == "us" else "metric"
     click.echo("\n".join([summary_text(data, shown), *warning_lines(scenario, shown)]))
     if out is not None:
-        click.echo(f"  results               {Path(out) / 'run.nc'}")
+        click.echo(f"  results               {Path(out) / RUN_FILE}")
     _echo_cautions()
 
 

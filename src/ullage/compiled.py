@@ -71,14 +71,18 @@ def _cache_folder() -> Path:
     name = _source_hash()
     for root in (_user_cache() / "ullage", Path(tempfile.gettempdir()) / f"ullage-cache-{_user_name()}"):
         folder = root / name
-        try:
-            folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-        except OSError:
-            continue
-        if os.access(folder, os.W_OK) and _owned(folder):
+        if _made(folder) and os.access(folder, os.W_OK) and _owned(folder):
             _prune(root, folder)
             return folder
     return Path(tempfile.mkdtemp(prefix="ullage-cache-"))
+
+
+def _made(folder: Path) -> bool:
+    try:
+        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    except OSError:
+        return False
+    return True
 
 
 def _owned(folder: Path) -> bool:

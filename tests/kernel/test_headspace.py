@@ -97,6 +97,20 @@ def test_oil_takes_up_air_above_saturation_pressure_and_gives_it_back_below():
     assert headspace(pressure=80e3)[2].gas.uptake < 0.0
 
 
+def test_air_that_the_oil_gives_back_comes_at_the_temperature_of_the_oil():
+    value, setting, _ = headspace(pressure=80e3)
+    cold = (value[0], value[1] * 340.0 / 300.0, value[2], 0.0)
+    gas = stage_now(cold, 0.0, pressure_now(cold, 0.0, setting.problem), setting).gas
+    assert gas.uptake < 0.0
+    stiffness = gas.volume + gas.air_pressure * setting.problem.compliance
+    pressure_rate = GAS_CONSTANT * gas.heat_rate / stiffness
+    work = gas.air_pressure * setting.problem.compliance * pressure_rate
+    brought = HEAT_CONSTANT_PRESSURE * 340.0 * -gas.uptake
+    # first law with the released air at 340 K, not at the gas's 300 K: an identity
+    expected = brought - gas.oil_heat - gas.wall_heat - work
+    assert HEAT_CONSTANT_VOLUME * gas.heat_rate == pytest.approx(expected, rel=1e-9)
+
+
 def test_uptake_is_ten_times_slower_with_the_engine_off_and_faster_on_rough_ground():
     b = bench()
     span = Span(0.0, 1.0, 1e-3, 1e-3, 340.0, 340.0)

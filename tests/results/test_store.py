@@ -112,3 +112,11 @@ def test_file_that_is_no_result_is_refused(data, tmp_path):
     with pytest.raises(ResultsError, match="is not a result file of ullage"):
         open_results(tmp_path / "other.nc")
     assert issubclass(ResultsError, UllageError)
+
+
+def test_a_folder_of_a_run_opens_and_a_missing_file_is_said_in_words(tmp_path):
+    data = simulate(truck())
+    save_results(data, tmp_path / "run.nc")
+    assert open_results(tmp_path).sizes == data.sizes
+    with pytest.raises(ResultsError, match="no such file"):
+        open_results(tmp_path / "other.nc")

@@ -11,6 +11,8 @@ from ullage.errors import UllageError
 from ullage.results.dataset import FORMAT_VERSION
 from ullage.results.variables import TEXT_WIDTH
 
+RUN_FILE = "run.nc"
+
 
 class ResultsError(UllageError):
     """A result file that cannot be written or read."""
@@ -58,7 +60,7 @@ def open_results(path: str | Path) -> xr.Dataset:
     Parameters
     ----------
     path : str or Path
-        File written by `save_results`.
+        File written by `save_results`, or the folder of a run.
 
     Returns
     -------
@@ -70,6 +72,10 @@ def open_results(path: str | Path) -> xr.Dataset:
     ResultsError
         If it is no result file, or was written by a newer version.
     """
+    if Path(path).is_dir():
+        path = Path(path) / RUN_FILE
+    if not Path(path).is_file():
+        raise ResultsError(f"{path}: cannot be read: there is no such file")
     try:
         with xr.open_dataset(path, engine="h5netcdf") as opened:
             data = opened.load()
