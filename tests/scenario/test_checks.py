@@ -214,7 +214,14 @@ CASES = [
         {"steering_gear.oil_volume": "10 L", "reservoir.volume": "1 L", "reservoir.fill": 0.3},
         "reservoir.volume",
         "too little oil",
-        {"steering_gear.oil_volume": "1 L", "reservoir.volume": "1 L", "reservoir.fill": 0.5},
+        {"steering_gear.oil_volume": "1 L", "reservoir.volume": "2 L", "reservoir.fill": 0.5},
+    ),
+    (
+        "emptied after running over",
+        {"steering_gear.oil_volume": "3 L", "reservoir.volume": "1.5 L", "reservoir.fill": 0.6},
+        "reservoir.volume",
+        "once it has run over",
+        {"steering_gear.oil_volume": "3 L", "reservoir.volume": "4 L", "reservoir.fill": 0.6},
     ),
     (
         "vapour",

@@ -202,6 +202,11 @@ def _start(spec: ScenarioSpec) -> Iterator[Fault]:
         yield ("reservoir", "fill"), f"leaves no air space at the start ({show(gas.temperature, 'temperature')})"
     if gas.coldest_reservoir < 0.1 * spec.reservoir.volume:
         yield ("reservoir", "volume"), "too little oil: cold, the lines and parts would draw the tank empty"
+    elif gas.left_after_loss < 0.0:
+        yield (
+            ("reservoir", "volume"),
+            "too small for the oil in lines and parts: once it has run over they could empty it",
+        )
     if gas.air_pressure <= 0.0:
         yield ("start", "headspace_pressure"), "is below the vapour pressure of the wet oil"
     if spec.cap.kind == "sealed" and gas.over_ambient > spec.cap.relief_pressure:

@@ -19,6 +19,7 @@ from ullage.scenario.spec import Fluid
 PASSAGE_EXPANSION = 4e-5
 
 _COLDEST = 233.15
+_HOTTEST = oil.HIGHEST_TEMPERATURE
 
 
 class InitialGas(NamedTuple):
@@ -31,6 +32,7 @@ class InitialGas(NamedTuple):
     oil_mass: float
     dissolved_air: float
     coldest_reservoir: float
+    left_after_loss: float
 
 
 def fluid_grade(fluid: Fluid) -> Grade:
@@ -111,7 +113,7 @@ def initial_gas(spec: ScenarioSpec) -> InitialGas:
     -------
     InitialGas
         The oil is filled to the mark at the fill temperature, brought to the start temperature with the cap off, and
-        shut in.
+        shut in. `left_after_loss` [kg] is what a tank holds that was brimful where the density law ends and got cold.
     """
     density = fluid_grade(spec.fluid).density_15
     temperature = start_temperature(spec)
@@ -129,7 +131,9 @@ def initial_gas(spec: ScenarioSpec) -> InitialGas:
     volume = _tank(spec, temperature) - reservoir / oil.density(temperature, density)
     volume += compliance * (absolute - oil.REFERENCE_PRESSURE)
     solubility = air.solubility(temperature, spec.fluid.bunsen_coefficient, spec.fluid.solubility_slope, density)
-    cold = (oil_mass - _full_mass(spec, _COLDEST)) / oil.density(_COLDEST, density)
+    needed = _full_mass(spec, _COLDEST)
+    cold = (oil_mass - needed) / oil.density(_COLDEST, density)
+    brimful = (_tank(spec, _HOTTEST) - spec.reservoir.splash_volume) * oil.density(_HOTTEST, density)
     return InitialGas(
         temperature,
         volume,
@@ -138,6 +142,7 @@ def initial_gas(spec: ScenarioSpec) -> InitialGas:
         oil_mass,
         spec.start.air_saturation * solubility * ambient * oil_mass,
         cold,
+        brimful + _full_mass(spec, _HOTTEST) - needed,
     )
 
 
