@@ -86,13 +86,11 @@ def channel_table(time, **values):
 def start_at(state: State, parameters, temperature: float, pressure: float) -> None:
     """Bring oil, metal and air space of a state to a temperature and pressure, the oil saturated at 101325 Pa."""
     from ullage.kernel.stores import headspace_volume, node_masses
-    from ullage.physics import air, oil
+    from ullage.physics import air, tank
 
     state.temperature[:] = temperature
     masses = node_masses(parameters, 0.0, state.oil_mass, state.temperature)
-    yielded = parameters.tank_compliance + state.oil_mass / (
-        oil.density(temperature, parameters.density_15) * oil.bulk_modulus(temperature, parameters.density_15)
-    )
+    yielded = tank.total_compliance(parameters.tank_compliance, state.oil_mass, temperature, parameters.density_15)
     volume = headspace_volume(parameters, masses.reservoir, temperature) + yielded * (pressure - 101325.0)
     state.air_heat = pressure * volume / air.GAS_CONSTANT
     state.air_mass = state.air_heat / temperature

@@ -65,3 +65,10 @@ def test_metal_expands_by_three_times_its_linear_expansion(linear):
     # The square of the linear strain is left out: 3 x (2.4e-3)^2 = 1.7e-5.
     assert tank.expanded_volume(1e-3, 3.0 * linear, tank.VOLUME_TEMPERATURE + 100.0) == pytest.approx(edge**3, rel=2e-5)
     assert tank.expanded_volume(1e-3, 3.0 * linear, tank.VOLUME_TEMPERATURE) == 1e-3
+
+
+def test_wall_and_liquid_give_way_together():
+    # bulk modulus at 40 degC 1.270 GPa for 870 kg/m3, API MPMS 11.2.1M, printed to 0.001 GPa
+    liquid = tank.total_compliance(0.0, 8.0, 313.15, 870.0)
+    assert liquid == pytest.approx(8.0 / (870.0 * 0.98187) / 1.270e9, rel=1e-3)
+    assert tank.total_compliance(2e-10, 8.0, 313.15, 870.0) == pytest.approx(2e-10 + liquid, rel=1e-12)

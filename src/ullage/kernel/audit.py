@@ -22,7 +22,7 @@ def _reservoir_mass(p: Parameters, row: Row) -> float:
     temperature = row.oil_temperature[RESERVOIR]
     density = oil.density(temperature, p.density_15)
     over = row.headspace_pressure - oil.REFERENCE_PRESSURE
-    yielded = p.tank_compliance + row.oil_mass / (density * oil.bulk_modulus(temperature, p.density_15))
+    yielded = tank.total_compliance(p.tank_compliance, row.oil_mass, temperature, p.density_15)
     whole = tank.expanded_volume(p.tank_volume, p.tank_expansion, temperature)
     return (whole - row.headspace_volume + yielded * over) * density
 

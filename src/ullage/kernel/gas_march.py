@@ -26,7 +26,7 @@ from ullage.kernel.params import ENGINE_TURNS, Forcing, Parameters
 from ullage.kernel.state import State
 from ullage.numerics.implicit import GAMMA
 from ullage.numerics.step_size import step_factor
-from ullage.physics import air, oil, water
+from ullage.physics import air, oil, tank, water
 from ullage.physics.air import GAS_CONSTANT, HEAT_CONSTANT_PRESSURE, HEAT_CONSTANT_VOLUME
 
 _LEAST_STEP = 1e-9
@@ -87,7 +87,7 @@ def gas_problem(p: Parameters, s: State, span: Span, before: Forcing, after: For
         (after.ambient_pressure - before.ambient_pressure) / length,
         0.5 * (before.ambient_temperature + after.ambient_temperature),
         0.5 * (before.bay_temperature + after.bay_temperature),
-        p.tank_compliance + oil_volume / oil.bulk_modulus(temperature, p.density_15),
+        tank.total_compliance(p.tank_compliance, s.oil_mass, temperature, p.density_15),
         density,
         s.oil_mass,
         air.solubility(temperature, p.bunsen, p.solubility_slope, p.density_15),

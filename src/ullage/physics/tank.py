@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from ullage.compiled import compiled
+from ullage.physics import oil
 
 VOLUME_TEMPERATURE = 293.15
 
@@ -32,6 +33,34 @@ def expanded_volume(volume: float, expansion: float, temperature: float) -> floa
     Linear expansion times three.
     """
     return volume * (1.0 + expansion * (temperature - VOLUME_TEMPERATURE))
+
+
+@compiled
+def total_compliance(wall: float, oil_mass: float, temperature: float, density_15: float) -> float:
+    """Return by how much wall and liquid give way to pressure.
+
+    Parameters
+    ----------
+    wall : float
+        Compliance of the wall [m3 Pa-1].
+    oil_mass : float
+        Oil under the pressure [kg].
+    temperature : float
+        Its temperature [K].
+    density_15 : float
+        Its density at 15 degC [kg m-3].
+
+    Returns
+    -------
+    float
+        Compliance [m3 Pa-1].
+
+    References
+    ----------
+    Definition of the bulk modulus, `V / K`, in series with the wall.
+    """
+    volume = oil_mass / oil.density(temperature, density_15)
+    return wall + volume / oil.bulk_modulus(temperature, density_15)
 
 
 @compiled

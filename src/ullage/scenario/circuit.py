@@ -125,9 +125,7 @@ def initial_gas(spec: ScenarioSpec) -> InitialGas:
     level = spec.start.headspace_pressure or Level(0.0, gauge=True)
     absolute = level.absolute(ambient)
     vapour = water.vapour_pressure(temperature, spec.fluid.water_content, spec.fluid.water_saturation_20)
-    compliance = spec.reservoir.compliance + oil_mass / (
-        oil.density(temperature, density) * oil.bulk_modulus(temperature, density)
-    )
+    compliance = tank.total_compliance(spec.reservoir.compliance, oil_mass, temperature, density)
     volume = _tank(spec, temperature) - reservoir / oil.density(temperature, density)
     volume += compliance * (absolute - oil.REFERENCE_PRESSURE)
     solubility = air.solubility(temperature, spec.fluid.bunsen_coefficient, spec.fluid.solubility_slope, density)
