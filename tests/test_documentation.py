@@ -6,7 +6,7 @@ import pytest
 from pydantic import BaseModel
 
 from ullage.api import simulate
-from ullage.results.summary import summary_text
+from ullage.results.screen import summary_text
 from ullage.results.variables import CAP_STATES, COORDINATES, EVENT_VARIABLES, VARIABLES
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.fields import quantity_of

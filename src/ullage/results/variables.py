@@ -25,6 +25,11 @@ VARIABLES = {
     "oil_mass": Variable("kg", "oil in the whole circuit"),
     "feed_pressure": Variable("Pa", "static pressure at the pump inlet port", "level"),
     "feed_gauge_pressure": Variable("Pa", "static pressure at the pump inlet port over ambient", "gauge"),
+    "vapour_margin": Variable("Pa", "feed pressure less vapour pressure; unknown while the pump stands", "difference"),
+    "air_margin": Variable("Pa", "feed pressure less bubble point; unknown while the pump stands", "difference"),
+    "rating_margin": Variable(
+        "Pa", "feed pressure less what the pump needs at its inlet; unknown while the pump stands", "difference"
+    ),
     "headspace_air_mass": Variable("kg", "air in the air space"),
     "dissolved_air_mass": Variable("kg", "air dissolved in the oil"),
     "pump_viscosity": Variable("m2 s-1", "kinematic viscosity in the pump"),
