@@ -15,7 +15,8 @@ LEAST_FEED_PRESSURE = 5e3
 @compiled
 def clear_extremes(s: State) -> None:
     """Start the extremes of a race before its first row is observed."""
-    s.peak_oil_temperature[:] = 0.0
+    for i in range(len(s.peak_oil_temperature)):
+        s.peak_oil_temperature[i] = 0.0
     s.lowest_feed_gauge_pressure = np.inf
     s.lowest_feed_time = np.nan
     s.lowest_vapour_margin = np.inf

@@ -22,6 +22,7 @@ from ullage.kernel.params import Forcing, Parameters, forcing_between
 from ullage.kernel.state import RESERVOIR, STEERING_GEAR, Scratch, State
 from ullage.kernel.stores import headspace_volume, node_masses, oil_energy, reservoir_temperature
 from ullage.numerics.implicit import hermite_value
+from ullage.numerics.linear import copy_into
 from ullage.numerics.step_size import step_factor
 
 Array = NDArray[np.float64]
@@ -70,8 +71,8 @@ def _crossing_share(p: Parameters, s: State, w: Scratch, length: float) -> float
 @compiled
 def _close_energy(p: Parameters, s: State, w: Scratch, steering_position: float) -> None:
     """Take over the new temperatures; the reservoir's follows from the energy, so that nothing leaks."""
-    s.temperature[:] = w.end
-    s.temperature_rate[:] = w.rate
+    copy_into(s.temperature, w.end)
+    copy_into(s.temperature_rate, w.rate)
     masses = node_masses(p, steering_position, s.oil_mass, s.temperature)
     air = s.dissolved_air + s.free_air
     s.temperature[RESERVOIR] = reservoir_temperature(p, masses, s.temperature, air, s.oil_energy)
@@ -117,7 +118,7 @@ def _march_interval(
         measure = oil_step(p, s, w, middle, after, length)
         if measure > 1.0:
             if length <= _LEAST_STEP:
-                return STATUS_OIL_STEP if abs(w.end.sum()) < np.inf else STATUS_NOT_A_NUMBER
+                return STATUS_OIL_STEP if abs(w.end[0] + w.end[1] + w.end[2] + w.end[3]) < np.inf else STATUS_NOT_A_NUMBER
             s.rejected += 1
             s.oil_step = length * min(0.5, step_factor(measure, 3.0))
             continue

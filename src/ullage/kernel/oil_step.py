@@ -13,7 +13,7 @@ from ullage.kernel.params import Forcing, Parameters
 from ullage.kernel.state import COOLER, RESERVOIR, Scratch, State
 from ullage.kernel.stores import node_masses
 from ullage.numerics.implicit import hermite_middle, lobatto_step
-from ullage.numerics.linear import linear_rate
+from ullage.numerics.linear import copy_into, linear_rate
 
 Array = NDArray[np.float64]
 
@@ -86,7 +86,7 @@ def oil_step(p: Parameters, s: State, w: Scratch, middle: Forcing, end: Forcing,
         b_end = balance(p, end, w.end, s.fan_running, s.cooler_open)
         masses = node_masses(p, end.steering_position, mass_end, w.end)
         fill_matrix(p, b_end, masses, w.end, s.temperature_rate, s.headspace_power, w.end_matrix, w.end_source)
-        w.predicted[:] = w.end
+        copy_into(w.predicted, w.end)
         lobatto_step(
             s.temperature,
             s.temperature_rate,
@@ -143,4 +143,4 @@ def book_step(s: State, w: Scratch, length: float) -> None:
     s.surroundings_energy += around
     s.top_up_energy += added
     s.oil_energy += shaft - ram - core - around + added
-    s.power[:] = w.end_power
+    copy_into(s.power, w.end_power)

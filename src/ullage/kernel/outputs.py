@@ -16,6 +16,7 @@ from ullage.kernel.hydraulics import viscosity
 from ullage.kernel.params import CAP_VENTED, Forcing, Parameters
 from ullage.kernel.state import PUMP, RESERVOIR, Quadratures, State, record_dtype
 from ullage.kernel.stores import headspace_volume, node_masses
+from ullage.numerics.linear import copy_into
 from ullage.physics import air, line, oil, pump, tank, water
 
 Array = NDArray[np.float64]
@@ -152,7 +153,7 @@ def outputs(p: Parameters, s: State, forcing: Forcing, out: Row) -> None:
     gas = stage_now(value, s.time, pressure_now(value, s.time, problem), setting).gas
     flows = b.flows
     out.time = s.time
-    out.oil_temperature[:] = temperature
+    copy_into(out.oil_temperature, temperature)
     out.headspace_temperature = s.air_heat / s.air_mass
     out.headspace_pressure = gas.pressure
     out.ambient_pressure = forcing.ambient_pressure

@@ -11,6 +11,19 @@ Array = NDArray[np.float64]
 
 
 @compiled
+def copy_into(target: Array, source: Array) -> None:
+    """Copy a vector over another of the same length.
+
+    Parameters
+    ----------
+    target, source : array of shape (n,)
+        A loop, as the assignment of a slice would compile a shape check and its message for seconds.
+    """
+    for i in range(target.shape[0]):
+        target[i] = source[i]
+
+
+@compiled
 def solve_in_place(matrix: Array, right: Array) -> None:
     """Solve `matrix x = right`; `right` becomes x and `matrix` is used up.
 
