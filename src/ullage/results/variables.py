@@ -6,11 +6,15 @@ from typing import NamedTuple
 
 
 class Variable(NamedTuple):
-    """Unit and description of a variable; `level` marks an absolute pressure, `gauge` one over ambient."""
+    """Unit and description of a variable, and what is positive where that is not plain.
+
+    `pressure` is "level" for an absolute pressure, "gauge" for one over ambient, "difference" for a margin.
+    """
 
     units: str
     long_name: str
     pressure: str = ""
+    sign: str = ""
 
 
 VARIABLES = {
@@ -31,22 +35,24 @@ VARIABLES = {
     "seal_margin": Variable("Pa", "shaft-seal rating less feed gauge pressure", "difference"),
     "tank_margin": Variable("Pa", "tank rating less gauge pressure of the air space", "difference"),
     "pump_speed": Variable("rad s-1", "pump shaft speed"),
-    "pump_flow": Variable("m3 s-1", "flow through the feed line"),
-    "steering_flow": Variable("m3 s-1", "flow through the steering valve"),
+    "pump_flow": Variable("m3 s-1", "flow through the feed line", sign="tank to pump positive"),
+    "steering_flow": Variable("m3 s-1", "flow through the steering valve", sign="pump to gear positive"),
     "supply_pressure": Variable("Pa", "pressure between pump and steering valve", "level"),
-    "shaft_power": Variable("W", "power at the pump shaft"),
-    "cooler_heat": Variable("W", "heat given off by the cooler"),
-    "surroundings_heat": Variable("W", "heat given off to bay and engine"),
-    "cap_air_flow": Variable("kg s-1", "air through the cap, outward positive"),
-    "cap_oil_flow": Variable("kg s-1", "oil lost through the cap or neck"),
+    "shaft_power": Variable("W", "power at the pump shaft", sign="into the pump positive"),
+    "cooler_heat": Variable("W", "heat given off by the cooler", sign="out of the oil positive"),
+    "surroundings_heat": Variable("W", "heat given off to bay and engine", sign="out of the oil positive"),
+    "cap_air_flow": Variable("kg s-1", "air through the cap", sign="outward positive"),
+    "cap_oil_flow": Variable("kg s-1", "oil lost through the cap or neck", sign="outward positive"),
     "cap_state": Variable("1", "state of the cap"),
-    "shaft_work": Variable("J", "energy from the pump shaft since the start"),
-    "ram_work": Variable("J", "energy that left as ram work since the start"),
-    "cooler_energy": Variable("J", "heat given off by the cooler since the start"),
-    "surroundings_energy": Variable("J", "heat given off to bay and engine since the start"),
-    "top_up_energy": Variable("J", "enthalpy brought by top-ups since the start"),
-    "air_energy": Variable("J", "enthalpy of air through the cap since the start, outward positive"),
-    "lost_energy": Variable("J", "enthalpy of lost oil since the start"),
+    "shaft_work": Variable("J", "energy from the pump shaft since the start", sign="into the pump positive"),
+    "ram_work": Variable("J", "energy that left as ram work since the start", sign="out of the circuit positive"),
+    "cooler_energy": Variable("J", "heat given off by the cooler since the start", sign="out of the oil positive"),
+    "surroundings_energy": Variable(
+        "J", "heat given off to bay and engine since the start", sign="out of the oil positive"
+    ),
+    "top_up_energy": Variable("J", "enthalpy brought by top-ups since the start", sign="into the tank positive"),
+    "air_energy": Variable("J", "enthalpy of air through the cap since the start", sign="outward positive"),
+    "lost_energy": Variable("J", "enthalpy of lost oil since the start", sign="outward positive"),
     "oil_added": Variable("kg", "oil poured in since the start"),
     "oil_lost": Variable("kg", "oil lost through cap or neck since the start"),
     "air_vented": Variable("kg", "air let out through the cap since the start"),
@@ -65,6 +71,28 @@ COORDINATES = {
     "time": Variable("s", "race time"),
     "lap": Variable("1", "lap"),
     "distance": Variable("m", "distance driven"),
-    "elevation": Variable("m", "elevation above sea level"),
+    "elevation": Variable("m", "elevation", sign="above sea level positive"),
+}
+SUMMARY_FIGURES = {
+    "peak_oil_temperature": Variable("K", "hottest oil, by node"),
+    "lowest_feed_gauge_pressure": Variable("Pa", "lowest pressure at the pump inlet port", "gauge"),
+    "lowest_feed_lap": Variable("1", "lap of that lowest pressure"),
+    "highest_headspace_gauge_pressure": Variable("Pa", "highest pressure in the air space", "gauge"),
+    "highest_oil_level": Variable("1", "fullest tank, share of its volume taken by oil"),
+    "relief_openings": Variable("1", "how often the relief valve of the cap opened"),
+    "left_oil_range": Variable("", "whether oil went over 200 degC; the figures after that mean little"),
+    "at_vapour_pressure": Variable("", "whether the air space held hardly anything but vapour"),
+    "feed_line_starves": Variable("", "whether the feed line could not bring the flow"),
+    "lowest_seal_margin": Variable("Pa", "least distance of the shaft seal from its rating", "difference"),
+    "lowest_tank_margin": Variable("Pa", "least distance of the tank from its rating", "difference"),
+    "cap_openings": Variable("", "each opening: time [s], hottest_oil [K], gauge_pressure [Pa] just before"),
+    "cap_off_at_end": Variable("", "whether the cap is off at the end"),
+    "air_vented": Variable("kg", "air let out through the cap"),
+    "oil_lost": Variable("kg", "oil lost through cap or neck"),
+    "shaft_energy": Variable("J", "energy from the pump shaft", sign="into the pump positive"),
+    "oil_balance": Variable("1", "worst imbalance of oil over the initial amount"),
+    "air_balance": Variable("1", "worst imbalance of air over the initial amount"),
+    "energy_balance": Variable("1", "worst imbalance of energy over the energy moved"),
+    "status": Variable("", "`done`, or why the race stopped"),
 }
 CAP_STATES = ("closed", "relief_open", "vacuum_open", "vented", "off", "stuck")

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Literal
 
+from pydantic import Field
+
 from ullage.scenario.fields import Level, Spec, quantity
 
 
@@ -28,7 +30,7 @@ class TorquePoint(Spec):
 class Fluid(Spec):
     """The oil: a preset by public grade, or its own data-sheet values."""
 
-    preset: str | None = None
+    preset: str | None = Field(default=None, description="an oil by public grade")
     viscosity_40: float | None = quantity("viscosity", "10 mm2/s", "150 mm2/s", None, "viscosity at 40 degC")
     viscosity_100: float | None = quantity("viscosity", "2.5 mm2/s", "30 mm2/s", None, "viscosity at 100 degC")
     density_15: float | None = quantity("density", "800 kg/m3", "1000 kg/m3", None, "density at 15 degC")
@@ -37,7 +39,13 @@ class Fluid(Spec):
     ageing_factor: float = quantity("number", "0.5", "2", "1", "viscosity of the used oil over that of fresh oil")
     bunsen_coefficient: float = quantity("number", "0.05", "0.15", "0.09", "air solubility at 20 degC")
     solubility_slope: float = quantity(
-        "expansion", "-0.004 1/K", "0.004 1/K", "0 1/K", "relative change of the air solubility", weak=True
+        "expansion",
+        "-0.004 1/K",
+        "0.004 1/K",
+        "0 1/K",
+        "relative change of the air solubility",
+        weak=True,
+        sign="positive: hot oil holds more air",
     )
     water_content: float = quantity("number", "0", "0.002", "0", "mass share of water in the oil")
     water_saturation_20: float = quantity(
@@ -52,7 +60,14 @@ class Reservoir(Spec):
     fill: float = quantity("number", "0.3", "0.97", "required", "share of the volume taken by oil at the mark")
     fill_temperature: float = quantity("temperature", "-20 degC", "50 degC", "20 degC", "oil temperature at the mark")
     surface_area: float = quantity("area", "30 cm2", "2000 cm2", "210 cm2", "plan area of the oil surface")
-    outlet_height: float = quantity("length", "-0.5 m", "1.5 m", "0.25 m", "height of the outlet over the pump inlet")
+    outlet_height: float = quantity(
+        "length",
+        "-0.5 m",
+        "1.5 m",
+        "0.25 m",
+        "height of the outlet over the pump inlet",
+        sign="positive: outlet higher",
+    )
     expansion: float = quantity("expansion", "1e-5 1/K", "2e-4 1/K", "7.1e-5 1/K", "volume expansion of the wall")
     compliance: float = quantity(
         "compliance", "2e-11 m3/Pa", "1e-8 m3/Pa", "2e-10 m3/Pa", "how far the wall gives way", weak=True
@@ -70,7 +85,7 @@ class Reservoir(Spec):
 class Cap(Spec):
     """The pressure cap, or the vent."""
 
-    kind: Literal["sealed", "vented"]
+    kind: Literal["sealed", "vented"] = Field(description="a cap with valves, or a breather")
     relief_pressure: float = quantity("pressure difference", "1 psi", "40 psi", "16 psi", "relief valve cracks")
     full_lift_rise: float = quantity("pressure difference", "0.2 psi", "10 psi", "2 psi", "from crack to full lift")
     reseat_drop: float = quantity("number", "0.02", "0.5", "0.1", "reseats this share below the crack", weak=True)
@@ -101,9 +116,13 @@ class Pump(Spec):
     torque_point: TorquePoint | None = None
     controlled_flow: float | None = quantity("flow", "5 L/min", "120 L/min", None, "set by the flow-control valve")
     control_valve_drop: float = quantity("pressure difference", "0 bar", "20 bar", "5 bar", "flow-control valve")
-    bypass_routing: Literal["inlet", "reservoir"] | None = None
+    bypass_routing: Literal["inlet", "reservoir"] | None = Field(
+        default=None, description="where the flow control sends what it does not pass on"
+    )
     relief_pressure: float = quantity("pressure difference", "10 bar", "250 bar", "110 bar", "relief valve, fully open")
-    relief_location: Literal["pump", "steering_gear", "reservoir"] = "pump"
+    relief_location: Literal["pump", "steering_gear", "reservoir"] = Field(
+        default="pump", description="the part that the relief valve heats"
+    )
     outside_conductance: float = quantity("conductance", "0 W/K", "50 W/K", "3 W/K", "to the bay, standing", weak=True)
     mount_conductance: float = quantity("conductance", "0 W/K", "30 W/K", "1 W/K", "to the engine block", weak=True)
     seal_rating: Level = quantity("pressure level", "0.1 barg", "10 barg", "1.7 barg", "shaft-seal rating")
