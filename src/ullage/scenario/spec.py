@@ -72,7 +72,7 @@ class Reservoir(Spec):
     compliance: float = quantity(
         "compliance", "2e-11 m3/Pa", "1e-8 m3/Pa", "2e-10 m3/Pa", "how far the wall gives way", weak=True
     )
-    metal_heat_capacity: float = quantity("heat capacity", "0.1 kJ/K", "20 kJ/K", "2 kJ/K", "of the wall")
+    metal_heat_capacity: float = quantity("heat capacity", "0.1 kJ/K", "20 kJ/K", "2 kJ/K", "heat held by the wall")
     outside_conductance: float = quantity("conductance", "0 W/K", "50 W/K", "4 W/K", "to the bay, standing", weak=True)
     oil_gas_conductance: float = quantity("conductance", "0 W/K", "5 W/K", "0.6 W/K", "oil to air space", weak=True)
     wall_gas_conductance: float = quantity("conductance", "0 W/K", "2 W/K", "0.15 W/K", "bay to air space", weak=True)
@@ -96,7 +96,9 @@ class Cap(Spec):
     leak_diameter: float = quantity("short length", "0 mm", "2 mm", "0 mm", "leak of the seal, both ways")
     breather_area: float = quantity("valve area", "0.1 mm2", "200 mm2", "3 mm2", "breather of a vented cap")
     neck_area: float = quantity("area", "0.5 cm2", "20 cm2", "5 cm2", "open neck with the cap off")
-    discharge_coefficient: float = quantity("number", "0.4", "1", "0.7", "of valves, leak and neck", weak=True)
+    discharge_coefficient: float = quantity(
+        "number", "0.4", "1", "0.7", "flow of valves, leak and neck over the ideal", weak=True
+    )
 
 
 class Pump(Spec):
@@ -107,7 +109,7 @@ class Pump(Spec):
     belt_slip: float = quantity("number", "0", "0.2", "0", "share of the speed lost in the belt")
     maximum_speed: float | None = quantity("rotation", "1000 rpm", "12000 rpm", None, "maker's speed limit")
     oil_volume: float = quantity("volume", "0.05 L", "2 L", "0.3 L", "oil in the pump")
-    metal_heat_capacity: float = quantity("heat capacity", "0.1 kJ/K", "20 kJ/K", "3.5 kJ/K", "of the pump")
+    metal_heat_capacity: float = quantity("heat capacity", "0.1 kJ/K", "20 kJ/K", "3.5 kJ/K", "heat held by the pump")
     slip_coefficient: float = quantity("number", "1e-9", "1e-7", "1e-8", "Wilson slip", weak=True)
     viscous_drag: float = quantity("number", "1e3", "5e5", "6e4", "Wilson viscous drag", weak=True)
     friction: float = quantity("number", "0.01", "0.3", "0.06", "Wilson dry friction", weak=True)
@@ -132,7 +134,7 @@ class SteeringGear(Spec):
     """Steering valve, hoses and ram."""
 
     oil_volume: float = quantity("volume", "0.1 L", "10 L", "1.6 L", "oil in gear, hoses and ram")
-    metal_heat_capacity: float = quantity("heat capacity", "0.1 kJ/K", "50 kJ/K", "6 kJ/K", "of gear, hoses and ram")
+    metal_heat_capacity: float = quantity("heat capacity", "0.1 kJ/K", "50 kJ/K", "6 kJ/K", "heat held by the metal")
     open_centre_drop: float = quantity("pressure difference", "0 bar", "40 bar", "7 bar", "at the open-centre flow")
     open_centre_flow: float = quantity("flow", "5 L/min", "120 L/min", "38 L/min", "at which that drop holds")
     work_share: float = quantity("number", "0", "0.5", "0", "share of the ram's power that leaves as work", weak=True)
@@ -154,7 +156,7 @@ class Cooler(Spec):
     """The oil cooler, its fan and its thermostat."""
 
     oil_volume: float = quantity("volume", "0.1 L", "10 L", "1.6 L", "oil in cooler, filter and return line")
-    metal_heat_capacity: float = quantity("heat capacity", "0.1 kJ/K", "20 kJ/K", "2.5 kJ/K", "of cooler and line")
+    metal_heat_capacity: float = quantity("heat capacity", "0.1 kJ/K", "20 kJ/K", "2.5 kJ/K", "heat held by the metal")
     oil_side_conductance: float = quantity("conductance", "5 W/K", "1000 W/K", "160 W/K", "oil side, rated")
     air_side_conductance: float = quantity("conductance", "5 W/K", "1000 W/K", "130 W/K", "air side, rated")
     rated_flow: float = quantity("flow", "5 L/min", "120 L/min", "36 L/min", "oil flow of the rating")
@@ -167,7 +169,9 @@ class Cooler(Spec):
     blockage: float = quantity("number", "0", "0.95", "0", "share of the core blocked by mud")
     air_speed_share: float = quantity("number", "0", "1", "0.25", "face air speed over vehicle speed", weak=True)
     preheat: float = quantity("temperature difference", "0 K", "40 K", "10 K", "air heated by a core before", weak=True)
-    still_air_conductance: float = quantity("conductance", "0 W/K", "30 W/K", "3 W/K", "in still air", weak=True)
+    still_air_conductance: float = quantity(
+        "conductance", "0 W/K", "30 W/K", "3 W/K", "of the core in still air", weak=True
+    )
     fan_air_speed: float = quantity("air speed", "0 m/s", "15 m/s", "0 m/s", "face air speed by the fan; 0 for none")
     fan_on_temperature: float | None = quantity("temperature", "20 degC", "150 degC", None, "fan starts; else always")
     fan_off_temperature: float | None = quantity("temperature", "10 degC", "145 degC", None, "fan stops")
@@ -192,15 +196,17 @@ class Surroundings(Spec):
     )
     stop_rise: float = quantity("temperature difference", "0 K", "60 K", "15 K", "more when standing", weak=True)
     bay_settling_time: float = quantity("time", "10 s", "1 h", "3 min", "time constant of the bay", weak=True)
-    block_temperature: float = quantity("temperature", "-40 degC", "130 degC", "95 degC", "warm engine block")
-    block_warming_time: float = quantity("time", "10 s", "1 h", "6 min", "time constant, engine on", weak=True)
-    block_cooling_time: float = quantity("time", "1 min", "10 h", "1.5 h", "time constant, engine off", weak=True)
+    block_temperature: float = quantity("temperature", "-40 degC", "130 degC", "95 degC", "engine block when warm")
+    block_warming_time: float = quantity("time", "10 s", "1 h", "6 min", "of the block, engine on", weak=True)
+    block_cooling_time: float = quantity("time", "1 min", "10 h", "1.5 h", "of the block, engine off", weak=True)
     ring_conductance: float = quantity("conductance", "0 W/K", "10 W/K", "0.5 W/K", "along the lines", weak=True)
 
 
 class Air(Spec):
     """Exchange of air between air space and oil."""
 
-    transfer_velocity: float = quantity("air speed", "1e-6 m/s", "2e-3 m/s", "2e-5 m/s", "calm surface", weak=True)
-    rough_ground_factor: float = quantity("number", "1", "30", "10", "more on rough ground", weak=True)
-    rest_factor: float = quantity("number", "0.01", "1", "0.1", "less with the engine off", weak=True)
+    transfer_velocity: float = quantity(
+        "air speed", "1e-6 m/s", "2e-3 m/s", "2e-5 m/s", "air through a calm oil surface", weak=True
+    )
+    rough_ground_factor: float = quantity("number", "1", "30", "10", "times more on rough ground", weak=True)
+    rest_factor: float = quantity("number", "0.01", "1", "0.1", "times that with the engine off", weak=True)
