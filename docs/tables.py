@@ -11,13 +11,16 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from pydantic import BaseModel
+
 from ullage.kernel.outputs import OUTPUT_DTYPE
 from ullage.results.variables import COORDINATES, EVENT_VARIABLES, SUMMARY_FIGURES, VARIABLES, Variable
 from ullage.scenario.duty_spec import ScenarioSpec
-from ullage.scenario.fields import Spec, quantity_of
+from ullage.scenario.fields import quantity_of
 from ullage.scenario.json_schema import scenario_schema
 from ullage.scenario.load import nested_spec
 from ullage.scenario.presets import GRADES
+from ullage.scenario.spec import Fluid
 from ullage.units import KINDS
 
 DOCS = Path(__file__).parent
@@ -34,7 +37,7 @@ class Table(NamedTuple):
     """A table of the scenario file: dotted path, specification, its part of the schema, whether it may repeat."""
 
     path: str
-    model: type[Spec]
+    model: type[BaseModel]
     schema: dict[str, Any]
     repeats: bool
     needed: bool
@@ -69,7 +72,7 @@ def scenario_tables(model: Any = ScenarioSpec, schema: Any = None, path: str = "
             yield from scenario_tables(inner, table.schema, dotted)
 
 
-def keys(model: type[Spec], schema: dict[str, Any]) -> Iterator[Key]:
+def keys(model: type[BaseModel], schema: dict[str, Any]) -> Iterator[Key]:
     """Go through the keys of a table that are not tables themselves."""
     for name in model.model_fields:
         if nested_spec(model, name):
@@ -84,13 +87,19 @@ def keys(model: type[Spec], schema: dict[str, Any]) -> Iterator[Key]:
 
 
 def _plain_key(name: str, schema: dict[str, Any], needed: bool) -> Key:
-    limits = " or ".join(f"`{choice}`" for choice in schema.get("enum", []))
-    if "minimum" in schema:
-        limits = " to ".join(dict.fromkeys(str(schema[end]) for end in ("minimum", "maximum")))
     kind = "choice" if "enum" in schema else PLAIN_KINDS.get(schema.get("type", ""), "text")
-    default = "required" if needed else str(schema.get("default", "") or "-")
+    default = "required" if needed else str(schema.get("default", "")) or "-"
     shown = f"`{default}`" if default in schema.get("enum", []) else default
-    return Key(name, schema.get("description", ""), kind, limits, shown, "")
+    return Key(name, schema.get("description", ""), kind, _plain_limits(schema), shown, "")
+
+
+def _plain_limits(schema: dict[str, Any]) -> str:
+    if "enum" in schema:
+        return " or ".join(f"`{choice}`" for choice in schema["enum"])
+    low, high = schema.get("minimum"), schema.get("maximum")
+    if low is None or high is None:
+        return "" if low is None else f"{low} or more"
+    return f"{low}" if low == high else f"{low} to {high}"
 
 
 def grid(header: list[str], rows: list[list[str]]) -> str:
@@ -118,15 +127,29 @@ def scenario_page(text: str) -> str:
     sections[0] = with_grid(sections[0], _key_grid(ScenarioSpec, scenario_schema()))
     sections[0] = with_grid(sections[0], grid(["table", "what", "required", "may repeat"], overview))
     last = 0
+    before: type[BaseModel] = BaseModel
     for table in tables:
         found = [place for place, section in enumerate(sections) if f"`{table.heading}`" in section.split("\n")[0]]
-        if not found:
-            sections.insert(last + 1, f"## `{table.heading}`\n\n{_purpose(table)}")
-        last = found[0] if found else last + 1
+        if found:
+            last = found[0]
+        elif table.model is before:  # tables alike, side by side, share a section
+            sections[last] = sections[last].replace("\n", f", `{table.heading}`\n", 1)
+        else:
+            last += 1
+            sections.insert(last, f"## `{table.heading}`\n\n{_purpose(table)}")
         sections[last] = with_grid(sections[last], _key_grid(table.model, table.schema))
-    presets = [[f"`{name}`", *_numbers(grade)] for name, grade in GRADES.items()]
-    header = ["preset", "40 degC, mm2/s", "100 degC, mm2/s", "density at 15 degC, kg/m3"]
-    return with_grid("\n\n".join(sections) + "\n", grid(header, presets))
+        before = table.model
+        if table.model is Fluid:
+            sections[last] = with_grid(sections[last], _presets())
+    return "\n\n".join(sections) + "\n"
+
+
+def _presets() -> str:
+    rows = [
+        [f"`{name}`", f"{1e6 * grade.viscosity_40:g}", f"{1e6 * grade.viscosity_100:g}", f"{grade.density_15:g}"]
+        for name, grade in GRADES.items()
+    ]
+    return grid(["preset", "40 degC, mm2/s", "100 degC, mm2/s", "density at 15 degC, kg/m3"], rows)
 
 
 def _yes(truth: bool) -> str:
@@ -137,11 +160,7 @@ def _purpose(table: Table) -> str:
     return str(table.schema["description"]).split("\n")[0]
 
 
-def _numbers(grade: Any) -> list[str]:
-    return [f"{1e6 * grade.viscosity_40:g}", f"{1e6 * grade.viscosity_100:g}", f"{grade.density_15:g}"]
-
-
-def _key_grid(model: type[Spec], schema: dict[str, Any]) -> str:
+def _key_grid(model: type[BaseModel], schema: dict[str, Any]) -> str:
     rows = [[f"`{key.name}`", key.what, key.kind, key.limits, key.default] for key in keys(model, schema)]
     return grid(["key", "what", "kind", "accepted range", "default"], rows)
 

@@ -131,3 +131,20 @@ def test_quickstart_and_readme_hold_blocks_that_run():
 def test_links_of_a_page_lead_somewhere(page):
     targets = re.findall(r"\]\(([^)#]+)", page.read_text(encoding="utf-8"))
     assert [target for target in targets if not (page.parent / target).exists()] == []
+
+
+def test_script_gives_a_new_table_a_section_and_keeps_the_prose():
+    scenario_page = runpy.run_path(str(ROOT / "docs" / "tables.py"))["scenario_page"]
+    written = scenario_page(
+        "# Page\n\nBefore.\n\n## `[cap]`\n\nOwn words.\n\n| key | old |\n|---|---|\n| x | y |\n\nNotes.\n"
+    )
+    assert written.count("\n## `[") == len(list(specifications(ScenarioSpec))) - 1  # the root has no heading
+    cap = written.split("\n## `[cap]`\n")[1].split("\n## ")[0]
+    assert (cap.startswith("\nOwn words.\n\n| key |"), cap.endswith("|\n\nNotes.\n"), "| x |" in cap) == (
+        True,
+        True,
+        False,
+    )
+    assert written.startswith("# Page\n\nBefore.\n\n| key |")
+    assert written.index("## `[reservoir]`") < written.index("## `[cap]`") < written.index("## `[pump]`")
+    assert scenario_page(written) == written
