@@ -11,7 +11,7 @@ from click.testing import CliRunner
 import ullage.api
 from support import truck
 from ullage import cli
-from ullage.cautions import CAUTIONS
+from ullage.cautions import CAUTIONS, SHORT_CAUTION
 from ullage.errors import STATUS_OIL_GONE, ScenarioError, SimulationError
 from ullage.results.store import open_results
 from ullage.results.summary import summarise
@@ -88,15 +88,16 @@ def test_check_prints_json(command, file):
 def test_run_prints_the_summary_and_a_caution_and_writes_nothing(command, file, tmp_path):
     code, output, errors = command("run", file)
     assert (code, errors) == (0, "")
-    assert output.startswith("test truck (invented data)\n  length                10 km")
-    assert output.endswith(f"{CAUTIONS[-1]}\n")
+    assert output.startswith("test truck (invented data)\n10 km, 1 lap, 10 min\n")
+    assert output.endswith(f"{SHORT_CAUTION}\n")
     assert [path.name for path in tmp_path.iterdir()] == [file]
 
 
 def test_run_prints_json_of_the_summary(command, file):
     code, output, errors = command("run", file, "--json")
     assert (code, errors) == (0, "")
-    assert json.loads(output) == summarise(ullage.api.simulate(truck()))
+    figures = summarise(ullage.api.simulate(truck()))
+    assert {name: json.loads(output)[name] for name in figures} == figures
 
 
 @pytest.mark.parametrize("arguments", [["check"], ["run"], ["run", "--json"], ["run", "--out", "results"]])
@@ -112,7 +113,7 @@ def test_quiet_still_prints_errors(command, file):
 def test_out_makes_the_folder_and_writes_the_results(command, file, tmp_path):
     code, output, _ = command("run", file, "--out", "new/folder")
     assert code == 0
-    assert f"results               {Path('new/folder/run.nc')}\n" in output
+    assert f"results: {Path('new/folder/run.nc')}\n" in output
     assert [path.name for path in (tmp_path / "new" / "folder").iterdir()] == ["run.nc"]
     data = open_results(tmp_path / "new" / "folder" / "run.nc")
     assert data.attrs["scenario_hash"] == truck().hash

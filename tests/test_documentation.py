@@ -12,7 +12,7 @@ from pydantic import BaseModel
 
 from ullage import cli
 from ullage.api import simulate
-from ullage.results.summary import summary_text
+from ullage.results.screen import summary_text
 from ullage.results.variables import CAP_STATES, COORDINATES, EVENT_VARIABLES, SUMMARY_FIGURES, VARIABLES
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.fields import quantity_of

@@ -10,3 +10,5 @@ CAUTIONS = (
     "Every part is only as strong as its rating.",
     "Results are estimates. They do not replace makers' data, race rules, local codes and licensed practice.",
 )
+
+SHORT_CAUTION = "Hot oil under pressure burns and injects. Estimates, never a permission to open: see `ullage check`."

@@ -78,8 +78,9 @@ def run(file: str, changes: tuple[str, ...], units: str | None, as_json: bool, q
     """Simulate the race of a scenario FILE (- reads standard input)."""
     scenario = _load(file, changes)
     from ullage.api import simulate
+    from ullage.results.screen import summary_text
     from ullage.results.store import RUN_FILE, save_results
-    from ullage.results.summary import summary_json, summary_text
+    from ullage.results.summary import summary_json
     from ullage.scenario.describe import warning_lines
 
     data = simulate(scenario)
@@ -94,8 +95,10 @@ def run(file: str, changes: tuple[str, ...], units: str | None, as_json: bool, q
     shown: System = "us" if (units or scenario.spec.display.units) == "us" else "metric"
     click.echo("\n".join([summary_text(data, shown), *warning_lines(scenario, shown)]))
     if out is not None:
-        click.echo(f"  results               {Path(out) / RUN_FILE}")
-    _echo_cautions()
+        click.echo(f"results: {Path(out) / RUN_FILE}")
+    from ullage.cautions import SHORT_CAUTION
+
+    click.echo(SHORT_CAUTION)
 
 
 @commands.command()

@@ -13,7 +13,7 @@ from ullage.kernel.outputs import (
     cap_state,
     feed_pressure,
 )
-from ullage.physics import oil
+from ullage.physics import air, oil
 
 
 def test_feed_pressure_is_headspace_and_head_less_friction_fittings_and_velocity_head():
@@ -56,9 +56,33 @@ def test_a_row_is_consistent_in_itself():
     assert row.headspace_pressure == pytest.approx(160e3, rel=1e-12)
     assert row.headspace_gauge_pressure == pytest.approx(65e3, rel=1e-12)
     assert row.feed_gauge_pressure == pytest.approx(row.feed_pressure - 95e3, rel=1e-12)
+    surface, vapour = 101325.0, 0.0
+    bubble_point = row.dissolved_air_mass / (air.solubility(350.0, 0.09, 0.0, 870.0) * row.oil_mass)
+    assert bubble_point == pytest.approx(surface, rel=1e-12)
+    assert row.vapour_margin == pytest.approx(row.feed_pressure - vapour, rel=1e-12)
+    assert row.air_margin == pytest.approx(row.feed_pressure - bubble_point, rel=1e-9)
+    ratio = 280.0 / (5500.0 * 2.0 * np.pi / 60.0)
+    need = 55e3 + 30e3 * ratio**2 + 30e3 * ratio * row.pump_viscosity / 1e-4
+    assert row.rating_margin == pytest.approx(row.feed_pressure - need, rel=1e-9)
     assert row.seal_margin == pytest.approx(1.7e5 - row.feed_gauge_pressure, rel=1e-12)
     assert row.tank_margin == pytest.approx(2.5e5 - 65e3, rel=1e-12)
     whole = 7.6e-3 * (1.0 + 7.1e-5 * (350.0 - 293.15))
     assert row.oil_level == pytest.approx(1.0 - row.headspace_volume / whole, rel=1e-12)
     assert row.pump_speed == pytest.approx(280.0, rel=1e-12)
     assert row.supply_pressure > 160e3 + 15e5
+
+
+def test_margins_of_a_standing_pump_are_unknown():
+    b = bench()
+    time = np.array([0.0, 1.0])
+    row = b.run(time, channel_table(time))[0][1]
+    assert np.isnan([row.vapour_margin, row.air_margin, row.rating_margin]).all()
+    assert np.isfinite(row.feed_pressure)
+
+
+def test_gauge_need_of_a_pump_is_taken_at_its_elevation():
+    low = bench({"pump.minimum_inlet_pressure": "5 inHg vac", "pump.rating_elevation": "0 m"})
+    high = bench({"pump.minimum_inlet_pressure": "5 inHg vac", "pump.rating_elevation": "1500 m"})
+    # ISO 2533: 101325 Pa at sea level, 84556 Pa at 1500 m
+    assert low.parameters.minimum_inlet_pressure == pytest.approx(101325.0 - 5 * 3386.389, abs=1.0)
+    assert high.parameters.minimum_inlet_pressure == pytest.approx(84556.0 - 5 * 3386.389, abs=10.0)

@@ -103,3 +103,9 @@ def test_filter_drop_rises_towards_the_bypass_setting_and_stays_below_it():
     assert 0.99 * 175e3 < drops[-1] < 175e3
     # At equal arguments the smooth minimum is 2^(-1/4) of them, by arithmetic.
     assert pump.filter_drop(1.0, 17.5, 10e3, 175e3) == pytest.approx(175e3 * 0.5**0.25, rel=1e-14)
+
+
+def test_port_loss_is_quadratic_in_speed_and_linear_in_viscosity():
+    assert pump.port_loss(1.0, 1e-4, 30e3, 20e3) == 50e3
+    assert pump.port_loss(0.5, 2e-4, 30e3, 20e3) == 0.25 * 30e3 + 20e3
+    assert pump.port_loss(0.0, 1e-3, 30e3, 30e3) == 0.0

@@ -13,10 +13,11 @@ from ullage.errors import (
     STATUS_OIL_STEP,
     STATUS_TOO_MANY_STEPS,
 )
+from ullage.kernel.extremes import clear_extremes, observe
 from ullage.kernel.gas_march import Span, gas_problem, march_gas
 from ullage.kernel.modes import Log, follow_cap, switch_thermal, thermal_threshold, watch_limits
 from ullage.kernel.oil_step import book_step, oil_step, start_rate
-from ullage.kernel.outputs import Rows, outputs
+from ullage.kernel.outputs import Row, Rows, outputs
 from ullage.kernel.params import Forcing, Parameters, forcing_between
 from ullage.kernel.state import RESERVOIR, STEERING_GEAR, Scratch, State
 from ullage.kernel.stores import headspace_volume, node_masses, oil_energy, reservoir_temperature
@@ -86,15 +87,19 @@ def _advance_gas(
     masses = node_masses(p, after.steering_position, s.oil_mass + added, w.end)
     volume_end = headspace_volume(p, masses.reservoir, w.end[RESERVOIR])
     span = Span(s.time, end, volume_start, volume_end, s.temperature[RESERVOIR], w.end[RESERVOIR])
-    status = march_gas(p, s, gas_problem(p, s, span, before, after), log, start)
+    problem = gas_problem(p, s, span, before, after)
+    s.uptake_extent += problem.uptake_rate * problem.length
+    status = march_gas(p, s, problem, log, start)
     s.oil_mass += added
     s.oil_added += added
     return status
 
 
 @compiled
-def _march_interval(p: Parameters, s: State, w: Scratch, time: Array, channels: Array, row: int, log: Log) -> int:
-    """March from one row of the channel table to the next."""
+def _march_interval(
+    p: Parameters, s: State, w: Scratch, time: Array, channels: Array, row: int, out: Row, log: Log
+) -> int:
+    """March from one row of the channel table to the next; every accepted step is written over the row of results."""
     start, end = time[row], time[row + 1]
     race_start = time[0]
     for _ in range(_MOST_SUBSTEPS):
@@ -134,7 +139,19 @@ def _march_interval(p: Parameters, s: State, w: Scratch, time: Array, channels: 
         watch_limits(s, log, race_start)
         if switch_thermal(p, s, s.temperature[STEERING_GEAR], log, race_start, _SWITCH_SLACK):
             s.fresh = 1
+        outputs(p, s, after, out)
+        observe(s, out, race_start, length)
     return STATUS_TOO_MANY_STEPS
+
+
+@compiled
+def _next_output(output_rows: NDArray[np.int64], row: int, otherwise: int) -> int:
+    """Return the row of results that is next written from a row of the table on."""
+    while row < len(output_rows):
+        if output_rows[row] >= 0:
+            return int(output_rows[row])
+        row += 1
+    return otherwise
 
 
 @compiled
@@ -174,16 +191,17 @@ def march(
     int
         Status code; the state then stands at the time of the failure.
     """
+    target = _next_output(output_rows, first_row + 1, len(out) - 1)
     for row in range(first_row, last_row):
         if time[row + 1] <= time[row]:
             s.fresh = 1
             continue
         follow_cap(s, channels[row, 10])
-        status = _march_interval(p, s, w, time, channels, row, log)
+        status = _march_interval(p, s, w, time, channels, row, out[target], log)
         if status != STATUS_DONE:
             return status
         if output_rows[row + 1] >= 0:
-            outputs(p, s, forcing_between(channels, row, 1.0), out[output_rows[row + 1]])
+            target = _next_output(output_rows, row + 2, target)
     return STATUS_DONE
 
 
@@ -213,3 +231,5 @@ def begin(p: Parameters, s: State, channels: Array, out: Rows, log: Log) -> None
     forcing = forcing_between(channels, 0, 0.0)
     _begin(p, s, forcing, log)
     outputs(p, s, forcing, out[0])
+    clear_extremes(s)
+    observe(s, out[0], s.time, 0.0)

@@ -16,7 +16,7 @@ from ullage.kernel.hydraulics import viscosity
 from ullage.kernel.params import CAP_VENTED, Forcing, Parameters
 from ullage.kernel.state import PUMP, RESERVOIR, Quadratures, State, record_dtype
 from ullage.kernel.stores import headspace_volume, node_masses
-from ullage.physics import line, oil, tank
+from ullage.physics import air, line, oil, pump, tank, water
 
 Array = NDArray[np.float64]
 
@@ -38,6 +38,9 @@ class Row(Quadratures):
     oil_mass: float
     feed_pressure: float
     feed_gauge_pressure: float
+    vapour_margin: float
+    air_margin: float
+    rating_margin: float
     headspace_air_mass: float
     dissolved_air_mass: float
     pump_viscosity: float
@@ -165,6 +168,7 @@ def outputs(p: Parameters, s: State, forcing: Forcing, out: Row) -> None:
     out.headspace_air_mass = s.air_mass
     out.dissolved_air_mass = s.dissolved_air
     out.pump_viscosity = viscosity(p, temperature[PUMP])
+    _write_margins(p, s, flows.pump_speed, out)
     out.seal_margin = p.seal_rating - out.feed_gauge_pressure
     out.tank_margin = p.tank_rating - out.headspace_gauge_pressure
     out.pump_speed = flows.pump_speed
@@ -179,6 +183,21 @@ def outputs(p: Parameters, s: State, forcing: Forcing, out: Row) -> None:
     out.cap_state = cap_state(p, s)
     out.steering_position = forcing.steering_position
     _copy_quadratures(s, out)
+
+
+@compiled
+def _write_margins(p: Parameters, s: State, pump_speed: float, out: Row) -> None:
+    """Write what is left at the feed gauge over vapour, bubble point and the pump's need; unknown while it stands."""
+    if pump_speed <= 0.0:
+        out.vapour_margin = out.air_margin = out.rating_margin = np.nan
+        return
+    oil_temperature = s.temperature[RESERVOIR]
+    solubility = air.solubility(oil_temperature, p.bunsen, p.solubility_slope, p.density_15)
+    vapour = water.vapour_pressure(oil_temperature, p.water_content, p.water_saturation)
+    port = pump.port_loss(pump_speed / p.maximum_speed, out.pump_viscosity, p.port_loss, p.port_viscous_loss)
+    out.vapour_margin = out.feed_pressure - vapour
+    out.air_margin = out.vapour_margin - s.dissolved_air / (solubility * s.oil_mass)
+    out.rating_margin = out.feed_pressure - p.minimum_inlet_pressure - port
 
 
 @compiled

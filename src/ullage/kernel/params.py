@@ -68,6 +68,10 @@ class Parameters:
     relief_pressure: float
     relief_place: float
     seal_rating: float
+    maximum_speed: float
+    minimum_inlet_pressure: float
+    port_loss: float
+    port_viscous_loss: float
     pump_outside: float
     mount_conductance: float
     # steering gear

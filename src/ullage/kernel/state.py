@@ -35,7 +35,27 @@ class Quadratures:
     air_lost: float
 
 
-class State(Quadratures):
+class Extremes:
+    """Extremes and times over accepted step ends, SI units; what concerns the pump inlet, while the pump turns."""
+
+    peak_oil_temperature: Array
+    lowest_feed_gauge_pressure: float
+    lowest_feed_time: float
+    lowest_vapour_margin: float
+    lowest_air_margin: float
+    lowest_rating_margin: float
+    lowest_seal_margin: float
+    lowest_tank_margin: float
+    highest_headspace_gauge_pressure: float
+    highest_oil_level: float
+    time_turning: float
+    time_below_rating: float
+    time_below_bubble_point: float
+    time_starved: float
+    uptake_extent: float
+
+
+class State(Quadratures, Extremes):
     """State of a race: `air_heat` is N = m T of the headspace air [kg K], `power` the last powers of the oil step."""
 
     time: float

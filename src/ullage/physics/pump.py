@@ -7,6 +7,7 @@ import math
 from ullage.compiled import compiled
 
 RELIEF_BAND = 3e5
+PORT_VISCOSITY = 1e-4
 
 
 @compiled
@@ -253,3 +254,30 @@ def filter_drop(flow_ratio: float, viscosity_ratio: float, rated_drop: float, by
     ratio = rated_drop * flow_ratio * viscosity_ratio / bypass_pressure
     square = ratio * ratio
     return bypass_pressure * ratio / math.sqrt(math.sqrt(1.0 + square * square))
+
+
+@compiled
+def port_loss(speed_ratio: float, viscosity: float, loss: float, viscous_loss: float) -> float:
+    """Return the pressure that the oil loses on its way from the inlet port into the pump's chambers.
+
+    Parameters
+    ----------
+    speed_ratio : float
+        Pump speed over its speed limit [1].
+    viscosity : float
+        Kinematic viscosity of the oil in the pump [m2 s-1].
+    loss : float
+        Loss at the speed limit, of thin oil [Pa], some 30 kPa (weak).
+    viscous_loss : float
+        Further loss at the speed limit and 100 mm2/s [Pa], some 30 kPa (weak).
+
+    Returns
+    -------
+    float
+        Loss [Pa].
+
+    Notes
+    -----
+    A velocity head and a laminar part; engineering judgement. No maker's data stand behind the two coefficients.
+    """
+    return loss * speed_ratio * speed_ratio + viscous_loss * speed_ratio * viscosity / PORT_VISCOSITY

@@ -14,7 +14,7 @@ from ullage.errors import STATUS_DONE, failure_sentence
 from ullage.kernel.modes import SWITCHES
 from ullage.kernel.state import NODES
 from ullage.results.balance import audit
-from ullage.results.summary import summarise
+from ullage.results.summary import figures
 from ullage.results.trace import Trace
 from ullage.results.variables import CAP_STATES, COORDINATES, EVENT_VARIABLES, TEXT_WIDTH, VARIABLES, Variable
 from ullage.scenario.compile import Problem
@@ -52,11 +52,9 @@ def label(scenario: Scenario, problem: Problem, trace: Trace) -> xr.Dataset:
     }
     dataset = xr.Dataset({**data, **_events(problem, trace)}, coordinates, _global(scenario, problem, trace))
     dataset["cap_state"].attrs.update(flag_values=np.arange(len(CAP_STATES)), flag_meanings=" ".join(CAP_STATES))
+    dataset.attrs["summary"] = json.dumps(figures(dataset, trace.state), allow_nan=False)
     kept = table.kept[:count]
-    if kept.all():
-        return dataset
-    dataset.attrs["summary"] = json.dumps(summarise(dataset))
-    return dataset.isel(time=np.flatnonzero(kept))
+    return dataset if kept.all() else dataset.isel(time=np.flatnonzero(kept))
 
 
 def _attributes(variable: Variable) -> dict[str, str]:
@@ -108,14 +106,25 @@ def _global(scenario: Scenario, problem: Problem, trace: Trace) -> dict[str, Any
     }
     balances = audit(parameters, trace.rows)
     status = "done" if trace.status == STATUS_DONE else failure_sentence(trace.status)[0]
+    stops = [
+        {"name": stop.name, "start": stop.start, "end": stop.end}
+        for stop in problem.stops
+        if stop.start < trace.state.time
+    ]
+    spec = scenario.spec
+    cap = {"cap_relief_pressure": spec.cap.relief_pressure} if spec.cap.kind == "sealed" else {}
     return {
-        "title": scenario.spec.title,
+        "title": spec.title,
         "history": f"{now} simulated by ullage {installed}",
         "ullage_version": installed,
         "format_version": FORMAT_VERSION,
         "scenario_toml": scenario.to_toml(),
         "scenario_hash": scenario.hash,
         "solver": json.dumps(solver),
+        "stops": json.dumps(stops),
+        **cap,
+        "tank_rating": spec.reservoir.rating.pascal,
+        "seal_rating": spec.pump.seal_rating.pascal,
         "oil_balance": balances.oil,
         "air_balance": balances.air,
         "energy_balance": balances.energy,

@@ -6,7 +6,7 @@ from typing import Literal, NamedTuple
 
 import xarray as xr
 
-from ullage.units import factor
+from ullage.units import digits, factor
 
 System = Literal["metric", "us"]
 
@@ -52,6 +52,34 @@ def shown_value(value: float, units: str, system: System) -> tuple[float, str]:
         return value, units
     unit = _SHOWN[units][system]
     return (value - unit.zero) / factor(unit.name, unit.si), unit.name
+
+
+def shown_text(value: float, units: str, system: System) -> str:
+    """Write a value with three significant digits, but no more than two decimals, in the displayed unit.
+
+    Parameters
+    ----------
+    value : float
+        SI value.
+    units : str
+        Its SI unit, as in a `units` attribute.
+    system : str
+        "metric" or "us".
+
+    Returns
+    -------
+    str
+        Number and unit.
+    """
+    number, unit = shown_value(value, units, system)
+    return f"{digits(round(number, 2), 3)} {unit}"
+
+
+def gauge_text(value: float, system: System) -> str:
+    """Write a gauge pressure [Pa]; below zero in inches of mercury of vacuum where psi are shown."""
+    if system == "us" and value < 0.0:
+        return f"{digits(round(-value / factor('inHg', 'Pa'), 2), 3)} inHg vac"
+    return f"{shown_text(value, 'Pa', system)} gauge"
 
 
 def to_display(data: xr.Dataset, units: System = "metric") -> xr.Dataset:

@@ -1,153 +1,125 @@
-"""The figures of a race that a crew asks for first."""
+"""The figures of a race that a crew asks for first, in SI units and by name."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+import math
 from typing import Any
 
 import numpy as np
 import xarray as xr
 
-from ullage.results.display import System, shown_value
+from ullage.kernel.state import NODES, State
 from ullage.results.variables import CAP_STATES
-from ullage.units import digits, factor
 
-HOT_TO_OPEN = 323.15
+_FROM_STATE = (
+    "lowest_feed_gauge_pressure",
+    "lowest_feed_time",
+    "lowest_vapour_margin",
+    "lowest_air_margin",
+    "lowest_rating_margin",
+    "lowest_seal_margin",
+    "lowest_tank_margin",
+    "highest_headspace_gauge_pressure",
+    "highest_oil_level",
+    "time_turning",
+    "time_below_rating",
+    "time_below_bubble_point",
+    "time_starved",
+    "air_vented",
+    "oil_lost",
+)
 
-_START = 5.0
 
-
-def summarise(data: xr.Dataset) -> dict[str, Any]:
+def figures(data: xr.Dataset, state: State) -> dict[str, Any]:
     """Return the summary figures of a race.
 
     Parameters
     ----------
     data : xarray.Dataset
-        Results in SI units.
+        Results in SI units, every row of them, with attributes.
+    state : record
+        The last state of the march, which carries the extremes.
 
     Returns
     -------
     dict
-        SI figures by name; `peak_oil_temperature` by node. Extremes are over all samples, also over those that an
-        output interval left out; inlet figures count while the pump turns and from 5 s after the start, and are None
-        if it never does. `cap_openings` gives time, hottest oil and gauge pressure just before each.
+        SI figures by name; those of the pump inlet are None if the pump never turns.
     """
-    if "summary" in data.attrs:
-        figures: dict[str, Any] = json.loads(data.attrs["summary"])
-        return figures
-    turning = (data.pump_speed > 0.0) & (data.time >= _START)
-    feed = data.feed_gauge_pressure.where(turning, drop=True)
+    found = {name: _known(float(getattr(state, name))) for name in _FROM_STATE}
     openings = data.event_count.where((data.event_name == "cap relief") & (data.event_direction == "open"), 0)
+    hottest = int(np.argmax(data.oil_temperature.max("node").values))
+    lowest = found["lowest_feed_time"]
+    at_lowest = None if lowest is None else data.isel(time=_row(data, lowest))
     return {
-        "peak_oil_temperature": {
-            str(node): float(data.oil_temperature.sel(node=node).max()) for node in data.node.values
-        },
-        "lowest_feed_gauge_pressure": float(feed.min()) if feed.size else None,
-        "lowest_feed_lap": int(feed.lap[int(np.argmin(feed.values))]) if feed.size else None,
-        "highest_headspace_gauge_pressure": float(data.headspace_gauge_pressure.max()),
-        "highest_oil_level": float(data.oil_level.max()),
+        "peak_oil_temperature": {node: float(state.peak_oil_temperature[i]) for i, node in enumerate(NODES)},
+        "peak_oil_lap": int(data.lap[hottest]),
+        **found,
+        "lowest_feed_lap": None if at_lowest is None else int(at_lowest.lap),
+        "headspace_gauge_pressure_at_lowest_feed": None
+        if at_lowest is None
+        else float(at_lowest.headspace_gauge_pressure),
         "relief_openings": int(openings.sum()),
+        "shaft_energy": float(state.shaft_work),
+        "air_taken_up": 1.0 - math.exp(-float(state.uptake_extent)),
         "left_oil_range": bool((data.event_name == "oil over 200 degC").any()),
         "at_vapour_pressure": bool((data.event_name == "air space at vapour pressure").any()),
-        "feed_line_starves": bool((data.feed_pressure.where(turning, 0.0) < 0.0).any()),
-        "lowest_seal_margin": float(data.seal_margin.min()),
-        "lowest_tank_margin": float(data.tank_margin.min()),
-        "cap_openings": _cap_openings(data),
+        "cap_openings": [_tank_at(data, time) for time in _times_of_opening(data)],
         "cap_off_at_end": bool(data.cap_state[-1] == CAP_STATES.index("off")),
-        "air_vented": float(data.air_vented[-1]),
-        "oil_lost": float(data.oil_lost[-1]),
-        "shaft_energy": float(data.shaft_work[-1]),
-        "oil_balance": float(data.attrs["oil_balance"]),
-        "air_balance": float(data.attrs["air_balance"]),
-        "energy_balance": float(data.attrs["energy_balance"]),
+        "stops": [{"name": stop["name"], **_tank_at(data, stop["start"])} for stop in json.loads(data.attrs["stops"])],
+        "finish": _tank_at(data, float(data.time[-1])),
+        "duration": float(data.time[-1]),
+        "distance": float(data.distance[-1]),
+        "laps": int(data.lap.max()),
+        **{name: _known(float(data.attrs[name])) for name in ("oil_balance", "air_balance", "energy_balance")},
         "status": str(data.attrs["status"]),
     }
 
 
-def summary_text(data: xr.Dataset, units: System) -> str:
-    """Write the summary of a race in a builder's words.
+def _known(value: float) -> float | None:
+    return value if math.isfinite(value) else None
+
+
+def _row(data: xr.Dataset, time: float) -> int:
+    """Return the last row not after a time; rows stand 10 ms after an event, so an event finds what was before it."""
+    return max(0, int(np.searchsorted(data.time.values, time, side="right")) - 1)
+
+
+def _tank_at(data: xr.Dataset, time: float) -> dict[str, float]:
+    row = data.isel(time=_row(data, time))
+    return {
+        "time": time,
+        "hottest_oil": float(row.oil_temperature.max()),
+        "gauge_pressure": float(row.headspace_gauge_pressure),
+    }
+
+
+def _times_of_opening(data: xr.Dataset) -> list[float]:
+    off = (data.event_name == "cap") & (data.event_direction == "off")
+    return [float(time) for time in data.event_time.values[off.values]]
+
+
+def summarise(data: xr.Dataset) -> dict[str, Any]:
+    """Return the summary figures that the results of a race carry.
 
     Parameters
     ----------
     data : xarray.Dataset
-        Results in SI units.
-    units : str
-        "metric" or "us".
+        Results of `simulate` or `open_results`.
 
     Returns
     -------
-    str
-        Some lines; three significant digits.
+    dict
+        SI figures by name; `peak_oil_temperature` by node. Extremes and times are over all steps of the march, also
+        those between rows and those that an output interval left out; inlet figures count while the pump turns and
+        from 5 s after the start, and are None if it never does. `cap_openings`, `stops` and `finish` give time,
+        hottest oil and gauge pressure of the air space just then.
     """
-    figures = summarise(data)
-    peaks = figures["peak_oil_temperature"]
-    node = max(peaks, key=lambda name: peaks[name])
-    laps = int(data.lap.max())
-    distance = _shown(float(data.distance[-1]), "m", units)
-    laps_word = "lap" if laps == 1 else "laps"
-    hours = float(data.time[-1]) / 3600.0
-    lines = [
-        str(data.attrs["title"] or "race"),
-        f"  length                {distance}, {laps} {laps_word}, {digits(hours, 3)} h",
-        f"  hottest oil           {_shown(peaks[node], 'K', units)} in the {node.replace('_', ' ')}",
-        f"  air space, highest    {_gauge(figures['highest_headspace_gauge_pressure'], units)}",
-    ]
-    if figures["lowest_feed_gauge_pressure"] is not None:
-        feed = _gauge(figures["lowest_feed_gauge_pressure"], units)
-        lines.append(f"  pump feed, lowest     {feed}, lap {figures['lowest_feed_lap']}")
-    lines += [
-        f"  fullest tank          {100.0 * figures['highest_oil_level']:.0f} % of the tank",
-        f"  oil lost              {1000.0 * figures['oil_lost']:.3g} g",
-        f"  cap relief openings   {figures['relief_openings']}",
-        f"  balances              oil {figures['oil_balance']:.1e}, air {figures['air_balance']:.1e}, "
-        f"energy {figures['energy_balance']:.1e}",
-    ]
-    return "\n".join([*lines, *[f"  warning: {text}" for text in _warnings(figures, units)]])
-
-
-def _cap_openings(data: xr.Dataset) -> list[dict[str, float]]:
-    """Return time, hottest oil and gauge pressure just before each opening of the cap."""
-    off = (data.event_name == "cap") & (data.event_direction == "off")
-    found = []
-    for time in data.event_time.values[off.values]:
-        row = data.isel(time=max(0, int(np.searchsorted(data.time.values, time, side="right")) - 1))
-        oil, gauge = float(row.oil_temperature.max()), float(row.headspace_gauge_pressure)
-        found.append({"time": float(time), "hottest_oil": oil, "gauge_pressure": gauge})
+    found: dict[str, Any] = json.loads(data.attrs["summary"])
     return found
 
 
-def _warnings(figures: dict[str, Any], units: System) -> Iterator[str]:
-    for opening in figures["cap_openings"]:
-        oil, gauge = _shown(opening["hottest_oil"], "K", units), _gauge(opening["gauge_pressure"], units)
-        if opening["hottest_oil"] > HOT_TO_OPEN:
-            yield f"the cap is taken off with oil at {oil} and {gauge}: that burns, and the pressure is spent"
-    if figures["cap_off_at_end"]:
-        yield "the cap is off at the end of the race"
-    if figures["feed_line_starves"]:
-        yield "the feed line cannot bring the flow: the pressure at the pump comes out below zero absolute"
-    for part, name in (("shaft seal", "seal"), ("tank", "tank")):
-        margin = figures[f"lowest_{name}_margin"]
-        if margin < 0.0:
-            yield f"the {part} is {_shown(-margin, 'Pa', units)} over its rating"
-    if figures["left_oil_range"]:
-        yield "oil went over 200 degC: no oil stands that, and the figures after it mean little"
-    if figures["at_vapour_pressure"]:
-        yield "the air space held hardly anything but vapour: the oil is too wet for its heat"
-
-
-def _gauge(value: float, units: System) -> str:
-    """Write a gauge pressure; below zero in inches of mercury of vacuum where psi are shown."""
-    if units == "us" and value < 0.0:
-        return f"{digits(-value / factor('inHg', 'Pa'), 3)} inHg vac"
-    return f"{_shown(value, 'Pa', units)} gauge"
-
-
 def summary_json(data: xr.Dataset) -> str:
-    """Write the summary figures of a race as JSON, SI units."""
-    return json.dumps(summarise(data), indent=2, allow_nan=False)
-
-
-def _shown(value: float, si_units: str, system: System) -> str:
-    number, unit = shown_value(value, si_units, system)
-    return f"{digits(number, 3)} {unit}" if np.isfinite(number) else "unknown"
+    """Write the summary figures of a race as JSON, SI units, with what identifies the race."""
+    head = {name: data.attrs[name] for name in ("title", "format_version", "ullage_version", "scenario_hash")}
+    return json.dumps({**head, **summarise(data)}, indent=2, allow_nan=False)

@@ -54,5 +54,5 @@ def trace_race(problem: Problem) -> Trace:
         rows,
         log,
     )
-    written = int(np.count_nonzero(table.output_time < state.time)) if status else len(rows)
+    written = max(1, int(np.count_nonzero(table.output_time < state.time))) if status else len(rows)
     return Trace(cast("Rows", rows[:written]), log, state, status)

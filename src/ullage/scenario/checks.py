@@ -77,6 +77,9 @@ def _pump(spec: ScenarioSpec) -> Iterator[Fault]:
             yield ("pump", "flow_point", "flow"), "is not below displacement times speed: no slip can be found"
         if "slip_coefficient" in pump.model_fields_set:
             yield ("pump", "slip_coefficient"), "is found from flow_point; give one of the two"
+    if pump.minimum_inlet_pressure.gauge and pump.rating_elevation is None:
+        text = "is over ambient: say where with rating_elevation, or write it as absolute, such as '55 kPaa'"
+        yield ("pump", "minimum_inlet_pressure"), text
     if pump.torque_point is not None and "friction" in pump.model_fields_set:
         yield ("pump", "friction"), "is found from torque_point; give one of the two"
 

@@ -121,7 +121,7 @@ def _warnings(scenario: Scenario, units: str) -> Iterator[str]:
     pump = spec.pump
     fastest = max(piece.stretch.engine_speed for piece in race_pieces(spec)[0])
     speed = fastest * pump.drive_ratio * (1.0 - pump.belt_slip)
-    if pump.maximum_speed is not None and speed > pump.maximum_speed:
+    if speed > pump.maximum_speed:
         yield (f"the pump turns up to {shown(speed, 'rotation')}; its limit is {shown(pump.maximum_speed, 'rotation')}")
     cap = spec.cap.relief_pressure + spec.cap.full_lift_rise
     if spec.cap.kind == "sealed":

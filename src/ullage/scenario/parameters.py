@@ -14,6 +14,7 @@ from ullage.kernel.params import (
     parameter_record,
 )
 from ullage.physics import oil, pump
+from ullage.physics.atmosphere import pressure
 from ullage.scenario.circuit import PASSAGE_EXPANSION, fluid_grade
 from ullage.scenario.duty_spec import ScenarioSpec
 
@@ -141,6 +142,10 @@ def _pump(spec: ScenarioSpec) -> dict[str, float]:
         "relief_pressure": part.relief_pressure,
         "relief_place": _RELIEF_PLACES[part.relief_location],
         "seal_rating": part.seal_rating.pascal,
+        "maximum_speed": part.maximum_speed,
+        "minimum_inlet_pressure": part.minimum_inlet_pressure.absolute(pressure(part.rating_elevation or 0.0)),
+        "port_loss": part.port_loss,
+        "port_viscous_loss": part.port_viscous_loss,
         "pump_outside": part.outside_conductance,
         "mount_conductance": part.mount_conductance,
     }

@@ -107,7 +107,24 @@ class Pump(Spec):
     displacement: float = quantity("volume", "5 cm3", "60 cm3", "required", "per revolution")
     drive_ratio: float = quantity("number", "0.3", "2", "1", "pump speed over engine speed")
     belt_slip: float = quantity("number", "0", "0.2", "0", "share of the speed lost in the belt")
-    maximum_speed: float | None = quantity("rotation", "1000 rpm", "12000 rpm", None, "maker's speed limit")
+    maximum_speed: float = quantity("rotation", "1000 rpm", "12000 rpm", "5500 rpm", "maker's speed limit", weak=True)
+    minimum_inlet_pressure: Level = quantity(
+        "pressure level", "-0.95 barg", "1 barg", "55 kPaa", "least pressure at the inlet, at low speed", weak=True
+    )
+    rating_elevation: float | None = quantity(
+        "length",
+        "-400 m",
+        "5000 m",
+        None,
+        "where a gauge minimum_inlet_pressure holds",
+        sign="above sea level positive",
+    )
+    port_loss: float = quantity(
+        "pressure difference", "0 kPa", "150 kPa", "30 kPa", "more inlet pressure needed at the speed limit", weak=True
+    )
+    port_viscous_loss: float = quantity(
+        "pressure difference", "0 kPa", "150 kPa", "30 kPa", "more needed there by oil of 100 mm2/s", weak=True
+    )
     oil_volume: float = quantity("volume", "0.05 L", "2 L", "0.3 L", "oil in the pump")
     metal_heat_capacity: float = quantity("heat capacity", "0.1 kJ/K", "20 kJ/K", "3.5 kJ/K", "heat held by the pump")
     slip_coefficient: float = quantity("number", "1e-9", "1e-7", "1e-8", "Wilson slip", weak=True)

@@ -1,0 +1,70 @@
+"""Extremes of a race and how long it was in trouble, kept step by step so that they need no rows."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ullage.compiled import compiled
+from ullage.kernel.outputs import Row
+from ullage.kernel.state import State
+
+PUMP_FILLED = 5.0
+LEAST_FEED_PRESSURE = 5e3
+
+
+@compiled
+def clear_extremes(s: State) -> None:
+    """Start the extremes of a race before its first row is observed."""
+    s.peak_oil_temperature[:] = 0.0
+    s.lowest_feed_gauge_pressure = np.inf
+    s.lowest_feed_time = np.nan
+    s.lowest_vapour_margin = np.inf
+    s.lowest_air_margin = np.inf
+    s.lowest_rating_margin = np.inf
+    s.lowest_seal_margin = np.inf
+    s.lowest_tank_margin = np.inf
+    s.highest_headspace_gauge_pressure = -np.inf
+    s.highest_oil_level = 0.0
+
+
+@compiled
+def observe(s: State, row: Row, race_start: float, length: float) -> None:
+    """Take the outputs at the end of a step into the extremes.
+
+    Parameters
+    ----------
+    s : record
+        State; its extremes and times change.
+    row : record
+        Outputs at the end of the step.
+    race_start : float
+        Start of the race [s].
+    length : float
+        Length of the step [s]; it counts as its end does.
+
+    Notes
+    -----
+    What concerns the pump inlet counts while the pump turns and from 5 s after the start. The line starves where it
+    cannot bring the flow above the vapour pressure and 5 kPa (engineering judgement).
+    """
+    for i in range(len(row.oil_temperature)):
+        s.peak_oil_temperature[i] = max(s.peak_oil_temperature[i], row.oil_temperature[i])
+    s.lowest_seal_margin = min(s.lowest_seal_margin, row.seal_margin)
+    s.lowest_tank_margin = min(s.lowest_tank_margin, row.tank_margin)
+    s.highest_headspace_gauge_pressure = max(s.highest_headspace_gauge_pressure, row.headspace_gauge_pressure)
+    s.highest_oil_level = max(s.highest_oil_level, row.oil_level)
+    if row.pump_speed <= 0.0 or row.time < race_start + PUMP_FILLED:
+        return
+    if row.feed_gauge_pressure < s.lowest_feed_gauge_pressure:
+        s.lowest_feed_gauge_pressure = row.feed_gauge_pressure
+        s.lowest_feed_time = row.time
+    s.lowest_vapour_margin = min(s.lowest_vapour_margin, row.vapour_margin)
+    s.lowest_air_margin = min(s.lowest_air_margin, row.air_margin)
+    s.lowest_rating_margin = min(s.lowest_rating_margin, row.rating_margin)
+    s.time_turning += length
+    if row.rating_margin < 0.0:
+        s.time_below_rating += length
+    if row.air_margin < 0.0:
+        s.time_below_bubble_point += length
+    if min(row.vapour_margin, row.feed_pressure - LEAST_FEED_PRESSURE) < 0.0:
+        s.time_starved += length

@@ -1,0 +1,125 @@
+"""The phone screen of a race: lights first, then what they mean in a builder's words."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+from typing import Any
+
+import xarray as xr
+
+from ullage.results.display import System, gauge_text, shown_text
+from ullage.results.summary import summarise
+from ullage.results.verdict import HOT_TO_OPEN, duration_text, verdicts
+
+FIRST_HOUR, TAKEN_UP = 0.35, 0.75
+NOTHING_TO_SPEND = 500.0
+
+_WIDTH = 66
+
+
+def summary_text(data: xr.Dataset, units: System) -> str:
+    """Write the summary of a race in a builder's words.
+
+    Parameters
+    ----------
+    data : xarray.Dataset
+        Results in SI units.
+    units : str
+        "metric" or "us".
+
+    Returns
+    -------
+    str
+        One screen of a phone: title, lights with the numbers that set them, sentences, warnings, balances. Three
+        significant digits.
+    """
+    figures = summarise(data)
+    laps = "1 lap" if figures["laps"] == 1 else f"{figures['laps']} laps"
+    driven = f"{shown_text(figures['distance'], 'm', units)}, " if figures["distance"] > 0.0 else ""
+    lines = [
+        str(data.attrs["title"] or "untitled scenario"),
+        f"{driven}{laps}, {duration_text(figures['duration'])}",
+    ]
+    for verdict in verdicts(data, units):
+        lines += [f"{verdict.light.upper():<5}  {verdict.about}: {verdict.found}", f"       {verdict.limit}"]
+    for sentence in _sentences(data, figures, units):
+        lines += textwrap.wrap(sentence, _WIDTH)
+    for warning in _warnings(figures, units):
+        lines += textwrap.wrap(f"warning: {warning}", _WIDTH, subsequent_indent="  ")
+    return "\n".join([*lines, _balances(figures)])
+
+
+def _balances(figures: dict[str, Any]) -> str:
+    shown = [f"{name} {figures[f'{name}_balance']:.1e}" for name in ("oil", "air", "energy")]
+    return f"balances: {', '.join(shown)}"
+
+
+def _sentences(data: xr.Dataset, figures: dict[str, Any], units: System) -> Iterator[str]:
+    yield _regime(data, figures)
+    yield _price_of_opening(figures, units)
+    if figures["lowest_feed_gauge_pressure"] is not None:
+        yield _lowest_feed(figures, units)
+    yield (
+        "Not known here: how many bubbles the pump swallows. The times say when air can come out of the oil, not how "
+        "much of it does."
+    )
+
+
+def _regime(data: xr.Dataset, figures: dict[str, Any]) -> str:
+    if "cap_relief_pressure" not in data.attrs:
+        return "The tank breathes: its air space stays at ambient, whatever the fill."
+    if figures["cap_off_at_end"]:
+        return "The cap is off at the end: the air space is at ambient and the pump has only the height of the tank."
+    taken = figures["air_taken_up"]
+    share = f"the oil has gone {100.0 * taken:.0f} % of the way to drinking all the air it can"
+    if taken < FIRST_HOUR:
+        return f"Air space in its first hour: fill and cap set the pressure; {share}."
+    if taken > TAKEN_UP:
+        return f"Air space taken up: {share}; heat and the air shut in at the start set the pressure, not fill or cap."
+    return f"Air space between its first hour and taken up: {share}; the pressure from the fill is fading."
+
+
+def _price_of_opening(figures: dict[str, Any], units: System) -> str:
+    places = [*figures["stops"], {"name": "the finish", **figures["finish"]}]
+    worst = max(places, key=lambda place: float(place["gauge_pressure"]))
+    oil = shown_text(worst["hottest_oil"], "K", units)
+    if worst["gauge_pressure"] < NOTHING_TO_SPEND:
+        return f"At {worst['name']} the oil is at {oil} and the tank holds no pressure over ambient."
+    return (
+        f"Leave it shut: at {worst['name']} the oil is at {oil} and the tank holds "
+        f"{shown_text(worst['gauge_pressure'], 'Pa', units)} over ambient; opening the cap spends all of it at once."
+    )
+
+
+def _lowest_feed(figures: dict[str, Any], units: System) -> str:
+    tank = figures["headspace_gauge_pressure_at_lowest_feed"]
+    cost = shown_text(tank - figures["lowest_feed_gauge_pressure"], "Pa", units)
+    return (
+        f"Lowest feed at {_clock(figures['lowest_feed_time'])}: the tank had {gauge_text(tank, units)}, and line, "
+        f"speed and height took {cost} on the way to the pump."
+    )
+
+
+def _clock(seconds: float) -> str:
+    whole = round(seconds)
+    return f"{whole // 3600}:{whole // 60 % 60:02d}:{whole % 60:02d}"
+
+
+def _warnings(figures: dict[str, Any], units: System) -> Iterator[str]:
+    for opening in figures["cap_openings"]:
+        oil, gauge = shown_text(opening["hottest_oil"], "K", units), gauge_text(opening["gauge_pressure"], units)
+        if opening["hottest_oil"] > HOT_TO_OPEN:
+            yield f"the cap is taken off with oil at {oil} and {gauge}: that burns, and the pressure is spent"
+    if figures["cap_off_at_end"]:
+        yield "the cap is off at the end of the race"
+    if figures["time_starved"] > 0.0:
+        yield "the feed line cannot bring the flow; the pump is computed as if it could"
+    for part, name in (("shaft seal", "seal"), ("tank", "tank")):
+        margin = figures[f"lowest_{name}_margin"]
+        if margin < 0.0:
+            yield f"the {part} is {shown_text(-margin, 'Pa', units)} over its rating"
+    if figures["left_oil_range"]:
+        yield "oil went over 200 degC: no oil stands that, and the figures after it mean little"
+    if figures["at_vapour_pressure"]:
+        yield "the air space held hardly anything but vapour: the oil is too wet for its heat"

@@ -1,0 +1,135 @@
+"""The lights: each figure that a crew asks for, judged, with the number that sets its light."""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import xarray as xr
+
+from ullage.results.display import System, gauge_text, shown_text
+from ullage.results.summary import summarise
+from ullage.units import digits, factor
+
+GREEN, AMBER, RED = "green", "amber", "red"
+
+# common practice: 93 degC is good, 120 worries, 135 stops; a cold suction of 5 inHg is the most a pump should see
+WORRYING_OIL, STOPPING_OIL = 393.15, 408.15
+HOT_TO_OPEN = 323.15
+# own choice: what share of the running time, level and number of lifts is worth a second look
+SHORT_SHARE = 0.01
+FULL_TANK = 0.95
+SPILT_OIL = 0.001
+MANY_LIFTS = 20
+MOST_COUNTED = 1000
+CLOSE_TO_CAP = 0.9
+
+
+class Verdict(NamedTuple):
+    """One line of the screen: its light, what it is about, what was found, and the number that sets the light."""
+
+    light: str
+    about: str
+    found: str
+    limit: str
+
+
+def verdicts(data: xr.Dataset, units: System) -> list[Verdict]:
+    """Judge a race by its summary figures.
+
+    Parameters
+    ----------
+    data : xarray.Dataset
+        Results in SI units.
+    units : str
+        "metric" or "us".
+
+    Returns
+    -------
+    list of Verdict
+        Oil, feed, time below the pump's need, gas at the pump, tank, pressure, cap; the feed's are left out if the
+        pump never turns.
+    """
+    figures = summarise(data)
+    lines = [_oil(figures, units)]
+    if figures["lowest_feed_gauge_pressure"] is not None:
+        lines += [_feed(figures, units), _need(figures), _gas(figures)]
+    return [*lines, _tank(figures, units), _pressure(data, figures, units), _lifts(figures, units)]
+
+
+def _light(amber: bool, red: bool) -> str:
+    return RED if red else AMBER if amber else GREEN
+
+
+def _oil(figures: dict[str, Any], units: System) -> Verdict:
+    peaks = figures["peak_oil_temperature"]
+    node = max(peaks, key=lambda name: peaks[name])
+    light = _light(peaks[node] >= WORRYING_OIL, peaks[node] >= STOPPING_OIL)
+    found = f"{shown_text(peaks[node], 'K', units)} in the {node.replace('_', ' ')}, lap {figures['peak_oil_lap']}"
+    limits = f"amber from {shown_text(WORRYING_OIL, 'K', units)}, red from {shown_text(STOPPING_OIL, 'K', units)}"
+    return Verdict(light, "hottest oil", found, limits)
+
+
+def _feed(figures: dict[str, Any], units: System) -> Verdict:
+    margin = figures["lowest_rating_margin"]
+    starved = figures["time_starved"]
+    found = f"{gauge_text(figures['lowest_feed_gauge_pressure'], units)}, lap {figures['lowest_feed_lap']}"
+    side = "above" if margin >= 0.0 else "below"
+    limit = f"at its worst {shown_text(abs(margin), 'Pa', units)} {side} what the pump needs"
+    return Verdict(_light(margin < 0.0, starved > 0.0), "lowest feed", found, limit)
+
+
+def _need(figures: dict[str, Any]) -> Verdict:
+    below, turning = figures["time_below_rating"], figures["time_turning"]
+    light = _light(below > 0.0, below > SHORT_SHARE * turning)
+    found = f"{duration_text(below)} of {duration_text(turning)}"
+    return Verdict(light, "below the need", found, f"amber from the first second, red from {100.0 * SHORT_SHARE:.0f} %")
+
+
+def _gas(figures: dict[str, Any]) -> Verdict:
+    bubbles, starved = figures["time_below_bubble_point"], figures["time_starved"]
+    light = _light(bubbles > SHORT_SHARE * figures["time_turning"], starved > 0.0)
+    found = f"air can come out for {duration_text(bubbles)}, line starves {duration_text(starved)}"
+    return Verdict(
+        light, "gas at the pump", found, f"amber from {100.0 * SHORT_SHARE:.0f} % of the time, red if it starves"
+    )
+
+
+def _tank(figures: dict[str, Any], units: System) -> Verdict:
+    level, lost = figures["highest_oil_level"], figures["oil_lost"]
+    found = f"{100.0 * level:.0f} % full, {_mass(lost, units)} of oil lost"
+    limit = f"amber from {100.0 * FULL_TANK:.0f} %, red if oil is lost"
+    return Verdict(_light(level >= FULL_TANK, lost > SPILT_OIL), "fullest tank", found, limit)
+
+
+def _pressure(data: xr.Dataset, figures: dict[str, Any], units: System) -> Verdict:
+    highest = figures["highest_headspace_gauge_pressure"]
+    over = min(figures["lowest_tank_margin"], figures["lowest_seal_margin"]) < 0.0
+    setting = data.attrs.get("cap_relief_pressure")
+    if setting is None:
+        return Verdict(_light(False, over), "air space", f"{gauge_text(highest, units)} at most", "vented cap")
+    close = highest >= CLOSE_TO_CAP * setting
+    limit = f"amber from {100.0 * CLOSE_TO_CAP:.0f} % of the {shown_text(setting, 'Pa', units)} cap, red over a rating"
+    return Verdict(_light(close, over), "air space", f"{gauge_text(highest, units)} at most", limit)
+
+
+def _lifts(figures: dict[str, Any], units: System) -> Verdict:
+    lifts, opened = figures["relief_openings"], len(figures["cap_openings"])
+    hot = any(opening["hottest_oil"] > HOT_TO_OPEN for opening in figures["cap_openings"])
+    light = _light(lifts > 0 or opened > 0, lifts > MANY_LIFTS or hot)
+    counted = f"over {MOST_COUNTED}" if lifts > MOST_COUNTED else f"{lifts}"
+    hot_text = shown_text(HOT_TO_OPEN, "K", units)
+    limit = f"amber from the first, red over {MANY_LIFTS} lifts or off with oil over {hot_text}"
+    return Verdict(light, "cap", f"lifts {counted}, taken off {opened}", limit)
+
+
+def _mass(kilograms: float, units: System) -> str:
+    if units == "us":
+        return f"{digits(kilograms / factor('lb', 'kg'), 2)} lb"
+    return f"{digits(1000.0 * kilograms, 2)} g" if kilograms < 1.0 else f"{digits(kilograms, 3)} kg"
+
+
+def duration_text(seconds: float) -> str:
+    """Write how long something lasted, in the unit that suits it."""
+    if seconds < 120.0:
+        return f"{digits(seconds, 3)} s"
+    return f"{digits(seconds / 60.0, 3)} min" if seconds < 7200.0 else f"{digits(seconds / 3600.0, 3)} h"

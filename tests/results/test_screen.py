@@ -1,0 +1,129 @@
+import json
+import re
+
+import pytest
+
+from support import truck
+from ullage.api import simulate
+from ullage.results.screen import summary_text
+from ullage.results.summary import summarise
+
+BUSY = {
+    "cap.relief_pressure": "3 psi",
+    "start.temperature": "40 degC",
+    "reservoir.fill": 0.85,
+    "duty.laps": 2,
+    "duty.stop": [{"name": "pit", "after_lap": 1, "duration": "1 min"}],
+}
+
+
+@pytest.fixture(scope="module")
+def data():
+    return simulate(truck(BUSY))
+
+
+def said(data, units="metric", **changes):
+    """Return the screen as one line of text after some figures were changed."""
+    changed = data.assign_attrs(summary=json.dumps({**summarise(data), **changes}))
+    return " ".join(summary_text(changed, units).split())
+
+
+def test_screen_is_one_screen_of_a_phone(data):
+    lines = summary_text(data, "us").split("\n")
+    assert lines[0] == "test truck (invented data)"
+    assert lines[1] == "12.4 mile, 2 laps, 21 min"
+    assert len(lines) <= 40
+    assert max(map(len, lines)) <= 80
+    assert len([line for line in lines if re.match("(GREEN|AMBER|RED)  ", line)]) >= 6
+
+
+def test_order_is_that_in_which_a_crew_asks(data):
+    text = summary_text(data, "metric")
+    places = [
+        text.index(word) for word in ("hottest oil:", "lowest feed:", "gas at the pump:", "fullest tank:", "cap:")
+    ]
+    assert places == sorted(places)
+
+
+@pytest.mark.parametrize(
+    ("taken", "words"),
+    [
+        (0.1, "Air space in its first hour: fill and cap set the pressure; the oil has gone 10 % of the way"),
+        (0.5, "Air space between its first hour and taken up"),
+        (0.95, "Air space taken up: the oil has gone 95 % of the way"),
+    ],
+)
+def test_regime_of_the_air_space_is_named(data, taken, words):
+    assert words in said(data, air_taken_up=taken)
+
+
+def test_regime_of_a_vented_tank_and_of_an_open_one():
+    assert "The tank breathes" in said(simulate(truck({"cap.kind": "vented"})))
+    opened = simulate(truck({"event": [{"action": "cap off", "time": "5 min"}]}))
+    assert "The cap is off at the end: the air space is at ambient" in said(opened)
+    assert "warning: the cap is off at the end of the race" in said(opened)
+
+
+def test_price_of_opening_is_the_pressure_of_the_tank_at_the_worst_place(data):
+    pit = {"name": "pit", "time": 600.0, "hottest_oil": 373.15, "gauge_pressure": 68947.57}
+    text = said(data, "us", stops=[pit])
+    assert "Leave it shut: at pit the oil is at 212 degF and the tank holds 10 psi over ambient" in text
+    empty = {"time": 1260.0, "hottest_oil": 313.15, "gauge_pressure": 10.0}
+    assert "At the finish the oil is at 40 degC and the tank holds no pressure" in said(data, stops=[], finish=empty)
+    for word in ("safe", "may be opened", "can be opened"):
+        assert word not in text
+
+
+def test_lowest_feed_is_split_into_tank_and_line(data):
+    figures = {"lowest_feed_time": 3725.0, "headspace_gauge_pressure_at_lowest_feed": 1e4}
+    text = said(data, **figures, lowest_feed_gauge_pressure=-5e3)
+    assert "Lowest feed at 1:02:05: the tank had 10 kPa gauge, and line, speed and height took 15 kPa" in text
+
+
+def test_what_is_not_known_is_said(data):
+    assert "Not known here: how many bubbles the pump swallows" in said(data)
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+@pytest.mark.parametrize(
+    "changes", [BUSY, {"duty.segment.0.duration": "12 h 20 min", "duty.sample_interval": "60 s"}], ids=["short", "long"]
+)
+def test_numbers_have_three_significant_digits_at_most(changes, units):
+    text = re.sub(r"\d:\d\d:\d\d", "", summary_text(simulate(truck(changes)), units))
+    for number in re.findall(r"\d[\d.]*", text):
+        assert len(number.rstrip(".").replace(".", "").lstrip("0")) <= 3, text
+
+
+def test_normal_race_has_no_warning_and_a_missing_title_a_word(data):
+    assert "warning" not in said(data)
+    assert summary_text(data.assign_attrs(title=""), "us").startswith("untitled scenario\n")
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"left_oil_range": True}, "warning: oil went over 200 degC"),
+        ({"at_vapour_pressure": True}, "warning: the air space held hardly anything but vapour"),
+        ({"time_starved": 1.0}, "warning: the feed line cannot bring the flow"),
+        ({"lowest_seal_margin": -1e4}, "warning: the shaft seal is 10 kPa over its rating"),
+        ({"lowest_tank_margin": -1e4}, "warning: the tank is 10 kPa over its rating"),
+        (
+            {"cap_openings": [{"time": 1.0, "hottest_oil": 373.15, "gauge_pressure": 5e4}]},
+            "warning: the cap is taken off with oil at 100 degC and 50 kPa gauge: that burns",
+        ),
+    ],
+)
+def test_what_goes_beyond_the_limits_is_warned_of(data, changes, words):
+    assert words in said(data, **changes)
+
+
+def test_hot_oil_of_a_race_reaches_the_screen():
+    changes = {"start.temperature": "120 degC", "reservoir.fill": 0.7, "duty.segment.0.steering_load": "110 bar"}
+    hot = simulate(truck({**changes, "cooler.blockage": 0.95, "cooler.preheat": "40 K"}))
+    assert float(hot.oil_temperature.max()) > 473.15
+    assert "warning: oil went over 200 degC" in said(hot)
+
+
+def test_starving_line_of_a_race_reaches_the_screen():
+    cold = {"start.temperature": "-30 degC", "fluid.preset": "ISO VG 68", "feed_line.bore": "10 mm"}
+    assert "cannot bring the flow" in said(simulate(truck(cold)))

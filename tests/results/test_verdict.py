@@ -1,0 +1,98 @@
+import json
+
+import pytest
+
+from support import truck
+from ullage.api import simulate
+from ullage.results.summary import summarise
+from ullage.results.verdict import duration_text, verdicts
+
+
+@pytest.fixture(scope="module")
+def data():
+    return simulate(truck())
+
+
+def judged(data, about, units="metric", **changes):
+    """Return the verdict of one line after some figures were changed."""
+    figures = {**summarise(data), **changes}
+    found = verdicts(data.assign_attrs(summary=json.dumps(figures)), units)
+    return next(verdict for verdict in found if verdict.about == about)
+
+
+def peaks(celsius):
+    return {"peak_oil_temperature": {"reservoir": 300.0, "pump": celsius + 273.15}}
+
+
+OPENED_HOT = [{"time": 1.0, "hottest_oil": 350.0, "gauge_pressure": 5e4}]
+OPENED_COLD = [{"time": 1.0, "hottest_oil": 300.0, "gauge_pressure": 0.0}]
+
+
+@pytest.mark.parametrize(
+    ("about", "changes", "light"),
+    [
+        ("hottest oil", peaks(119.9), "green"),
+        ("hottest oil", peaks(120.1), "amber"),
+        ("hottest oil", peaks(135.1), "red"),
+        ("lowest feed", {"lowest_rating_margin": 1.0}, "green"),
+        ("lowest feed", {"lowest_rating_margin": -1.0}, "amber"),
+        ("lowest feed", {"lowest_rating_margin": -1.0, "time_starved": 0.5}, "red"),
+        ("below the need", {"time_below_rating": 0.0}, "green"),
+        ("below the need", {"time_below_rating": 5.0}, "amber"),
+        ("below the need", {"time_below_rating": 7.0}, "red"),
+        ("gas at the pump", {"time_below_bubble_point": 5.0}, "green"),
+        ("gas at the pump", {"time_below_bubble_point": 7.0}, "amber"),
+        ("gas at the pump", {"time_below_bubble_point": 7.0, "time_starved": 0.5}, "red"),
+        ("fullest tank", {"highest_oil_level": 0.94}, "green"),
+        ("fullest tank", {"highest_oil_level": 0.96}, "amber"),
+        ("fullest tank", {"oil_lost": 0.01}, "red"),
+        ("air space", {"highest_headspace_gauge_pressure": 98e3}, "green"),
+        ("air space", {"highest_headspace_gauge_pressure": 101e3}, "amber"),
+        ("air space", {"lowest_seal_margin": -1.0}, "red"),
+        ("air space", {"lowest_tank_margin": -1.0}, "red"),
+        ("cap", {"relief_openings": 0}, "green"),
+        ("cap", {"relief_openings": 1}, "amber"),
+        ("cap", {"relief_openings": 21}, "red"),
+        ("cap", {"cap_openings": OPENED_COLD}, "amber"),
+        ("cap", {"cap_openings": OPENED_HOT}, "red"),
+    ],
+)
+def test_light_changes_at_the_number_that_sets_it(data, about, changes, light):
+    # the pump turns for 595 s after the first five: one per cent is 5.95 s
+    assert judged(data, about, **changes).light == light
+
+
+def test_number_that_sets_a_light_stands_beside_it(data):
+    assert judged(data, "hottest oil").limit == "amber from 120 degC, red from 135 degC"
+    assert judged(data, "hottest oil", "us").limit == "amber from 248 degF, red from 275 degF"
+    assert judged(data, "air space", "us").limit == "amber from 90 % of the 16 psi cap, red over a rating"
+    assert (
+        judged(data, "lowest feed", lowest_rating_margin=-2e3).limit == "at its worst 2 kPa below what the pump needs"
+    )
+
+
+def test_figures_are_said_in_the_units_of_the_crew(data):
+    lost = {"oil_lost": 0.4536, "highest_oil_level": 0.97}
+    assert judged(data, "fullest tank", "us", **lost).found == "97 % full, 1 lb of oil lost"
+    assert judged(data, "fullest tank", "metric", **lost).found == "97 % full, 450 g of oil lost"
+    feed = {"lowest_feed_gauge_pressure": -16931.945, "lowest_feed_lap": 3}
+    assert judged(data, "lowest feed", "us", **feed).found == "5 inHg vac, lap 3"
+    assert judged(data, "lowest feed", "metric", **feed).found == "-16.9 kPa gauge, lap 3"
+
+
+def test_vented_cap_and_standing_pump_have_no_lines_that_say_nothing(data):
+    vented = simulate(truck({"cap.kind": "vented"}))
+    assert judged(vented, "air space").limit == "vented cap"
+    still = data.assign_attrs(summary=json.dumps({**summarise(data), "lowest_feed_gauge_pressure": None}))
+    assert [verdict.about for verdict in verdicts(still, "us")] == ["hottest oil", "fullest tank", "air space", "cap"]
+
+
+def test_many_lifts_are_not_counted_to_six_digits(data):
+    assert judged(data, "cap", relief_openings=123456).found == "lifts over 1000, taken off 0"
+
+
+@pytest.mark.parametrize(
+    ("seconds", "text"), [(0.0, "0 s"), (59.94, "59.9 s"), (120.0, "2 min"), (7199.0, "120 min"), (18396.0, "5.11 h")]
+)
+def test_duration_has_the_unit_that_suits_it(seconds, text):
+    assert duration_text(seconds) == text
