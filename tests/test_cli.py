@@ -270,3 +270,26 @@ def test_a_number_without_a_unit_is_a_fault_in_set_too(tmp_path):
     result = CliRunner().invoke(cli.commands, ["check", str(file), "--set", "cap.relief_pressure=16"])
     assert isinstance(result.exception, ScenarioError)
     assert "cap.relief_pressure: 16 has no unit; write for example '16 kPa'" in str(result.exception)
+
+
+def test_new_writes_a_scenario_that_checks_and_says_what_to_do_next(command, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    code, output, errors = command("new", "race.toml")
+    assert (code, errors) == (0, "")
+    assert output.splitlines()[-1] == "Put in your own numbers, then: ullage check race.toml"
+    assert command("check", "race.toml", "--quiet") == (0, "", "")
+    assert command("new", "quiet.toml", "--quiet") == (0, "", "")
+    assert (tmp_path / "quiet.toml").read_text() == (tmp_path / "race.toml").read_text()
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("truck.toml", "is there already and is left as it is; give another name"),
+        ("truck.txt", "the name must end in .toml, such as truck.toml"),
+        ("none/race.toml", "there is no folder 'none'; make it first"),
+    ],
+)
+@pytest.mark.usefixtures("file")
+def test_new_refuses_a_place_in_one_sentence_with_exit_code_2(command, name, words):
+    assert command("new", name) == (2, "", f"{name}: {words}\n")

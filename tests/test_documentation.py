@@ -1,18 +1,26 @@
-"""The reference pages name everything that there is."""
+"""The reference pages name everything that there is, and what the pages tell a reader to type works."""
 
+import re
+import runpy
+import shlex
+import sys
+import tomllib
 from pathlib import Path
 
 import pytest
 from pydantic import BaseModel
 
+from ullage import cli
 from ullage.api import simulate
 from ullage.results.screen import summary_text
-from ullage.results.variables import CAP_STATES, COORDINATES, EVENT_VARIABLES, VARIABLES
+from ullage.results.variables import CAP_STATES, COORDINATES, EVENT_VARIABLES, SUMMARY_FIGURES, VARIABLES
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.fields import quantity_of
 from ullage.scenario.load import load_scenario, nested_spec
 
 ROOT = Path(__file__).parent.parent
+PAGES = [ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))]
+FENCED = re.compile(r"^```(\w*)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 
 
 def specifications(model: type[BaseModel], name=""):
@@ -51,15 +59,8 @@ def test_results_page_has_every_cap_state():
     assert all(f"`{state}`" in text for state in CAP_STATES)
 
 
-def test_python_example_of_the_readme_runs(tmp_path, monkeypatch):
-    text = (ROOT / "README.md").read_text()
-    lines = text.splitlines()
-    assert lines.index("```python") < 35
-    example = text.split("```python\n")[1].split("```")[0]
-    (tmp_path / "scenarios").symlink_to(ROOT / "scenarios")
-    monkeypatch.chdir(tmp_path)
-    exec(example, {})
-    assert (tmp_path / "run.nc").is_file()
+def test_readme_shows_python_early():
+    assert (ROOT / "README.md").read_text(encoding="utf-8").splitlines().index("```python") < 35
 
 
 def test_printed_result_of_the_readme_is_what_the_demo_prints():
@@ -67,3 +68,84 @@ def test_printed_result_of_the_readme_is_what_the_demo_prints():
     printed = summary_text(simulate(load_scenario(ROOT / "scenarios" / "ironwood.toml")), "us")
     # all but the balances, which are rounding and differ between machines
     assert [line.strip() for line in shown.splitlines()[:-1]] == [line.strip() for line in printed.splitlines()[:-1]]
+
+
+KEYS = [(table, model, name) for table, model in specifications(ScenarioSpec) for name in model.model_fields]
+KEYS = [(table, model, name) for table, model, name in KEYS if nested_spec(model, name) is None]
+
+
+def test_reference_pages_are_what_the_script_writes():
+    for page, text in runpy.run_path(str(ROOT / "docs" / "tables.py"))["pages"]().items():
+        assert page.read_text(encoding="utf-8") == text, f"run `python docs/tables.py`: docs/{page.name} is behind"
+
+
+def test_glossary_has_every_key_and_every_name_of_a_result():
+    names = [f"{table}.{name}".lstrip(".") for table, _, name in KEYS]
+    names += [*COORDINATES, *VARIABLES, *EVENT_VARIABLES, *SUMMARY_FIGURES]
+    lines = (ROOT / "docs" / "glossary.md").read_text(encoding="utf-8").splitlines()
+    rows = [line.split("|")[1].strip(" `") for line in lines if line.startswith("| `")]
+    assert sorted(rows) == sorted(names)
+
+
+@pytest.mark.parametrize(("table", "model", "name"), KEYS)
+def test_key_says_what_it_is_and_what_is_positive_if_it_can_be_negative(table, model, name):
+    assert model.model_fields[name].description, f"{table}.{name} needs a description"
+    quantity = quantity_of(model, name)
+    if quantity and quantity.kind not in ("temperature", "pressure level"):  # their kinds say it
+        assert bool(quantity.sign) == (quantity.limits()[0] < 0.0), (
+            f"{table}.{name}: give `sign` if it takes both signs"
+        )
+
+
+def run_command(line, monkeypatch, capsys):
+    """Run a line of a shell block in this process, as the console script does."""
+    monkeypatch.setattr(sys, "argv", shlex.split(line, comments=True))
+    try:
+        cli.main()
+    except SystemExit as stopped:
+        pytest.fail(f"{line}: exit code {stopped.code}: {capsys.readouterr().err}")
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_blocks_of_a_page_run_in_their_order(page, tmp_path, monkeypatch, capsys):
+    (tmp_path / "scenarios").symlink_to(ROOT / "scenarios")
+    monkeypatch.chdir(tmp_path)
+    names = {}
+    for language, block in FENCED.findall(page.read_text(encoding="utf-8")):
+        if language == "python":
+            exec(block, names)
+        elif language == "toml":
+            tomllib.loads(block)
+        elif language == "sh" and block.startswith("ullage"):
+            for line in block.replace("\\\n", " ").splitlines():
+                run_command(line, monkeypatch, capsys)
+
+
+def test_quickstart_and_readme_hold_blocks_that_run():
+    found = {page.name: [kind for kind, _ in FENCED.findall(page.read_text(encoding="utf-8"))] for page in PAGES}
+    assert {"sh", "python"} <= set(found["quickstart.md"])
+    assert "python" in found["README.md"]
+
+
+@pytest.mark.parametrize("page", [*PAGES, ROOT / "DEVELOPERS.md"], ids=lambda page: page.name)
+def test_links_of_a_page_lead_somewhere(page):
+    targets = re.findall(r"\]\(([^)#]+)", page.read_text(encoding="utf-8"))
+    assert [target for target in targets if not (page.parent / target).exists()] == []
+
+
+def test_script_gives_a_new_table_a_section_and_keeps_the_prose():
+    scenario_page = runpy.run_path(str(ROOT / "docs" / "tables.py"))["scenario_page"]
+    written = scenario_page(
+        "# Page\n\nBefore.\n\n## `[cap]`\n\nOwn words.\n\n| key | old |\n|---|---|\n| x | y |\n\nNotes.\n"
+    )
+    headings = [line for line in written.splitlines() if line.startswith("## ")]
+    assert sum(line.count("`[") for line in headings) == len(list(specifications(ScenarioSpec))) - 1  # not the root
+    cap = written.split("\n## `[cap]`\n")[1].split("\n## ")[0]
+    assert (cap.startswith("\nOwn words.\n\n| key |"), cap.endswith("|\n\nNotes.\n"), "| x |" in cap) == (
+        True,
+        True,
+        False,
+    )
+    assert written.startswith("# Page\n\nBefore.\n\n| key |")
+    assert written.index("## `[reservoir]`") < written.index("## `[cap]`") < written.index("## `[pump]`")
+    assert scenario_page(written) == written

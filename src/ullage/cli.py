@@ -101,6 +101,19 @@ def run(file: str, changes: tuple[str, ...], units: str | None, as_json: bool, q
     click.echo(SHORT_CAUTION)
 
 
+@commands.command()
+@click.argument("name", type=click.Path())
+@click.option("--quiet", is_flag=True, help="Print nothing but errors.")
+def new(name: str, quiet: bool) -> None:
+    """Write a commented scenario to start from to NAME, such as truck.toml."""
+    from ullage.scenario.starter import SCHEMA_FILE, write_starter
+
+    write_starter(name)
+    if not quiet:
+        click.echo(f"{name} is a truck with invented data, {SCHEMA_FILE} lets an editor check it.")
+        click.echo(f"Put in your own numbers, then: ullage check {name}")
+
+
 def _folder(out: str) -> Path:
     from ullage.results.store import ResultsError
 

@@ -58,6 +58,7 @@ def test_variable_has_its_dimensions_unit_and_description(data, name):
     assert (variable.attrs["units"], variable.attrs["long_name"]) == (listed.units, listed.long_name)
     reference = {"level": "absolute", "gauge": "ambient"}.get(listed.pressure)
     assert variable.attrs.get("pressure_reference") == reference
+    assert variable.attrs.get("sign", "") == listed.sign
     margins = ("vapour_margin", "air_margin", "rating_margin")  # unknown while the pump stands
     known = data.pump_speed.values > 0.0 if name in margins else True
     assert np.array_equal(np.isfinite(variable.values), np.broadcast_to(known, variable.shape))

@@ -65,6 +65,8 @@ def _attributes(variable: Variable) -> dict[str, str]:
         attributes["pressure_reference"] = "absolute"
     if variable.pressure == "gauge":
         attributes["pressure_reference"] = "ambient"
+    if variable.sign:
+        attributes["sign"] = variable.sign
     return attributes
 
 

@@ -6,11 +6,15 @@ from typing import NamedTuple
 
 
 class Variable(NamedTuple):
-    """Unit and description of a variable; `level` marks an absolute pressure, `gauge` one over ambient."""
+    """Unit and description of a variable, and what is positive where that is not plain.
+
+    `pressure` is "level" for an absolute pressure, "gauge" for one over ambient, "difference" for a margin.
+    """
 
     units: str
     long_name: str
     pressure: str = ""
+    sign: str = ""
 
 
 VARIABLES = {
@@ -36,22 +40,24 @@ VARIABLES = {
     "seal_margin": Variable("Pa", "shaft-seal rating less feed gauge pressure", "difference"),
     "tank_margin": Variable("Pa", "tank rating less gauge pressure of the air space", "difference"),
     "pump_speed": Variable("rad s-1", "pump shaft speed"),
-    "pump_flow": Variable("m3 s-1", "flow through the feed line"),
-    "steering_flow": Variable("m3 s-1", "flow through the steering valve"),
+    "pump_flow": Variable("m3 s-1", "flow through the feed line", sign="tank to pump positive"),
+    "steering_flow": Variable("m3 s-1", "flow through the steering valve", sign="pump to gear positive"),
     "supply_pressure": Variable("Pa", "pressure between pump and steering valve", "level"),
-    "shaft_power": Variable("W", "power at the pump shaft"),
-    "cooler_heat": Variable("W", "heat given off by the cooler"),
-    "surroundings_heat": Variable("W", "heat given off to bay and engine"),
-    "cap_air_flow": Variable("kg s-1", "air through the cap, outward positive"),
-    "cap_oil_flow": Variable("kg s-1", "oil lost through the cap or neck"),
+    "shaft_power": Variable("W", "power at the pump shaft", sign="into the pump positive"),
+    "cooler_heat": Variable("W", "heat given off by the cooler", sign="out of the oil positive"),
+    "surroundings_heat": Variable("W", "heat given off to bay and engine", sign="out of the oil positive"),
+    "cap_air_flow": Variable("kg s-1", "air through the cap", sign="outward positive"),
+    "cap_oil_flow": Variable("kg s-1", "oil lost through the cap or neck", sign="outward positive"),
     "cap_state": Variable("1", "state of the cap"),
-    "shaft_work": Variable("J", "energy from the pump shaft since the start"),
-    "ram_work": Variable("J", "energy that left as ram work since the start"),
-    "cooler_energy": Variable("J", "heat given off by the cooler since the start"),
-    "surroundings_energy": Variable("J", "heat given off to bay and engine since the start"),
-    "top_up_energy": Variable("J", "enthalpy brought by top-ups since the start"),
-    "air_energy": Variable("J", "enthalpy of air through the cap since the start, outward positive"),
-    "lost_energy": Variable("J", "enthalpy of lost oil since the start"),
+    "shaft_work": Variable("J", "energy from the pump shaft since the start", sign="into the pump positive"),
+    "ram_work": Variable("J", "energy that left as ram work since the start", sign="out of the circuit positive"),
+    "cooler_energy": Variable("J", "heat given off by the cooler since the start", sign="out of the oil positive"),
+    "surroundings_energy": Variable(
+        "J", "heat given off to bay and engine since the start", sign="out of the oil positive"
+    ),
+    "top_up_energy": Variable("J", "enthalpy brought by top-ups since the start", sign="into the tank positive"),
+    "air_energy": Variable("J", "enthalpy of air through the cap since the start", sign="outward positive"),
+    "lost_energy": Variable("J", "enthalpy of lost oil since the start", sign="outward positive"),
     "oil_added": Variable("kg", "oil poured in since the start"),
     "oil_lost": Variable("kg", "oil lost through cap or neck since the start"),
     "air_vented": Variable("kg", "air let out through the cap since the start"),
@@ -70,6 +76,45 @@ COORDINATES = {
     "time": Variable("s", "race time"),
     "lap": Variable("1", "lap"),
     "distance": Variable("m", "distance driven"),
-    "elevation": Variable("m", "elevation above sea level"),
+    "elevation": Variable("m", "elevation", sign="above sea level positive"),
+}
+SUMMARY_FIGURES = {
+    "peak_oil_temperature": Variable("K", "hottest oil, by node"),
+    "peak_oil_lap": Variable("1", "lap of the hottest oil"),
+    "lowest_feed_gauge_pressure": Variable("Pa", "lowest pressure at the pump inlet port", "gauge"),
+    "lowest_feed_time": Variable("s", "race time of that lowest pressure"),
+    "lowest_feed_lap": Variable("1", "lap of that lowest pressure"),
+    "headspace_gauge_pressure_at_lowest_feed": Variable("Pa", "pressure in the air space just then", "gauge"),
+    "lowest_vapour_margin": Variable("Pa", "least distance of the feed pressure from vapour", "difference"),
+    "lowest_air_margin": Variable("Pa", "least distance of the feed pressure from the bubble point", "difference"),
+    "lowest_rating_margin": Variable("Pa", "least distance of the feed pressure from the pump's need", "difference"),
+    "lowest_seal_margin": Variable("Pa", "least distance of the shaft seal from its rating", "difference"),
+    "lowest_tank_margin": Variable("Pa", "least distance of the tank from its rating", "difference"),
+    "highest_headspace_gauge_pressure": Variable("Pa", "highest pressure in the air space", "gauge"),
+    "highest_oil_level": Variable("1", "fullest tank, share of its volume taken by oil"),
+    "time_turning": Variable("s", "time in which the pump turned"),
+    "time_below_rating": Variable("s", "time with a feed pressure below what the pump needs"),
+    "time_below_bubble_point": Variable("s", "time in which air can come out of the oil at the pump inlet"),
+    "time_starved": Variable("s", "time in which the line could not bring the flow above vapour pressure and 5 kPa"),
+    "relief_openings": Variable("1", "lifts of the cap's relief valve"),
+    "air_vented": Variable("kg", "air let out through the cap"),
+    "oil_lost": Variable("kg", "oil lost through cap or neck"),
+    "shaft_energy": Variable("J", "energy from the pump shaft", sign="into the pump positive"),
+    "air_taken_up": Variable("1", "how far the oil has gone towards equilibrium with the air space, 0 to 1"),
+    "left_oil_range": Variable("", "whether oil went over 200 degC; the figures after that mean little"),
+    "at_vapour_pressure": Variable("", "whether the air space held hardly anything but vapour"),
+    "cap_openings": Variable(
+        "", "each opening: time [s], hottest_oil [K], gauge_pressure [Pa] of the air space before it"
+    ),
+    "stops": Variable("", "each stop: name, and the same three when it begins"),
+    "finish": Variable("", "the same three at the end"),
+    "cap_off_at_end": Variable("", "whether the cap is off at the end"),
+    "duration": Variable("s", "length of the race in time"),
+    "distance": Variable("m", "length of the race on the ground"),
+    "laps": Variable("1", "laps driven"),
+    "oil_balance": Variable("1", "worst imbalance of oil over the initial amount"),
+    "air_balance": Variable("1", "worst imbalance of air over the initial amount"),
+    "energy_balance": Variable("1", "worst imbalance of energy over the energy moved"),
+    "status": Variable("", "`done`, or why the race stopped"),
 }
 CAP_STATES = ("closed", "relief_open", "vacuum_open", "vented", "off", "stuck")

@@ -24,23 +24,29 @@ from ullage.scenario.spec import (
 class Segment(Spec):
     """A stretch of the lap with constant values; elevation and ambient temperature run to their end values."""
 
-    name: str = ""
+    name: str = Field(default="", description="name of the stretch")
     length: float | None = quantity("length", "1 m", "500 km", None, "length; else give the duration")
     duration: float | None = quantity("time", "0.1 s", "24 h", None, "duration; else give the length")
     vehicle_speed: float = quantity("speed", "0 km/h", "250 km/h", "0 km/h", "vehicle speed")
     engine_speed: float = quantity("rotation", "0 rpm", "10000 rpm", "required", "engine speed")
     steering_load: float = quantity("pressure difference", "0 bar", "250 bar", "0 bar", "pressure for the ram")
-    steering_position: float = quantity("number", "-1", "1", "0", "ram position")
-    elevation: float | None = quantity("length", "-400 m", "5000 m", None, "at the end of the segment")
+    steering_position: float = quantity(
+        "number", "-1", "1", "0", "ram position", sign="positive: ram holds more oil; 1 and -1 are the ends"
+    )
+    elevation: float | None = quantity(
+        "length", "-400 m", "5000 m", None, "at the end of the segment", sign="above sea level positive"
+    )
 
 
 class Stop(Spec):
     """A named stop between two laps."""
 
-    name: str
-    after_lap: Annotated[int, Field(strict=True, ge=0, le=1000)]
+    name: str = Field(description="name of the stop; events can count from it")
+    after_lap: Annotated[int, Field(strict=True, ge=0, le=1000)] = Field(
+        description="stands after this lap; 0 is before the first"
+    )
     duration: float = quantity("time", "1 s", "24 h", "required", "standing time")
-    engine: Literal["on", "off"] = "on"
+    engine: Literal["on", "off"] = Field(default="on", description="whether the engine runs")
     engine_speed: float = quantity("rotation", "0 rpm", "10000 rpm", "900 rpm", "engine speed if it runs")
     steering_load: float = quantity("pressure difference", "0 bar", "250 bar", "0 bar", "pressure for the ram")
 
@@ -48,7 +54,7 @@ class Stop(Spec):
 class Duty(Spec):
     """The race: the lap, how often, and where it stops."""
 
-    laps: Annotated[int, Field(strict=True, ge=1, le=1000)] = 1
+    laps: Annotated[int, Field(strict=True, ge=1, le=1000)] = Field(default=1, description="number of laps")
     sample_interval: float = quantity("time", "10 ms", "60 s", "1 s", "step of the results")
     segment: Annotated[tuple[Segment, ...], Field(min_length=1)]
     stop: tuple[Stop, ...] = ()
@@ -57,9 +63,9 @@ class Duty(Spec):
 class Event(Spec):
     """Something that is done at a time of the race, or a time after the truck came to a named stop."""
 
-    action: Literal["cap off", "cap on", "top-up", "engine off", "engine on"]
+    action: Literal["cap off", "cap on", "top-up", "engine off", "engine on"] = Field(description="what is done")
     time: float | None = quantity("time", "0 s", "48 h", None, "race time")
-    stop: str | None = None
+    stop: str | None = Field(default=None, description="name of the stop that it counts from")
     after: float = quantity("time", "0 s", "24 h", "0 s", "time since that stop began")
     volume: float | None = quantity("volume", "10 mL", "10 L", None, "top-up volume at its temperature")
     temperature: float | None = quantity("temperature", "-30 degC", "80 degC", None, "top-up temperature")
@@ -78,7 +84,12 @@ class Weather(Spec):
 
     temperature: float = quantity("temperature", "-40 degC", "55 degC", "20 degC", "ambient, if it stays the same")
     pressure_offset: float = quantity(
-        "pressure difference", "-5 kPa", "5 kPa", "0 kPa", "weather, over the standard atmosphere"
+        "pressure difference",
+        "-5 kPa",
+        "5 kPa",
+        "0 kPa",
+        "weather, over the standard atmosphere",
+        sign="positive: high pressure",
     )
     point: tuple[WeatherPoint, ...] = ()
 
@@ -87,7 +98,9 @@ class Start(Spec):
     """State when the cap was shut before the race."""
 
     temperature: float | None = quantity("temperature", "-40 degC", "120 degC", None, "of oil, metal and air space")
-    elevation: float = quantity("length", "-400 m", "5000 m", "0 m", "where the race starts")
+    elevation: float = quantity(
+        "length", "-400 m", "5000 m", "0 m", "where the race starts", sign="above sea level positive"
+    )
     headspace_pressure: Level | None = quantity(
         "pressure level", "-0.5 barg", "4 barg", None, "in the air space; ambient if absent"
     )
@@ -103,14 +116,14 @@ class Output(Spec):
 class Display(Spec):
     """How results are shown."""
 
-    units: Literal["metric", "us"] = "metric"
+    units: Literal["metric", "us"] = Field(default="metric", description="units of what is printed")
 
 
 class ScenarioSpec(Spec):
     """A whole scenario file."""
 
-    format: Annotated[int, Field(strict=True, ge=1, le=1)]
-    title: str = ""
+    format: Annotated[int, Field(strict=True, ge=1, le=1)] = Field(description="version of the file format, always 1")
+    title: str = Field(default="", description="title of the scenario")
     fluid: Fluid
     reservoir: Reservoir
     cap: Cap

@@ -14,7 +14,8 @@ from ullage.units import UnitError, is_gauge, parse, show
 class Quantity(NamedTuple):
     """What a field accepts: kind, limits as written, default as written, and whether the default is weak.
 
-    A weak default is uncertain by a factor of two or more; `check` prints it as assumed.
+    A weak default is uncertain by a factor of two or more; `check` prints it as assumed. `sign` says what is
+    positive where that is not plain.
     """
 
     kind: str
@@ -23,6 +24,7 @@ class Quantity(NamedTuple):
     default: str | None
     weak: bool
     help: str
+    sign: str = ""
 
     def limits(self) -> tuple[float, float]:
         """Return the accepted range in SI units."""
@@ -48,7 +50,9 @@ _REQUIRED = "required"
 _STANDARD_AMBIENT = 101325.0
 
 
-def quantity(kind: str, low: str, high: str, default: str | None, help: str, *, weak: bool = False) -> Any:
+def quantity(
+    kind: str, low: str, high: str, default: str | None, help: str, *, weak: bool = False, sign: str = ""
+) -> Any:
     """Declare a field that is read from text with a unit.
 
     Parameters
@@ -63,13 +67,15 @@ def quantity(kind: str, low: str, high: str, default: str | None, help: str, *, 
         What the quantity is.
     weak : bool
         Whether the default is uncertain by a factor of two or more.
+    sign : str
+        What is positive, where values of both signs are accepted.
 
     Returns
     -------
     pydantic field
         For use as a class attribute of a `Spec`.
     """
-    spec = Quantity(kind, low, high, default, weak, help)
+    spec = Quantity(kind, low, high, default, weak, help, sign)
     extra: Any = {"quantity": spec}
     if default == _REQUIRED:
         return Field(description=help, json_schema_extra=extra)

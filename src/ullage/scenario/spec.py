@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Literal
 
+from pydantic import Field
+
 from ullage.scenario.fields import Level, Spec, quantity
 
 
@@ -28,7 +30,7 @@ class TorquePoint(Spec):
 class Fluid(Spec):
     """The oil: a preset by public grade, or its own data-sheet values."""
 
-    preset: str | None = None
+    preset: str | None = Field(default=None, description="an oil by public grade")
     viscosity_40: float | None = quantity("viscosity", "10 mm2/s", "150 mm2/s", None, "viscosity at 40 degC")
     viscosity_100: float | None = quantity("viscosity", "2.5 mm2/s", "30 mm2/s", None, "viscosity at 100 degC")
     density_15: float | None = quantity("density", "800 kg/m3", "1000 kg/m3", None, "density at 15 degC")
@@ -37,7 +39,13 @@ class Fluid(Spec):
     ageing_factor: float = quantity("number", "0.5", "2", "1", "viscosity of the used oil over that of fresh oil")
     bunsen_coefficient: float = quantity("number", "0.05", "0.15", "0.09", "air solubility at 20 degC")
     solubility_slope: float = quantity(
-        "expansion", "-0.004 1/K", "0.004 1/K", "0 1/K", "relative change of the air solubility", weak=True
+        "expansion",
+        "-0.004 1/K",
+        "0.004 1/K",
+        "0 1/K",
+        "relative change of the air solubility",
+        weak=True,
+        sign="positive: hot oil holds more air",
     )
     water_content: float = quantity("number", "0", "0.002", "0", "mass share of water in the oil")
     water_saturation_20: float = quantity(
@@ -52,12 +60,19 @@ class Reservoir(Spec):
     fill: float = quantity("number", "0.3", "0.97", "required", "share of the volume taken by oil at the mark")
     fill_temperature: float = quantity("temperature", "-20 degC", "50 degC", "20 degC", "oil temperature at the mark")
     surface_area: float = quantity("area", "30 cm2", "2000 cm2", "210 cm2", "plan area of the oil surface")
-    outlet_height: float = quantity("length", "-0.5 m", "1.5 m", "0.25 m", "height of the outlet over the pump inlet")
+    outlet_height: float = quantity(
+        "length",
+        "-0.5 m",
+        "1.5 m",
+        "0.25 m",
+        "height of the outlet over the pump inlet",
+        sign="positive: outlet higher",
+    )
     expansion: float = quantity("expansion", "1e-5 1/K", "2e-4 1/K", "7.1e-5 1/K", "volume expansion of the wall")
     compliance: float = quantity(
         "compliance", "2e-11 m3/Pa", "1e-8 m3/Pa", "2e-10 m3/Pa", "how far the wall gives way", weak=True
     )
-    metal_heat_capacity: float = quantity("heat capacity", "0.1 kJ/K", "20 kJ/K", "2 kJ/K", "of the wall")
+    metal_heat_capacity: float = quantity("heat capacity", "0.1 kJ/K", "20 kJ/K", "2 kJ/K", "heat held by the wall")
     outside_conductance: float = quantity("conductance", "0 W/K", "50 W/K", "4 W/K", "to the bay, standing", weak=True)
     oil_gas_conductance: float = quantity("conductance", "0 W/K", "5 W/K", "0.6 W/K", "oil to air space", weak=True)
     wall_gas_conductance: float = quantity("conductance", "0 W/K", "2 W/K", "0.15 W/K", "bay to air space", weak=True)
@@ -70,7 +85,7 @@ class Reservoir(Spec):
 class Cap(Spec):
     """The pressure cap, or the vent."""
 
-    kind: Literal["sealed", "vented"]
+    kind: Literal["sealed", "vented"] = Field(description="a cap with valves, or a breather")
     relief_pressure: float = quantity("pressure difference", "1 psi", "40 psi", "16 psi", "relief valve cracks")
     full_lift_rise: float = quantity("pressure difference", "0.2 psi", "10 psi", "2 psi", "from crack to full lift")
     reseat_drop: float = quantity("number", "0.02", "0.5", "0.1", "reseats this share below the crack", weak=True)
@@ -81,7 +96,9 @@ class Cap(Spec):
     leak_diameter: float = quantity("short length", "0 mm", "2 mm", "0 mm", "leak of the seal, both ways")
     breather_area: float = quantity("valve area", "0.1 mm2", "200 mm2", "3 mm2", "breather of a vented cap")
     neck_area: float = quantity("area", "0.5 cm2", "20 cm2", "5 cm2", "open neck with the cap off")
-    discharge_coefficient: float = quantity("number", "0.4", "1", "0.7", "of valves, leak and neck", weak=True)
+    discharge_coefficient: float = quantity(
+        "number", "0.4", "1", "0.7", "flow of valves, leak and neck over the ideal", weak=True
+    )
 
 
 class Pump(Spec):
@@ -95,7 +112,12 @@ class Pump(Spec):
         "pressure level", "-0.95 barg", "1 barg", "55 kPaa", "least pressure at the inlet, at low speed", weak=True
     )
     rating_elevation: float | None = quantity(
-        "length", "-400 m", "5000 m", None, "where a gauge minimum_inlet_pressure holds"
+        "length",
+        "-400 m",
+        "5000 m",
+        None,
+        "where a gauge minimum_inlet_pressure holds",
+        sign="above sea level positive",
     )
     port_loss: float = quantity(
         "pressure difference", "0 kPa", "150 kPa", "30 kPa", "more inlet pressure needed at the speed limit", weak=True
@@ -104,7 +126,7 @@ class Pump(Spec):
         "pressure difference", "0 kPa", "150 kPa", "30 kPa", "more needed there by oil of 100 mm2/s", weak=True
     )
     oil_volume: float = quantity("volume", "0.05 L", "2 L", "0.3 L", "oil in the pump")
-    metal_heat_capacity: float = quantity("heat capacity", "0.1 kJ/K", "20 kJ/K", "3.5 kJ/K", "of the pump")
+    metal_heat_capacity: float = quantity("heat capacity", "0.1 kJ/K", "20 kJ/K", "3.5 kJ/K", "heat held by the pump")
     slip_coefficient: float = quantity("number", "1e-9", "1e-7", "1e-8", "Wilson slip", weak=True)
     viscous_drag: float = quantity("number", "1e3", "5e5", "6e4", "Wilson viscous drag", weak=True)
     friction: float = quantity("number", "0.01", "0.3", "0.06", "Wilson dry friction", weak=True)
@@ -113,9 +135,13 @@ class Pump(Spec):
     torque_point: TorquePoint | None = None
     controlled_flow: float | None = quantity("flow", "5 L/min", "120 L/min", None, "set by the flow-control valve")
     control_valve_drop: float = quantity("pressure difference", "0 bar", "20 bar", "5 bar", "flow-control valve")
-    bypass_routing: Literal["inlet", "reservoir"] | None = None
+    bypass_routing: Literal["inlet", "reservoir"] | None = Field(
+        default=None, description="where the flow control sends what it does not pass on"
+    )
     relief_pressure: float = quantity("pressure difference", "10 bar", "250 bar", "110 bar", "relief valve, fully open")
-    relief_location: Literal["pump", "steering_gear", "reservoir"] = "pump"
+    relief_location: Literal["pump", "steering_gear", "reservoir"] = Field(
+        default="pump", description="the part that the relief valve heats"
+    )
     outside_conductance: float = quantity("conductance", "0 W/K", "50 W/K", "3 W/K", "to the bay, standing", weak=True)
     mount_conductance: float = quantity("conductance", "0 W/K", "30 W/K", "1 W/K", "to the engine block", weak=True)
     seal_rating: Level = quantity("pressure level", "0.1 barg", "10 barg", "1.7 barg", "shaft-seal rating")
@@ -125,7 +151,7 @@ class SteeringGear(Spec):
     """Steering valve, hoses and ram."""
 
     oil_volume: float = quantity("volume", "0.1 L", "10 L", "1.6 L", "oil in gear, hoses and ram")
-    metal_heat_capacity: float = quantity("heat capacity", "0.1 kJ/K", "50 kJ/K", "6 kJ/K", "of gear, hoses and ram")
+    metal_heat_capacity: float = quantity("heat capacity", "0.1 kJ/K", "50 kJ/K", "6 kJ/K", "heat held by the metal")
     open_centre_drop: float = quantity("pressure difference", "0 bar", "40 bar", "7 bar", "at the open-centre flow")
     open_centre_flow: float = quantity("flow", "5 L/min", "120 L/min", "38 L/min", "at which that drop holds")
     work_share: float = quantity("number", "0", "0.5", "0", "share of the ram's power that leaves as work", weak=True)
@@ -147,7 +173,7 @@ class Cooler(Spec):
     """The oil cooler, its fan and its thermostat."""
 
     oil_volume: float = quantity("volume", "0.1 L", "10 L", "1.6 L", "oil in cooler, filter and return line")
-    metal_heat_capacity: float = quantity("heat capacity", "0.1 kJ/K", "20 kJ/K", "2.5 kJ/K", "of cooler and line")
+    metal_heat_capacity: float = quantity("heat capacity", "0.1 kJ/K", "20 kJ/K", "2.5 kJ/K", "heat held by the metal")
     oil_side_conductance: float = quantity("conductance", "5 W/K", "1000 W/K", "160 W/K", "oil side, rated")
     air_side_conductance: float = quantity("conductance", "5 W/K", "1000 W/K", "130 W/K", "air side, rated")
     rated_flow: float = quantity("flow", "5 L/min", "120 L/min", "36 L/min", "oil flow of the rating")
@@ -160,7 +186,9 @@ class Cooler(Spec):
     blockage: float = quantity("number", "0", "0.95", "0", "share of the core blocked by mud")
     air_speed_share: float = quantity("number", "0", "1", "0.25", "face air speed over vehicle speed", weak=True)
     preheat: float = quantity("temperature difference", "0 K", "40 K", "10 K", "air heated by a core before", weak=True)
-    still_air_conductance: float = quantity("conductance", "0 W/K", "30 W/K", "3 W/K", "in still air", weak=True)
+    still_air_conductance: float = quantity(
+        "conductance", "0 W/K", "30 W/K", "3 W/K", "of the core in still air", weak=True
+    )
     fan_air_speed: float = quantity("air speed", "0 m/s", "15 m/s", "0 m/s", "face air speed by the fan; 0 for none")
     fan_on_temperature: float | None = quantity("temperature", "20 degC", "150 degC", None, "fan starts; else always")
     fan_off_temperature: float | None = quantity("temperature", "10 degC", "145 degC", None, "fan stops")
@@ -185,15 +213,17 @@ class Surroundings(Spec):
     )
     stop_rise: float = quantity("temperature difference", "0 K", "60 K", "15 K", "more when standing", weak=True)
     bay_settling_time: float = quantity("time", "10 s", "1 h", "3 min", "time constant of the bay", weak=True)
-    block_temperature: float = quantity("temperature", "-40 degC", "130 degC", "95 degC", "warm engine block")
-    block_warming_time: float = quantity("time", "10 s", "1 h", "6 min", "time constant, engine on", weak=True)
-    block_cooling_time: float = quantity("time", "1 min", "10 h", "1.5 h", "time constant, engine off", weak=True)
+    block_temperature: float = quantity("temperature", "-40 degC", "130 degC", "95 degC", "engine block when warm")
+    block_warming_time: float = quantity("time", "10 s", "1 h", "6 min", "of the block, engine on", weak=True)
+    block_cooling_time: float = quantity("time", "1 min", "10 h", "1.5 h", "of the block, engine off", weak=True)
     ring_conductance: float = quantity("conductance", "0 W/K", "10 W/K", "0.5 W/K", "along the lines", weak=True)
 
 
 class Air(Spec):
     """Exchange of air between air space and oil."""
 
-    transfer_velocity: float = quantity("air speed", "1e-6 m/s", "2e-3 m/s", "2e-5 m/s", "calm surface", weak=True)
-    rough_ground_factor: float = quantity("number", "1", "30", "10", "more on rough ground", weak=True)
-    rest_factor: float = quantity("number", "0.01", "1", "0.1", "less with the engine off", weak=True)
+    transfer_velocity: float = quantity(
+        "air speed", "1e-6 m/s", "2e-3 m/s", "2e-5 m/s", "air through a calm oil surface", weak=True
+    )
+    rough_ground_factor: float = quantity("number", "1", "30", "10", "times more on rough ground", weak=True)
+    rest_factor: float = quantity("number", "0.01", "1", "0.1", "times that with the engine off", weak=True)
