@@ -42,7 +42,8 @@ def compiled(function: Function) -> Function:
     before = settings.CACHE_DIR
     settings.CACHE_DIR = str(_cache_folder()) if kept else before
     try:
-        return cast("Function", numba.njit(error_model="numpy", nogil=True, cache=kept, no_cfunc_wrapper=True)(function))
+        compiler = numba.njit(error_model="numpy", nogil=True, cache=kept, no_cfunc_wrapper=True)
+        return cast("Function", compiler(function))
     finally:
         settings.CACHE_DIR = before
 

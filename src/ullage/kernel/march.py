@@ -16,7 +16,7 @@ from ullage.errors import (
 from ullage.kernel.extremes import clear_extremes, observe
 from ullage.kernel.gas_march import Span, gas_problem, march_gas
 from ullage.kernel.modes import Log, follow_cap, switch_thermal, thermal_threshold, watch_limits
-from ullage.kernel.oil_step import book_step, oil_step, start_rate
+from ullage.kernel.oil_step import NOT_A_NUMBER, book_step, oil_step, start_rate
 from ullage.kernel.outputs import Row, Rows, outputs
 from ullage.kernel.params import Forcing, Parameters, forcing_between
 from ullage.kernel.state import RESERVOIR, STEERING_GEAR, Scratch, State
@@ -118,7 +118,7 @@ def _march_interval(
         measure = oil_step(p, s, w, middle, after, length)
         if measure > 1.0:
             if length <= _LEAST_STEP:
-                return STATUS_OIL_STEP if abs(w.end[0] + w.end[1] + w.end[2] + w.end[3]) < np.inf else STATUS_NOT_A_NUMBER
+                return STATUS_OIL_STEP if measure < NOT_A_NUMBER else STATUS_NOT_A_NUMBER
             s.rejected += 1
             s.oil_step = length * min(0.5, step_factor(measure, 3.0))
             continue

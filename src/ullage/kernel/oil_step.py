@@ -18,6 +18,7 @@ from ullage.numerics.linear import copy_into, linear_rate
 Array = NDArray[np.float64]
 
 _PASSES = 4
+NOT_A_NUMBER = 1e9
 _FARTHEST_PREDICTION = 20.0
 
 
@@ -117,7 +118,7 @@ def _error_measure(p: Parameters, s: State, w: Scratch, correction: float, lengt
     for i in range(RESERVOIR, COOLER + 1):
         trapezoid = 0.5 * (s.temperature_rate[i] + w.rate[i])
         worst += abs(2.0 / 3.0 * length * (w.predicted[i] - trapezoid))
-    return worst / p.temperature_tolerance if not math.isnan(worst) else 1e9
+    return worst / p.temperature_tolerance if not math.isnan(worst) else NOT_A_NUMBER
 
 
 @compiled
