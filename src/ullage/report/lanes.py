@@ -1,0 +1,97 @@
+"""What happens when: one lane each for gas at the pump, cap, top-ups and a stopped pump."""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+import xarray as xr
+from matplotlib.axes import Axes
+
+from ullage.report.course import framed
+from ullage.report.labels import NAME_COLUMN, PLAIN, duration_text
+from ullage.report.traces import Floats, joined, spans_where
+from ullage.results.variables import CAP_STATES
+
+_TOLD = ("air can come out", "feed starves", "cap off", "cap lifts")
+_BARS: dict[str, dict[str, Any]] = {
+    "light": {"facecolor": "#c6dbef", "edgecolor": "#2171b5", "hatch": "....", "linewidth": 0.7},
+    "strong": {"facecolor": "black", "edgecolor": "black", "linewidth": 1.2},
+    "plain": {"facecolor": "0.5", "edgecolor": "0.5", "linewidth": 0.7},
+}
+
+
+class Lane(NamedTuple):
+    """One lane: what it tells, when [s], how it is drawn, and how long or how often in all."""
+
+    name: str
+    spans: Floats
+    bar: str
+    total: str
+
+
+def lanes_of(data: xr.Dataset) -> list[Lane]:
+    """Return the lanes of pump and cap; what a result does not hold has none.
+
+    Parameters
+    ----------
+    data : xarray.Dataset
+        Results in SI units.
+
+    Returns
+    -------
+    list of Lane
+        From the top. Gas, starving and cap off are told even if they never happen.
+    """
+    time, off = data.time.values, CAP_STATES.index("off")
+    lanes = []
+    if "air_margin" in data:
+        lanes.append(_lasting("air can come out", spans_where(time, data.air_margin.values < 0.0), "light"))
+    if "vapour_margin" in data:
+        lanes.append(_lasting("feed starves", spans_where(time, data.vapour_margin.values < 0.0), "strong"))
+    lanes.append(_lasting("cap off", spans_where(time, data.cap_state.values == off), "strong"))
+    if "cap_relief_pressure" in data.attrs or (data.event_name == "cap relief").any():
+        lanes.append(_counted(data, "cap lifts", "cap relief", "open"))
+    lanes.append(_counted(data, "cap draws air", "cap vacuum", "open"))
+    lanes.append(_counted(data, "top-up", "top-up", "start"))
+    lanes.append(_lasting("pump stopped", spans_where(time, data.pump_speed.values == 0.0), "plain"))
+    return [lane for lane in lanes if lane.name in _TOLD or len(lane.spans)]
+
+
+def _lasting(name: str, spans: Floats, bar: str) -> Lane:
+    seconds = float(np.sum(spans[:, 1] - spans[:, 0]))
+    return Lane(name, spans, bar, duration_text(seconds) if len(spans) else "0")
+
+
+def _counted(data: xr.Dataset, name: str, event: str, direction: str) -> Lane:
+    chosen = (data.event_name.values == event) & (data.event_direction.values == direction)
+    times, count = data.event_time.values[chosen], int(data.event_count.values[chosen].sum())
+    return Lane(name, np.stack([times, times], axis=1), "strong", f"{count}x" if count else "0")
+
+
+def plot_lanes(data: xr.Dataset, axes: Axes | None = None) -> Axes:
+    """Draw when the pump can get gas, when the cap is off, lifts or draws air, and when the pump stands.
+
+    Parameters
+    ----------
+    data : xarray.Dataset
+        Results in SI units.
+    axes : matplotlib.axes.Axes or None
+        Where; None makes one.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+        The axes drawn on.
+    """
+    axes, time, lanes = framed(data, axes), data.time.values, lanes_of(data)
+    for place, lane in enumerate(lanes):
+        axes.axhline(place, color="0.8", linewidth=0.6, zorder=0.5)
+        spans = joined(lane.spans, float(time[0]), float(time[-1]))
+        widths = np.stack([spans[:, 0], spans[:, 1] - spans[:, 0]], axis=1)
+        axes.broken_barh([(start, width) for start, width in widths], (place - 0.32, 0.64), **_BARS[lane.bar])
+        axes.text(NAME_COLUMN, place, lane.name, transform=axes.get_yaxis_transform(), va="center", fontproperties=PLAIN)
+    axes.set_yticks(range(len(lanes)), [lane.total for lane in lanes], fontproperties=PLAIN)
+    axes.tick_params(left=False)
+    axes.set_ylim(len(lanes) - 0.4, -0.6)
+    return axes
