@@ -73,7 +73,9 @@ def _echo_cautions() -> None:
 
 @commands.command()
 @_common
-@click.option("--out", type=click.Path(file_okay=False), metavar="DIR", help="Folder for run.nc; it is made.")
+@click.option(
+    "--out", type=click.Path(file_okay=False), metavar="DIR", help="Folder for run.nc and race.png; it is made."
+)
 def run(file: str, changes: tuple[str, ...], units: str | None, as_json: bool, quiet: bool, out: str | None) -> None:
     """Simulate the race of a scenario FILE (- reads standard input)."""
     scenario = _load(file, changes)
@@ -83,18 +85,22 @@ def run(file: str, changes: tuple[str, ...], units: str | None, as_json: bool, q
     from ullage.scenario.describe import warning_lines
 
     data = simulate(scenario)
+    shown: System = "us" if (units or scenario.spec.display.units) == "us" else "metric"
     if out is not None:
+        from ullage.report.figures import RACE_FIGURE, save_race_figure
+
         folder = _folder(out)
         save_results(data, folder / RUN_FILE)
+        save_race_figure(data, folder / RACE_FIGURE, shown)
     if quiet:
         return
     if as_json:
         click.echo(summary_json(data))
         return
-    shown: System = "us" if (units or scenario.spec.display.units) == "us" else "metric"
     click.echo("\n".join([summary_text(data, shown), *warning_lines(scenario, shown)]))
     if out is not None:
         click.echo(f"  results               {Path(out) / RUN_FILE}")
+        click.echo(f"  picture               {Path(out) / RACE_FIGURE}")
     _echo_cautions()
 
 

@@ -14,8 +14,9 @@ from ullage.report.labels import LETTER, NAME_COLUMN, PLAIN, clipped, drawable, 
 from ullage.report.traces import Floats, joined
 
 _LAPS = 8
-_NAME_LENGTH = 18
+_NAME_LENGTH = 15
 _NAME_ROWS = 3
+_PAPER = {"facecolor": "white", "edgecolor": "none", "pad": 0.6}
 _EVERY = [factor * 10**power for power in range(9) for factor in (1, 2, 5)]
 
 
@@ -55,7 +56,7 @@ def stops_of(data: xr.Dataset, width: float) -> list[Stop]:
     """
     low, high = time_limits(data)
     written = [stop for stop in json.loads(data.attrs.get("stops", "[]")) if stop["start"] < high]
-    names = [clipped(drawable(stop["name"]), _NAME_LENGTH) for stop in written]
+    names = [clipped(drawable(stop["name"]), _NAME_LENGTH, 0) for stop in written]
     spans = [(stop["start"], min(stop["end"], high)) for stop in written]
     centres = np.array([0.5 * (start + end) for start, end in spans])
     widths = np.array([(len(name) + 1) * LETTER for name in names]) * (high - low) / width
@@ -122,13 +123,17 @@ def plot_course(data: xr.Dataset, axes: Axes | None = None) -> Axes:
     width = axes.get_window_extent().width / axes.figure.dpi
     gap = 0.03 / width * (axes.get_xlim()[1] - axes.get_xlim()[0])
     axes.set_ylim(course_rows(data, width) - 0.5, -0.5)
-    for start, number in lap_starts(data):
-        axes.text(start + gap, 0.0, str(number), va="center_baseline", fontproperties=PLAIN)
+    laps = [lap for lap in lap_starts(data) if lap[0] < axes.get_xlim()[1] - 12.0 * gap]
+    for start, number in laps:
+        axes.text(start + gap, 0.0, str(number), va="center_baseline", fontproperties=PLAIN, bbox=_PAPER)
     stops = stops_of(data, width)
     for stop in stops:
         if stop.row >= 0:
-            axes.text(stop.centre, 1.0 + stop.row, stop.name, ha="center", va="center_baseline", fontproperties=PLAIN, parse_math=False)
-    for row, name in enumerate(["lap", "stop"] if stops else ["lap"]):
-        axes.text(NAME_COLUMN, row, name, transform=axes.get_yaxis_transform(), va="center_baseline", fontproperties=PLAIN)
+            place = (stop.centre, 1.0 + stop.row)
+            name = axes.text(*place, stop.name, ha="center", va="center_baseline", fontproperties=PLAIN, bbox=_PAPER)
+            name.set_parse_math(False)
+    across = axes.get_yaxis_transform()
+    for row, word in enumerate(["lap", "stop"] if stops else ["lap"]):
+        axes.text(NAME_COLUMN, row, word, transform=across, va="center_baseline", fontproperties=PLAIN)
     axes.set_yticks([])
     return axes

@@ -11,10 +11,22 @@ import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 from matplotlib.ticker import MaxNLocator
 
 from ullage.report.course import course_rows, framed, plot_course
-from ullage.report.labels import BOLD, HUGE, LINE, NAME_COLUMN, PLAIN, clipped, drawable, spread, time_ticks
+from ullage.report.labels import (
+    BOLD,
+    HUGE,
+    LINE,
+    NAME_COLUMN,
+    PLAIN,
+    clipped,
+    drawable,
+    duration_text,
+    spread,
+    time_ticks,
+)
 from ullage.report.lanes import lanes_of, plot_lanes
 from ullage.report.traces import Floats, extremes_by_column
 from ullage.results.display import System, shown_value, to_display
@@ -26,20 +38,20 @@ RACE_FIGURE = "race.png"
 FOOTER = "Estimates, never a permission to open a hot reservoir."
 
 _DPI = 240.0
-_WIDTH, _LEFT, _PLOT = 4.5, 0.55, 2.8
+_WIDTH, _LEFT, _PLOT = 4.5, 0.56, 2.66
 _TITLE_LETTERS, _TITLE_LINES = 46, 2
 _LEAST_SPAN = {"K": 10.0, "Pa": 20e3}
 _NEAR_RATING = 0.8
 
 _NODES: dict[str, dict[str, Any]] = {
-    "reservoir": {"color": "black", "linestyle": "-", "linewidth": 1.6},
-    "pump": {"color": "#c1272d", "linestyle": "-", "linewidth": 2.6},
-    "steering_gear": {"color": "#0072b2", "linestyle": (0, (5, 1.6)), "linewidth": 1.6},
-    "cooler": {"color": "#00805c", "linestyle": (0, (1, 1.1)), "linewidth": 2.0},
+    "reservoir": {"color": "black", "linestyle": "-", "linewidth": 1.1},
+    "pump": {"color": "#d7301f", "linestyle": "-", "linewidth": 2.2},
+    "steering_gear": {"color": "#0072b2", "linestyle": (0, (5, 1.6)), "linewidth": 1.2},
+    "cooler": {"color": "#00805c", "linestyle": (0, (1, 1.1)), "linewidth": 1.4},
 }
 _AMBIENT: dict[str, Any] = {"color": "0.45", "linestyle": "-", "linewidth": 0.8}
-_AIR_SPACE: dict[str, Any] = {"color": "black", "linestyle": "-", "linewidth": 2.2}
-_FEED: dict[str, Any] = {"color": "#0072b2", "linestyle": "-", "linewidth": 1.0}
+_AIR_SPACE: dict[str, Any] = {"color": "black", "linestyle": "-", "linewidth": 2.8}
+_FEED: dict[str, Any] = {"color": "#4aa3df", "linestyle": "-", "linewidth": 1.1}
 _CAP: dict[str, Any] = {"color": "#c1272d", "linestyle": (0, (7, 2)), "linewidth": 1.6}
 _NEEDED: dict[str, Any] = {"color": "#7b3294", "linestyle": (0, (1, 1.2)), "linewidth": 1.8}
 _RATING: dict[str, Any] = {"color": "#c1272d", "linestyle": (0, (4, 1.5, 1, 1.5)), "linewidth": 1.2}
@@ -64,10 +76,10 @@ def plot_temperatures(data: xr.Dataset, axes: Axes | None = None, units: System 
     """
     axes = framed(data, axes)
     shown = to_display(data[["oil_temperature", "ambient_temperature"]], units)
-    _trace(axes, shown.ambient_temperature, "ambient", _AMBIENT)
+    _trace(axes, shown.ambient_temperature, "outside air", _AMBIENT)
     for node, style in _NODES.items():
         _trace(axes, shown.oil_temperature.sel(node=node), node.replace("_", " "), style)
-    axes.set_title(f"{_name(shown.oil_temperature)}", loc="left", fontproperties=PLAIN, pad=4)
+    axes.set_title(_name(shown.oil_temperature), loc="left", fontproperties=PLAIN, pad=4)
     _finish(axes, "K", units)
     return axes
 
@@ -93,8 +105,8 @@ def plot_pressures(data: xr.Dataset, axes: Axes | None = None, units: System = "
     names = ["headspace_gauge_pressure", "feed_gauge_pressure", "rating_margin"]
     shown = to_display(data[[name for name in names if name in data]], units)
     axes.axhline(0.0, color="0.3", linewidth=0.8, zorder=0.6, label="_zero")
-    _trace(axes, shown.feed_gauge_pressure, "pump feed", _FEED)
     _trace(axes, shown.headspace_gauge_pressure, "air space", _AIR_SPACE)
+    _trace(axes, shown.feed_gauge_pressure, "feed at pump", _FEED)
     if "rating_margin" in shown:
         needed = shown.feed_gauge_pressure - shown.rating_margin
         needed.attrs.update(long_name="required inlet pressure over ambient", units=shown.rating_margin.attrs["units"])
@@ -113,6 +125,10 @@ def plot_pressures(data: xr.Dataset, axes: Axes | None = None, units: System = "
 
 def _unit(written: str) -> str:
     return written.replace("deg", "\N{DEGREE SIGN}")
+
+
+def _signed(number: str) -> str:
+    return number.replace("-", "\N{MINUS SIGN}")
 
 
 def _name(variable: xr.DataArray) -> str:
@@ -142,7 +158,7 @@ def _finish(axes: Axes, si_units: str, units: System) -> None:
     low, high = low - room, high + room
     axes.set_ylim(low, high)
     ticks = [tick for tick in MaxNLocator(5, steps=[1, 2, 5, 10]).tick_values(low, high) if low <= tick <= high]
-    axes.set_yticks(ticks, [f"{tick:.6g}" for tick in ticks], fontproperties=PLAIN)
+    axes.set_yticks(ticks, [_signed(f"{tick:.6g}") for tick in ticks], fontproperties=PLAIN)
     axes.grid(axis="y", color="0.9", linewidth=0.6)
     axes.set_axisbelow(True)
     height = axes.get_window_extent().height / axes.figure.dpi
@@ -150,13 +166,15 @@ def _finish(axes: Axes, si_units: str, units: System) -> None:
     half = 0.5 * LINE / height * (high - low)
     places = spread(np.clip(last, low, high), 2.0 * half, low + 0.5 * half, high - 0.5 * half)
     for line, end, place in zip(lines, last, places, strict=True):
-        style = {"color": line.get_color(), "linewidth": line.get_linewidth(), "linestyle": line.get_linestyle()}
         across = axes.get_yaxis_transform()
-        axes.plot([1.0, NAME_COLUMN - 0.06, NAME_COLUMN - 0.01], [end, place, place], transform=across, clip_on=False, label="_leader", **style)
+        leader = Line2D([1.0, NAME_COLUMN - 0.05, NAME_COLUMN - 0.01], [end, place, place])
+        leader.update_from(line)
+        leader.set(transform=across, clip_on=False, label="_leader", gid=None, marker="")
+        axes.add_artist(leader)
         axes.text(NAME_COLUMN, place, str(line.get_gid()), transform=across, va="center_baseline", fontproperties=PLAIN)
 
 
-def _values(line: Any) -> Floats:
+def _values(line: Line2D) -> Floats:
     return np.asarray(line.get_ydata(), dtype=np.float64)
 
 
@@ -178,12 +196,12 @@ def race_figure(data: xr.Dataset, units: System = "metric") -> Figure:
     heads = _headlines(data)
     heights = {
         "course": LINE * course_rows(data, _PLOT),
-        "temperatures": 1.6,
-        "pressures": 1.6,
+        "temperatures": 1.9,
+        "pressures": 1.55,
         "lanes": 1.25 * LINE * len(lanes_of(data)),
     }
-    gaps = {"course": 0.05, "temperatures": 0.26, "pressures": 0.28, "lanes": 0.1}
-    head, foot = 0.12 + 0.17 * len(heads) + 0.68, 0.62
+    gaps = {"course": 0.05, "temperatures": 0.24, "pressures": 0.26, "lanes": 0.1}
+    head, foot = 0.14 + 0.17 * len(heads) + 0.62, 0.62
     height = head + sum(heights.values()) + sum(gaps.values()) + foot
     figure = Figure(figsize=(_WIDTH, height), dpi=_DPI)
     panels: dict[str, Axes] = {}
@@ -200,19 +218,19 @@ def race_figure(data: xr.Dataset, units: System = "metric") -> Figure:
     for row, (text, color) in enumerate(heads):
         place = 1.0 - (0.08 + 0.17 * row) / height
         figure.text(0.04, place, text, va="top", color=color, fontproperties=BOLD, parse_math=False)
-    _big_numbers(figure, data, units, height - 0.1 - 0.17 * len(heads))
+    _big_numbers(figure, data, units, height - 0.13 - 0.17 * len(heads))
     figure.text(0.5, 0.07 / height, FOOTER, ha="center", va="bottom", fontproperties=PLAIN)
     return figure
 
 
 def _headlines(data: xr.Dataset) -> list[tuple[str, str]]:
     """Return the lines of the title, and why the race stopped if it did; with their colours."""
-    title = clipped(drawable(str(data.attrs["title"] or "race")), _TITLE_LETTERS * _TITLE_LINES - 10)
-    lines = [(line, "black") for line in textwrap.wrap(title, _TITLE_LETTERS)]
+    title = clipped(drawable(str(data.attrs["title"] or "race")), _TITLE_LETTERS * _TITLE_LINES - 10, 40)
+    half = len(title) // 2 + 9
+    lines = [(line, "black") for line in textwrap.wrap(title, _TITLE_LETTERS if len(title) <= _TITLE_LETTERS else half)]
     if data.attrs["status"] == "done":
         return lines
-    ticks = time_ticks(float(data.time[-1]), float(data.time[-1]))
-    stopped = f"The race could not be finished: {data.attrs['status']}"
+    stopped = f"Stopped after {duration_text(float(data.time[-1]))}: {data.attrs['status']}"
     return lines + [(line, "#c1272d") for line in textwrap.wrap(stopped, _TITLE_LETTERS)]
 
 
@@ -232,17 +250,21 @@ def _big_numbers(figure: Figure, data: xr.Dataset, units: System, top: float) ->
     peaks = figures["peak_oil_temperature"]
     node = max(peaks, key=lambda name: peaks[name])
     numbers = [
-        (peaks[node], "K", f"hottest oil,\n{node.replace('_', ' ')}"),
-        (figures["highest_headspace_gauge_pressure"], "Pa", "highest in\nthe air space"),
+        (_number(peaks[node], "K", units), f"hottest oil,\n{node.replace('_', ' ')}"),
+        (_number(figures["highest_headspace_gauge_pressure"], "Pa", units), "highest in\nthe air space"),
     ]
-    if figures["lowest_feed_gauge_pressure"] is not None:
-        lap = figures["lowest_feed_lap"]
-        numbers.append((figures["lowest_feed_gauge_pressure"], "Pa", f"lowest feed pressure\nat the pump, lap {lap}"))
+    if (lowest := figures["lowest_feed_gauge_pressure"]) is not None:
+        text = "starves" if figures["feed_line_starves"] else _number(lowest, "Pa", units)
+        numbers.append((text, f"lowest feed pressure\nat the pump, lap {figures['lowest_feed_lap']}"))
     height = figure.get_figheight()
-    for place, (value, si_units, words) in zip((0.04, 0.33, 0.62), numbers, strict=False):
-        number, unit = shown_value(value, si_units, units)
-        figure.text(place, top / height, f"{digits(number, 3)} {_unit(unit)}", va="top", fontproperties=HUGE)
-        figure.text(place, (top - 0.28) / height, words, va="top", linespacing=1.1, fontproperties=PLAIN)
+    for place, (number, words) in zip((0.04, 0.33, 0.62), numbers, strict=False):
+        figure.text(place, top / height, number, va="top", fontproperties=HUGE)
+        figure.text(place, (top - 0.28) / height, words, va="top", linespacing=1.35, fontproperties=PLAIN)
+
+
+def _number(value: float, si_units: str, units: System) -> str:
+    number, unit = shown_value(value, si_units, units)
+    return f"{_signed(digits(round(number, 2), 3))} {_unit(unit)}"
 
 
 def save_race_figure(data: xr.Dataset, path: str | Path, units: System = "metric") -> None:
@@ -262,6 +284,7 @@ def save_race_figure(data: xr.Dataset, path: str | Path, units: System = "metric
     ResultsError
         If the file cannot be written.
     """
-    canvas = FigureCanvasAgg(race_figure(data, units))
+    figure = race_figure(data, units)
+    FigureCanvasAgg(figure)
     with written_whole(path) as part, part.open("wb") as file:
-        canvas.print_png(file, pil_kwargs={"compress_level": 3})
+        figure.savefig(file, format="png", dpi=_DPI, pil_kwargs={"compress_level": 3})

@@ -13,8 +13,8 @@ from ullage.report.traces import Floats
 
 SIZE = 9.0
 LINE = 0.155
-LETTER = 0.6 * SIZE / 72.0
-NAME_COLUMN = 1.07
+LETTER = 0.57 * SIZE / 72.0
+NAME_COLUMN = 1.06
 TIME_STEPS = (1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 10800, 21600, 43200, 86400, 172800)
 TIME_TICKS = 6
 
@@ -27,15 +27,16 @@ HUGE = FontProperties(fname=str(_FOLDER / "DejaVuSans-Bold.ttf"), size=17.0)
 def drawable(text: str) -> str:
     """Return a text on one line, with a square for each character that the font does not have."""
     font = get_font(str(PLAIN.get_file()))
-    return "".join(letter if font.get_char_index(ord(letter)) else "\N{WHITE SQUARE}" for letter in " ".join(text.split()))
+    return "".join(
+        letter if font.get_char_index(ord(letter)) else "\N{WHITE SQUARE}" for letter in " ".join(text.split())
+    )
 
 
-def clipped(text: str, length: int) -> str:
-    """Return a text of at most so many characters: of a longer one the start and the end."""
+def clipped(text: str, length: int, tail: int) -> str:
+    """Return a text of at most so many characters: of a longer one the start, and so many characters of its end."""
     if len(text) <= length:
         return text
-    tail = length // 2
-    return f"{text[: length - tail - 1].rstrip()}\N{HORIZONTAL ELLIPSIS}{text[-tail:].lstrip()}"
+    return f"{text[: length - tail - 1].rstrip()}\N{HORIZONTAL ELLIPSIS}{text[len(text) - tail :].lstrip()}"
 
 
 def spread(places: Floats, gap: float, low: float, high: float) -> Floats:

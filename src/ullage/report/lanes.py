@@ -7,6 +7,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import xarray as xr
 from matplotlib.axes import Axes
+from numpy.typing import NDArray
 
 from ullage.report.course import framed
 from ullage.report.labels import NAME_COLUMN, PLAIN, duration_text
@@ -14,9 +15,10 @@ from ullage.report.traces import Floats, joined, spans_where
 from ullage.results.variables import CAP_STATES
 
 _TOLD = ("air can come out", "feed starves", "cap off", "cap lifts")
+_LEAST_WIDTH = 0.004
 _BARS: dict[str, dict[str, Any]] = {
     "light": {"facecolor": "#c6dbef", "edgecolor": "#2171b5", "hatch": "....", "linewidth": 0.7},
-    "strong": {"facecolor": "black", "edgecolor": "black", "linewidth": 1.2},
+    "strong": {"facecolor": "black", "edgecolor": "black", "linewidth": 0.7},
     "plain": {"facecolor": "0.5", "edgecolor": "0.5", "linewidth": 0.7},
 }
 
@@ -43,30 +45,33 @@ def lanes_of(data: xr.Dataset) -> list[Lane]:
     list of Lane
         From the top. Gas, starving and cap off are told even if they never happen.
     """
-    time, off = data.time.values, CAP_STATES.index("off")
+    off = CAP_STATES.index("off")
     lanes = []
     if "air_margin" in data:
-        lanes.append(_lasting("air can come out", spans_where(time, data.air_margin.values < 0.0), "light"))
+        lanes.append(_lasting(data, "air can come out", data.air_margin.values < 0.0, "light"))
     if "vapour_margin" in data:
-        lanes.append(_lasting("feed starves", spans_where(time, data.vapour_margin.values < 0.0), "strong"))
-    lanes.append(_lasting("cap off", spans_where(time, data.cap_state.values == off), "strong"))
+        lanes.append(_lasting(data, "feed starves", data.vapour_margin.values < 0.0, "strong"))
+    lanes.append(_lasting(data, "cap off", data.cap_state.values == off, "strong"))
     if "cap_relief_pressure" in data.attrs or (data.event_name == "cap relief").any():
         lanes.append(_counted(data, "cap lifts", "cap relief", "open"))
     lanes.append(_counted(data, "cap draws air", "cap vacuum", "open"))
     lanes.append(_counted(data, "top-up", "top-up", "start"))
-    lanes.append(_lasting("pump stopped", spans_where(time, data.pump_speed.values == 0.0), "plain"))
+    lanes.append(_lasting(data, "pump stopped", data.pump_speed.values == 0.0, "plain"))
     return [lane for lane in lanes if lane.name in _TOLD or len(lane.spans)]
 
 
-def _lasting(name: str, spans: Floats, bar: str) -> Lane:
-    seconds = float(np.sum(spans[:, 1] - spans[:, 0]))
-    return Lane(name, spans, bar, duration_text(seconds) if len(spans) else "0")
+def _lasting(data: xr.Dataset, name: str, holds: NDArray[np.bool_], bar: str) -> Lane:
+    """Return the lane of a condition; between thinned rows nobody knows, so its total is about so much, or not told."""
+    spans = spans_where(data.time.values, holds)
+    about, none = ("\N{ALMOST EQUAL TO}", "") if "summary" in data.attrs else ("", "0")
+    total = duration_text(float(np.sum(spans[:, 1] - spans[:, 0])))
+    return Lane(name, spans, bar, about + total if len(spans) else none)
 
 
 def _counted(data: xr.Dataset, name: str, event: str, direction: str) -> Lane:
     chosen = (data.event_name.values == event) & (data.event_direction.values == direction)
     times, count = data.event_time.values[chosen], int(data.event_count.values[chosen].sum())
-    return Lane(name, np.stack([times, times], axis=1), "strong", f"{count}x" if count else "0")
+    return Lane(name, np.stack([times, times], axis=1), "strong", f"{count}\N{MULTIPLICATION SIGN}" if count else "0")
 
 
 def plot_lanes(data: xr.Dataset, axes: Axes | None = None) -> Axes:
@@ -84,13 +89,18 @@ def plot_lanes(data: xr.Dataset, axes: Axes | None = None) -> Axes:
     matplotlib.axes.Axes
         The axes drawn on.
     """
-    axes, time, lanes = framed(data, axes), data.time.values, lanes_of(data)
+    axes, lanes = framed(data, axes), lanes_of(data)
+    low, high = axes.get_xlim()
+    least = _LEAST_WIDTH * (high - low)
     for place, lane in enumerate(lanes):
         axes.axhline(place, color="0.8", linewidth=0.6, zorder=0.5)
-        spans = joined(lane.spans, float(time[0]), float(time[-1]))
-        widths = np.stack([spans[:, 0], spans[:, 1] - spans[:, 0]], axis=1)
-        axes.broken_barh([(start, width) for start, width in widths], (place - 0.32, 0.64), **_BARS[lane.bar])
-        axes.text(NAME_COLUMN, place, lane.name, transform=axes.get_yaxis_transform(), va="center", fontproperties=PLAIN)
+        spans = joined(lane.spans, low, high)
+        width = np.maximum(spans[:, 1] - spans[:, 0], least)
+        bars = zip(np.minimum(spans[:, 0], high - width), width, strict=True)
+        axes.broken_barh(list(bars), (place - 0.32, 0.64), **_BARS[lane.bar])
+        axes.text(
+            NAME_COLUMN, place, lane.name, transform=axes.get_yaxis_transform(), va="center", fontproperties=PLAIN
+        )
     axes.set_yticks(range(len(lanes)), [lane.total for lane in lanes], fontproperties=PLAIN)
     axes.tick_params(left=False)
     axes.set_ylim(len(lanes) - 0.4, -0.6)
