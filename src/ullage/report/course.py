@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import xarray as xr
@@ -16,6 +16,7 @@ from ullage.report.traces import Floats, joined
 _LAPS = 8
 _NAME_LENGTH = 15
 _NAME_ROWS = 3
+_BAND: dict[str, Any] = {"facecolor": "0.93", "edgecolor": "0.65", "hatch": "////", "linewidth": 0.0, "zorder": 0.3}
 _PAPER = {"facecolor": "white", "edgecolor": "none", "pad": 0.6}
 _EVERY = [factor * 10**power for power in range(9) for factor in (1, 2, 5)]
 
@@ -91,9 +92,8 @@ def framed(data: xr.Dataset, axes: Axes | None) -> Axes:
     for start, _ in lap_starts(data):
         axes.axvline(start, color="0.8", linewidth=0.6, zorder=0.4, label="_lap")
     spans: Floats = np.array([[stop.start, stop.end] for stop in stops_of(data, 1.0)]).reshape(-1, 2)
-    for start, end in joined(spans, low, high):
-        band = axes.axvspan(start, end, facecolor="0.93", edgecolor="0.65", hatch="////", linewidth=0.0, zorder=0.3)
-        band.set_label("_stop")
+    bands = [(start, end - start) for start, end in joined(spans, low, high)]
+    axes.broken_barh(bands, (0.0, 1.0), transform=axes.get_xaxis_transform(), label="_stop", **_BAND)
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
     return axes

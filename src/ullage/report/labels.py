@@ -18,6 +18,8 @@ NAME_COLUMN = 1.06
 TIME_STEPS = (1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 10800, 21600, 43200, 86400, 172800)
 TIME_TICKS = 6
 
+_LONG = 900.0
+
 _FOLDER = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
 PLAIN = FontProperties(fname=str(_FOLDER / "DejaVuSans.ttf"), size=SIZE)
 BOLD = FontProperties(fname=str(_FOLDER / "DejaVuSans-Bold.ttf"), size=10.0)
@@ -111,7 +113,7 @@ def time_ticks(start: float, end: float) -> tuple[list[float], list[str], str]:
     step = next((step for step in TIME_STEPS if (end - start) / step <= TIME_TICKS), TIME_STEPS[-1])
     step *= max(1, math.ceil((end - start) / (step * TIME_TICKS)))
     ticks = [float(step * count) for count in range(math.ceil(start / step), math.floor(end / step) + 1)]
-    base = 60 if step >= 60 else 1
+    base = 60 if end - start >= _LONG else 1
     texts = [f"{int(tick) // (60 * base)}:{int(tick) // base % 60:02d}" for tick in ticks]
     return ticks, texts, "h:min" if base == 60 else "min:s"
 

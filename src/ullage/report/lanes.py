@@ -102,6 +102,6 @@ def plot_lanes(data: xr.Dataset, axes: Axes | None = None) -> Axes:
             NAME_COLUMN, place, lane.name, transform=axes.get_yaxis_transform(), va="center", fontproperties=PLAIN
         )
     axes.set_yticks(range(len(lanes)), [lane.total for lane in lanes], fontproperties=PLAIN)
-    axes.tick_params(left=False)
+    axes.tick_params(left=False, length=0.0, pad=3.0)
     axes.set_ylim(len(lanes) - 0.4, -0.6)
     return axes
