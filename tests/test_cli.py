@@ -113,7 +113,8 @@ def test_out_makes_the_folder_and_writes_the_results(command, file, tmp_path):
     code, output, _ = command("run", file, "--out", "new/folder")
     assert code == 0
     assert f"results               {Path('new/folder/run.nc')}\n" in output
-    assert [path.name for path in (tmp_path / "new" / "folder").iterdir()] == ["run.nc"]
+    assert f"picture               {Path('new/folder/race.png')}\n" in output
+    assert sorted(path.name for path in (tmp_path / "new" / "folder").iterdir()) == ["race.png", "run.nc"]
     data = open_results(tmp_path / "new" / "folder" / "run.nc")
     assert data.attrs["scenario_hash"] == truck().hash
     assert command("run", file, "--out", "new/folder", "--set", "duty.laps=2")[0] == 0

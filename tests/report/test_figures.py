@@ -182,6 +182,12 @@ def test_big_numbers_are_those_of_the_results(data):
     assert f"{float(shown.headspace_gauge_pressure.max()):.3g} kPa" in text
 
 
+def test_big_number_is_rounded_once(data):
+    warmer = data.assign(oil_temperature=data.oil_temperature - data.oil_temperature.max() + 273.15 + 95.947)
+    warmer.oil_temperature.attrs.update(data.oil_temperature.attrs)
+    assert "95.9 °C" in page_words(race_figure(warmer, "metric"))
+
+
 def still(data):
     changed = data.copy(deep=True)
     changed.pump_speed[:] = 0.0

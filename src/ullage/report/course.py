@@ -16,7 +16,7 @@ from ullage.report.traces import Floats, joined
 _LAPS = 8
 _NAME_LENGTH = 15
 _NAME_ROWS = 3
-_BAND: dict[str, Any] = {"facecolor": "0.93", "edgecolor": "0.65", "hatch": "////", "linewidth": 0.0, "zorder": 0.3}
+_BAND: dict[str, Any] = {"facecolor": "0.93", "edgecolor": "0.72", "hatch": "///", "linewidth": 0.0, "zorder": 0.3}
 _PAPER = {"facecolor": "white", "edgecolor": "none", "pad": 0.6}
 _EVERY = [factor * 10**power for power in range(9) for factor in (1, 2, 5)]
 

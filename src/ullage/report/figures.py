@@ -264,7 +264,8 @@ def _big_numbers(figure: Figure, data: xr.Dataset, units: System, top: float) ->
 
 def _number(value: float, si_units: str, units: System) -> str:
     number, unit = shown_value(value, si_units, units)
-    return f"{_signed(digits(round(number, 2), 3))} {_unit(unit)}"
+    text = digits(number, 3) if abs(number) >= 1.0 else digits(round(number, 2) + 0.0)
+    return f"{_signed(text)} {_unit(unit)}"
 
 
 def save_race_figure(data: xr.Dataset, path: str | Path, units: System = "metric") -> None:
