@@ -16,6 +16,8 @@ from ullage.errors import STATUS_OIL_GONE, ScenarioError, SimulationError
 from ullage.results.store import open_results
 from ullage.results.summary import summarise
 
+WRITTEN = ("run.nc", "summary.json", "race.png")
+
 
 @pytest.fixture
 def file(tmp_path, monkeypatch):
@@ -113,8 +115,11 @@ def test_quiet_still_prints_errors(command, file):
 def test_out_makes_the_folder_and_writes_the_results(command, file, tmp_path):
     code, output, _ = command("run", file, "--out", "new/folder")
     assert code == 0
-    assert f"results: {Path('new/folder/run.nc')}\n" in output
-    assert [path.name for path in (tmp_path / "new" / "folder").iterdir()] == ["run.nc"]
+    assert f"written to new/folder: {', '.join(WRITTEN)}\n" in output
+    assert sorted(path.name for path in (tmp_path / "new" / "folder").iterdir()) == sorted(WRITTEN)
+    figures = json.loads((tmp_path / "new" / "folder" / "summary.json").read_text())
+    assert figures["scenario_hash"] == truck().hash
+    assert figures["highest_oil_level"] == summarise(ullage.api.simulate(truck()))["highest_oil_level"]
     data = open_results(tmp_path / "new" / "folder" / "run.nc")
     assert data.attrs["scenario_hash"] == truck().hash
     assert command("run", file, "--out", "new/folder", "--set", "duty.laps=2")[0] == 0

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 if TYPE_CHECKING:
+    import xarray as xr
+
     from ullage.results.display import System
     from ullage.scenario.load import Scenario
 
@@ -73,29 +75,28 @@ def _echo_cautions() -> None:
 
 @commands.command()
 @_common
-@click.option("--out", type=click.Path(file_okay=False), metavar="DIR", help="Folder for run.nc; it is made.")
+@click.option(
+    "--out", type=click.Path(file_okay=False), metavar="DIR", help="Folder for run.nc, summary.json and race.png."
+)
 def run(file: str, changes: tuple[str, ...], units: str | None, as_json: bool, quiet: bool, out: str | None) -> None:
     """Simulate the race of a scenario FILE (- reads standard input)."""
     scenario = _load(file, changes)
     from ullage.api import simulate
     from ullage.results.screen import summary_text
-    from ullage.results.store import RUN_FILE, save_results
     from ullage.results.summary import summary_json
     from ullage.scenario.describe import warning_lines
 
     data = simulate(scenario)
-    if out is not None:
-        folder = _folder(out)
-        save_results(data, folder / RUN_FILE)
+    shown: System = "us" if (units or scenario.spec.display.units) == "us" else "metric"
+    written = [] if out is None else _write(data, _folder(out), shown)
     if quiet:
         return
     if as_json:
         click.echo(summary_json(data))
         return
-    shown: System = "us" if (units or scenario.spec.display.units) == "us" else "metric"
     click.echo("\n".join([summary_text(data, shown), *warning_lines(scenario, shown)]))
-    if out is not None:
-        click.echo(f"results: {Path(out) / RUN_FILE}")
+    if written:
+        click.echo(f"written to {out}: {', '.join(written)}")
     from ullage.cautions import SHORT_CAUTION
 
     click.echo(SHORT_CAUTION)
@@ -112,6 +113,16 @@ def new(name: str, quiet: bool) -> None:
     if not quiet:
         click.echo(f"{name} is a truck with invented data, {SCHEMA_FILE} lets an editor check it.")
         click.echo(f"Put in your own numbers, then: ullage check {name}")
+
+
+def _write(data: xr.Dataset, folder: Path, units: System) -> list[str]:
+    from ullage.report.figures import RACE_FIGURE, save_race_figure
+    from ullage.results.store import RUN_FILE, SUMMARY_FILE, save_results, save_summary
+
+    save_results(data, folder / RUN_FILE)
+    save_summary(data, folder / SUMMARY_FILE)
+    save_race_figure(data, folder / RACE_FIGURE, units)
+    return [RUN_FILE, SUMMARY_FILE, RACE_FIGURE]
 
 
 def _folder(out: str) -> Path:

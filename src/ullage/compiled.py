@@ -42,8 +42,8 @@ def compiled(function: Function) -> Function:
     before = settings.CACHE_DIR
     settings.CACHE_DIR = str(_cache_folder()) if kept else before
     try:
-        compiler = numba.njit(error_model="numpy", nogil=True, cache=kept, no_cfunc_wrapper=True)
-        return cast("Function", compiler(function))
+        options: Any = {"error_model": "numpy", "nogil": True, "cache": kept, "no_cfunc_wrapper": True}
+        return cast("Function", numba.njit(**options)(function))
     finally:
         settings.CACHE_DIR = before
 

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
+from collections.abc import Iterator
 from pathlib import Path
 
 import xarray as xr
 
 from ullage.errors import UllageError
 from ullage.results.dataset import FORMAT_VERSION
+from ullage.results.summary import summary_json
 from ullage.results.variables import TEXT_WIDTH
 
 RUN_FILE = "run.nc"
+SUMMARY_FILE = "summary.json"
 
 
 class ResultsError(UllageError):
@@ -33,11 +37,53 @@ def save_results(data: xr.Dataset, path: str | Path) -> None:
     ResultsError
         If the file cannot be written.
     """
+    encoding = {name: _encoding(data[name]) for name in data.data_vars}
+    with written_whole(path) as part:
+        data.to_netcdf(part, engine="h5netcdf", encoding=encoding)
+
+
+def save_summary(data: xr.Dataset, path: str | Path) -> None:
+    """Write the summary figures of a race as JSON.
+
+    Parameters
+    ----------
+    data : xarray.Dataset
+        Results.
+    path : str or Path
+        File; one that exists is replaced in one step, and stays as it is if the writing fails.
+
+    Raises
+    ------
+    ResultsError
+        If the file cannot be written.
+    """
+    with written_whole(path) as part:
+        part.write_text(summary_json(data) + "\n", encoding="utf-8")
+
+
+@contextlib.contextmanager
+def written_whole(path: str | Path) -> Iterator[Path]:
+    """Give a file beside the one wanted to write to, and put it in its place once it is complete.
+
+    Parameters
+    ----------
+    path : str or Path
+        File; one that exists is replaced in one step, and stays as it is if the writing fails.
+
+    Yields
+    ------
+    Path
+        File to write.
+
+    Raises
+    ------
+    ResultsError
+        If it cannot be written.
+    """
     target = Path(path)
     part = target.with_name(f"{target.name}.{os.getpid()}.part")
-    encoding = {name: _encoding(data[name]) for name in data.data_vars}
     try:
-        data.to_netcdf(part, engine="h5netcdf", encoding=encoding)
+        yield part
         with part.open("rb") as file:
             os.fsync(file.fileno())
         part.replace(target)

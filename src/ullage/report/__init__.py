@@ -1,0 +1,1 @@
+"""Pictures of a race, drawn from its Dataset alone."""

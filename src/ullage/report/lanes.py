@@ -1,0 +1,112 @@
+"""What happens when: one lane each for gas at the pump, cap, top-ups and a stopped pump."""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+import xarray as xr
+from matplotlib.axes import Axes
+from numpy.typing import NDArray
+
+from ullage.kernel.extremes import LEAST_FEED_PRESSURE
+from ullage.report.course import framed
+from ullage.report.labels import NAME_COLUMN, PLAIN, short_duration
+from ullage.report.traces import Floats, joined, spans_where
+from ullage.results.summary import summarise
+from ullage.results.variables import CAP_STATES
+
+_TOLD = ("air can come out", "feed starves", "cap off", "cap lifts")
+_LEAST_WIDTH = 0.004
+_BARS: dict[str, dict[str, Any]] = {
+    "light": {"facecolor": "#c6dbef", "edgecolor": "#2171b5", "hatch": "....", "linewidth": 0.7},
+    "strong": {"facecolor": "black", "edgecolor": "black", "linewidth": 0.7},
+    "plain": {"facecolor": "0.5", "edgecolor": "0.5", "linewidth": 0.7},
+}
+
+
+class Lane(NamedTuple):
+    """One lane: what it tells, when [s], how it is drawn, and how long or how often in all."""
+
+    name: str
+    spans: Floats
+    bar: str
+    total: str
+
+
+def lanes_of(data: xr.Dataset) -> list[Lane]:
+    """Return the lanes of pump and cap; what a result does not hold has none.
+
+    Parameters
+    ----------
+    data : xarray.Dataset
+        Results in SI units.
+
+    Returns
+    -------
+    list of Lane
+        From the top. Gas, starving and cap off are told even if they never happen.
+    """
+    lanes, figures = [], summarise(data)
+    if "air_margin" in data:
+        holds = data.air_margin.values < 0.0
+        lanes.append(_lasting(data, "air can come out", holds, "light", figures["time_below_bubble_point"]))
+    if "vapour_margin" in data:
+        lowest = np.minimum(data.vapour_margin.values, data.feed_pressure.values - LEAST_FEED_PRESSURE)
+        lanes.append(_lasting(data, "feed starves", lowest < 0.0, "strong", figures["time_starved"]))
+    lanes.append(_spanning(data, "cap off", data.cap_state.values == CAP_STATES.index("off"), "strong"))
+    if "cap_relief_pressure" in data.attrs or (data.event_name == "cap relief").any():
+        lanes.append(_counted(data, "cap lifts", "cap relief", "open"))
+    lanes.append(_counted(data, "cap draws air", "cap vacuum", "open"))
+    lanes.append(_counted(data, "top-up", "top-up", "start"))
+    lanes.append(_spanning(data, "pump stopped", data.pump_speed.values == 0.0, "plain"))
+    return [lane for lane in lanes if lane.name in _TOLD or len(lane.spans)]
+
+
+def _lasting(data: xr.Dataset, name: str, holds: NDArray[np.bool_], bar: str, seconds: float) -> Lane:
+    return Lane(name, spans_where(data.time.values, holds), bar, short_duration(seconds) if seconds > 0.0 else "0")
+
+
+def _spanning(data: xr.Dataset, name: str, holds: NDArray[np.bool_], bar: str) -> Lane:
+    """Return the lane of a condition that no summary figure counts: it lasts as long as its rows."""
+    spans = spans_where(data.time.values, holds)
+    return _lasting(data, name, holds, bar, float(np.sum(spans[:, 1] - spans[:, 0])))
+
+
+def _counted(data: xr.Dataset, name: str, event: str, direction: str) -> Lane:
+    chosen = (data.event_name.values == event) & (data.event_direction.values == direction)
+    times, count = data.event_time.values[chosen], int(data.event_count.values[chosen].sum())
+    return Lane(name, np.stack([times, times], axis=1), "strong", f"{count}\N{MULTIPLICATION SIGN}" if count else "0")
+
+
+def plot_lanes(data: xr.Dataset, axes: Axes | None = None) -> Axes:
+    """Draw when the pump can get gas, when the cap is off, lifts or draws air, and when the pump stands.
+
+    Parameters
+    ----------
+    data : xarray.Dataset
+        Results in SI units.
+    axes : matplotlib.axes.Axes or None
+        Where; None makes one.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+        The axes drawn on.
+    """
+    axes, lanes = framed(data, axes), lanes_of(data)
+    low, high = axes.get_xlim()
+    least = _LEAST_WIDTH * (high - low)
+    for place, lane in enumerate(lanes):
+        axes.axhline(place, color="0.8", linewidth=0.6, zorder=0.5)
+        spans = joined(lane.spans, low, high)
+        width = np.maximum(spans[:, 1] - spans[:, 0], least)
+        bars = zip(np.minimum(spans[:, 0], high - width), width, strict=True)
+        axes.broken_barh(list(bars), (place - 0.32, 0.64), **_BARS[lane.bar])
+        axes.text(
+            NAME_COLUMN, place, lane.name, transform=axes.get_yaxis_transform(), va="center", fontproperties=PLAIN
+        )
+    axes.set_yticks(range(len(lanes)), [lane.total for lane in lanes], fontproperties=PLAIN)
+    axes.tick_params(left=False, length=0.0, pad=3.0)
+    axes.set_ylim(len(lanes) - 0.4, -0.6)
+    return axes
