@@ -3,7 +3,8 @@ import pytest
 
 from ullage.duty.channels import AFTER_EVENT, Bay, Weather, build_table
 from ullage.duty.events import CAP, ENGINE, TOP_UP, TimedEvent
-from ullage.duty.laps import NamedStop, Stretch, lay_out
+from ullage.duty.laps import NamedStop, lay_out
+from ullage.duty.profile import Stretch
 from ullage.kernel.params import CHANNEL_INDEX
 
 WARM = Bay(20.0, 10.0, 180.0, 363.15, 360.0, 5400.0, 363.15)  # the block starts warm: the bay follows on its own
@@ -158,6 +159,14 @@ def test_bay_settles_by_its_time_constant_and_more_when_standing():
     assert over[~drive] == pytest.approx(
         30.0 - (30.0 - at_stop) * np.exp(-(found.time[~drive] - 1000.0) / 180.0), abs=1e-10
     )
+
+
+def test_truck_that_hardly_moves_stands_for_the_bay():
+    # below a walking pace no air is driven through the bay; both sides of the threshold of 0.3 m/s
+    for speed, rise in ((0.0, 30.0), (0.2, 30.0), (0.5, 20.0)):
+        found = table_of([Stretch(7200.0, speed, 90.0, 0.0, 0.0, None)])
+        over = channel(found, "bay_temperature") - channel(found, "ambient_temperature")
+        assert over[-1] == pytest.approx(rise, abs=1e-9)  # 40 time constants
 
 
 def test_block_warms_with_the_engine_and_cools_without_it():

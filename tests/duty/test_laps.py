@@ -2,7 +2,8 @@ import itertools
 
 import pytest
 
-from ullage.duty.laps import NamedStop, Stretch, lay_out
+from ullage.duty.laps import NamedStop, lay_out
+from ullage.duty.profile import Stretch
 
 CLIMB = Stretch(100.0, 20.0, 400.0, 2e6, 0.1, 500.0)
 FLAT = Stretch(50.0, 10.0, 300.0, 1e6, 0.0, None)
@@ -50,15 +51,16 @@ def test_elevation_runs_on_from_the_piece_before(race):
 
 def test_stop_stands_with_its_own_engine(race):
     early, late = race[0][0], race[0][-2]
-    assert (early.standing, early.engine_on, early.stretch.engine_speed, early.stretch.steering_load) == (
-        True,
-        True,
-        90,
-        3e5,
-    )
-    assert (late.standing, late.engine_on, late.stretch.vehicle_speed) == (True, False, 0.0)
+    assert (early.engine_on, early.stretch.engine_speed, early.stretch.steering_load) == (True, 90, 3e5)
+    assert (late.engine_on, late.stretch.vehicle_speed) == (False, 0.0)
 
 
-def test_stretch_without_speed_stands_with_the_engine_on():
-    pieces, _ = lay_out([Stretch(10.0, 0.0, 90.0, 0.0, 0.0, None), FLAT], [], 1, 0.0)
-    assert [(piece.standing, piece.engine_on) for piece in pieces] == [(True, True), (False, True)]
+def test_profile_of_a_steady_stretch_is_its_values_at_both_ends(race):
+    profile = race[0][1].profile
+    assert [values.tolist() for values in profile] == [
+        [30.0, 130.0],
+        [20.0, 20.0],
+        [400.0, 400.0],
+        [2e6, 2e6],
+        [200.0, 500.0],
+    ]

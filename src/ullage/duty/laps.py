@@ -1,21 +1,14 @@
-"""Lap table and stops, laid end to end on the race clock."""
+"""Laps and stops, laid end to end on the race clock."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
+import numpy as np
 
-@dataclass(frozen=True)
-class Stretch:
-    """A stretch of a lap, SI units: constant values, elevation running to its end value."""
-
-    duration: float
-    vehicle_speed: float
-    engine_speed: float
-    steering_load: float
-    steering_position: float
-    elevation: float | None
+from ullage.duty.profile import Profile, Stretch
 
 
 @dataclass(frozen=True)
@@ -40,8 +33,19 @@ class Piece:
     stretch: Stretch
     elevation_start: float
     elevation_end: float
-    standing: bool
     engine_on: bool
+
+    @cached_property
+    def profile(self) -> Profile:
+        """Channels of the piece, made when they are first asked for."""
+        steady = self.stretch
+        return Profile(
+            np.array([self.start, self.end]),
+            np.full(2, steady.vehicle_speed),
+            np.full(2, steady.engine_speed),
+            np.full(2, steady.steering_load),
+            np.array([self.elevation_start, self.elevation_end]),
+        )
 
 
 @dataclass(frozen=True)
@@ -77,18 +81,18 @@ def lay_out(
     pieces: list[Piece] = []
     times: list[StopTime] = []
 
-    def add(stretch: Stretch, lap: int, standing: bool, engine_on: bool) -> None:
+    def add(stretch: Stretch, lap: int, engine_on: bool) -> None:
         begin = pieces[-1].end if pieces else 0.0
         low = pieces[-1].elevation_end if pieces else elevation
         high = low if stretch.elevation is None else stretch.elevation
-        pieces.append(Piece(begin, begin + stretch.duration, lap, stretch, low, high, standing, engine_on))
+        pieces.append(Piece(begin, begin + stretch.duration, lap, stretch, low, high, engine_on))
 
     for lap in range(laps + 1):
         if lap > 0:
             for stretch in stretches:
-                add(stretch, lap, stretch.vehicle_speed == 0.0, engine_on=True)
+                add(stretch, lap, engine_on=True)
         for stop in (stop for stop in stops if stop.after_lap == lap):
             standing = Stretch(stop.duration, 0.0, stop.engine_speed, stop.steering_load, 0.0, None)
-            add(standing, max(lap, 1), True, stop.engine_on)
+            add(standing, max(lap, 1), stop.engine_on)
             times.append(StopTime(stop.name, pieces[-1].start, pieces[-1].end))
     return pieces, times

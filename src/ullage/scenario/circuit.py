@@ -8,7 +8,8 @@ import numpy as np
 
 from ullage.duty.channels import Weather
 from ullage.duty.events import CAP, ENGINE, TOP_UP, TimedEvent, in_order
-from ullage.duty.laps import NamedStop, Piece, StopTime, Stretch, lay_out
+from ullage.duty.laps import NamedStop, Piece, StopTime, lay_out
+from ullage.duty.profile import Stretch
 from ullage.physics import air, oil, tank, water
 from ullage.physics.atmosphere import pressure
 from ullage.scenario.duty_spec import ScenarioSpec
