@@ -33,7 +33,11 @@ class Spread:
 
 @dataclass(frozen=True)
 class Stretch:
-    """A stretch of a lap, SI units: means, elevation running to its end value; constant if there is no spread."""
+    """A stretch of a lap, SI units: means, and the elevation at its end.
+
+    `variation` is None for constant values with an even climb, a `Spread` for values to be drawn, or a `Profile` whose
+    time counts from the start of the stretch.
+    """
 
     duration: float
     vehicle_speed: float
@@ -41,4 +45,4 @@ class Stretch:
     steering_load: float
     steering_position: float
     elevation: float | None
-    spread: Spread | None = None
+    variation: Spread | Profile | None = None
