@@ -1,9 +1,10 @@
 import itertools
 
+import numpy as np
 import pytest
 
 from ullage.duty.laps import NamedStop, lay_out
-from ullage.duty.profile import Stretch
+from ullage.duty.profile import Profile, Spread, Stretch
 
 CLIMB = Stretch(100.0, 20.0, 400.0, 2e6, 0.1, 500.0)
 FLAT = Stretch(50.0, 10.0, 300.0, 1e6, 0.0, None)
@@ -64,3 +65,21 @@ def test_profile_of_a_steady_stretch_is_its_values_at_both_ends(race):
         [2e6, 2e6],
         [200.0, 500.0],
     ]
+
+
+def test_recorded_profile_is_moved_to_its_place_on_the_clock():
+    knots = [np.array(values) for values in ([0.0, 1.5, 4.0], [1.0, 2.0, 3.0], [90.0, 95.0, 99.0], [0.0, 1.0, 2.0])]
+    recorded = Profile(*knots, np.array([5.0, 6.0, 7.0]))
+    pieces, _ = lay_out([Stretch(4.0, 2.0, 95.0, 1.0, 0.0, 7.0, recorded)], [stop("pit", 1)], 2, 5.0)
+    second = pieces[2].profile
+    assert second.time.tolist() == [34.0, 35.5, 38.0]
+    assert all(map(np.array_equal, second[1:], recorded[1:]))
+
+
+def test_drawn_piece_has_the_seed_its_lap_and_its_place_in_the_lap():
+    varied = Stretch(100.0, 20.0, 400.0, 2e6, 0.0, None, Spread(1.0, 9.0, 0.0, 0.0))
+    pieces, _ = lay_out([CLIMB, varied, varied], [stop("pit", 1)], 2, 0.0, 11)
+    drawn = [piece for piece in pieces if piece.stretch is varied]
+    assert [piece.key for piece in drawn] == [(11, 1, 1), (11, 1, 2), (11, 2, 1), (11, 2, 2)]
+    firsts = {float(piece.profile.engine_speed[0]) for piece in drawn}
+    assert len(firsts) == 4

@@ -82,7 +82,7 @@ class LapRecording(Spec):
 
 def _wanted(name: str, column: RecordedColumn) -> Column:
     """Return what is accepted in a column: any time, else what a segment accepts."""
-    accepted = quantity_of(Segment, name)
+    accepted = None if name == TIME else quantity_of(Segment, name)
     kind = KINDS[accepted.kind if accepted else TIME]
     try:
         step = factor(column.unit, kind.unit)
