@@ -21,8 +21,10 @@ import numpy as np
 from pydantic import BaseModel
 
 import ullage as ul
-from ullage.scenario.duty_spec import Duty, Event, Output, ScenarioSpec, Segment, Stop, Weather, WeatherPoint
+from ullage.duty.generator import ENGINE_FURTHEST, FURTHEST, largest_load_spread
+from ullage.scenario.duty_spec import Duty, Event, Output, ScenarioSpec, Stop, Weather, WeatherPoint
 from ullage.scenario.fields import Quantity, quantity_of
+from ullage.scenario.lap_spec import Segment
 from ullage.scenario.presets import GRADES
 from ullage.units import KINDS
 
@@ -41,6 +43,13 @@ def draw_quantity(quantity: Quantity, draw: random.Random) -> str:
     if quantity.kind == "pressure level":
         return f"{value!r} Pa gauge"
     return f"{value!r} {KINDS[quantity.kind].unit}" if quantity.kind != "number" else repr(value)
+
+
+def limits(model: type[BaseModel], name: str) -> tuple[float, float]:
+    """Return the accepted range of a quantity, SI units."""
+    quantity = quantity_of(model, name)
+    assert quantity is not None
+    return quantity.limits()
 
 
 def draw_spec(model: type[BaseModel], draw: random.Random) -> dict[str, object]:
@@ -74,6 +83,22 @@ def draw_events(draw: random.Random) -> list[dict[str, object]]:
     return events
 
 
+def draw_spreads(segment: dict[str, object], draw: random.Random) -> dict[str, object]:
+    """Draw spreads that fit the means of a segment, or none."""
+    names = ("vehicle_speed", "engine_speed", "steering_load")
+    if draw.random() < 0.5:
+        return {f"{name}_spread": None for name in names} | {"steering_load_peak": None}
+    vehicle, engine, load = (float(str(segment[name]).split()[0]) for name in names)
+    fastest, most_turns, most_load = (limits(Segment, name)[1] for name in names)
+    peak = draw.uniform(load, most_load)
+    return {
+        "vehicle_speed_spread": draw.uniform(0.0, 0.99) * min(vehicle, fastest - vehicle) / FURTHEST,
+        "engine_speed_spread": draw.uniform(0.0, 0.99) * min(engine, most_turns - engine) / ENGINE_FURTHEST,
+        "steering_load_spread": draw.uniform(0.0, 0.99) * largest_load_spread(load, peak),
+        "steering_load_peak": peak,
+    }
+
+
 def draw_duty(draw: random.Random) -> dict[str, object]:
     """Draw a race of ten minutes: three segments and a stop."""
     segments = []
@@ -81,10 +106,10 @@ def draw_duty(draw: random.Random) -> dict[str, object]:
         segment = draw_spec(Segment, draw)
         del segment["length"]
         segment["duration"] = f"{RACE / 4} s"
-        segments.append(segment)
+        segments.append(segment | draw_spreads(segment, draw))
     stop = {**draw_spec(Stop, draw), "name": "pit", "after_lap": draw.choice([0, 1]), "duration": f"{RACE / 4} s"}
     duty = draw_spec(Duty, draw)
-    return {**duty, "laps": 1, "segment": segments, "stop": [stop]}
+    return {**duty, "laps": 1, "seed": draw.randrange(1000), "segment": segments, "stop": [stop]}
 
 
 def draw_fluid(draw: random.Random) -> dict[str, object]:

@@ -84,3 +84,22 @@ def test_ironwood_is_the_race_that_it_is_said_to_be():
     ambient = data.ambient_temperature - 273.15
     assert (float(ambient.min()), float(ambient.max())) == pytest.approx((31.0, 38.0), abs=0.01)  # rows of 1 s
     assert 4.8 < float(data.time[-1]) / 3600.0 < 5.4
+
+
+def test_ironwood_is_hot_but_loses_no_oil_and_overspeeds_no_pump():
+    path = ROOT / "scenarios" / "ironwood.toml"
+    spec, data = load_scenario(path).spec, race(path)
+    assert 115.0 < float(data.oil_temperature.max()) - 273.15 < 135.0
+    assert float(data.oil_lost[-1]) == 0.0
+    assert int(data.event_count.where(data.event_name == "cap relief", 0).sum()) == 0
+    assert float(data.pump_speed.max()) < spec.pump.maximum_speed
+
+
+def test_ironwood_is_driven_unevenly_from_its_seed():
+    path = ROOT / "scenarios" / "ironwood.toml"
+    scenario, data = load_scenario(path), race(path)
+    other = simulate(scenario.replace({"duty.seed": scenario.spec.duty.seed + 1}))
+    assert np.array_equal(other.time, data.time)  # another seed takes no other time
+    assert float(other.distance[-1]) == pytest.approx(float(data.distance[-1]), rel=1e-9)
+    moved = float(np.abs(other.oil_temperature - data.oil_temperature).max())
+    assert 0.1 < moved < 10.0  # another day on the same course, not another course

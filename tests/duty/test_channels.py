@@ -3,7 +3,8 @@ import pytest
 
 from ullage.duty.channels import AFTER_EVENT, Bay, Weather, build_table
 from ullage.duty.events import CAP, ENGINE, TOP_UP, TimedEvent
-from ullage.duty.laps import NamedStop, Stretch, lay_out
+from ullage.duty.laps import NamedStop, lay_out
+from ullage.duty.profile import Profile, Stretch
 from ullage.kernel.params import CHANNEL_INDEX
 
 WARM = Bay(20.0, 10.0, 180.0, 363.15, 360.0, 5400.0, 363.15)  # the block starts warm: the bay follows on its own
@@ -34,6 +35,14 @@ def at(table, name, time):
 def integral(table, name):
     """Integrate a channel over the race; it is linear between rows and jumps between rows of one time."""
     return np.trapezoid(channel(table, name), table.time)
+
+
+def recorded(time, vehicle_speed, engine_speed, steering_load=0.0, elevation=0.0):
+    """Return a recorded lap from values at knots; a number is constant."""
+    clock = np.array(time)
+    values = (vehicle_speed, engine_speed, steering_load, elevation)
+    profile = Profile(clock, *(np.broadcast_to(np.array(value, dtype=float), clock.shape) for value in values))
+    return Stretch(clock[-1], 0.0, 0.0, 0.0, 0.0, float(profile.elevation[-1]), profile)
 
 
 EVENTS = (
@@ -160,6 +169,14 @@ def test_bay_settles_by_its_time_constant_and_more_when_standing():
     )
 
 
+def test_truck_that_hardly_moves_stands_for_the_bay():
+    # below a walking pace no air is driven through the bay; both sides of the threshold of 0.3 m/s
+    for speed, rise in ((0.0, 30.0), (0.2, 30.0), (0.5, 20.0)):
+        found = table_of([Stretch(7200.0, speed, 90.0, 0.0, 0.0, None)])
+        over = channel(found, "bay_temperature") - channel(found, "ambient_temperature")
+        assert over[-1] == pytest.approx(rise, abs=1e-9)  # 40 time constants
+
+
 def test_block_warms_with_the_engine_and_cools_without_it():
     found = table_of(bay=COLD, events=[TimedEvent(600.0, ENGINE, "off")], interval=7.0)
     on = found.time <= 600.0
@@ -221,3 +238,31 @@ def test_bay_hardly_depends_on_the_sample_interval():
     knots = np.arange(0.0, 601.0, 60.0)
     # second order: a sixth of the lag in one interval leaves 0.1 K of 20 K
     assert at(coarse, "bay_temperature", knots) == pytest.approx(at(fine, "bay_temperature", knots), abs=0.1)
+
+
+def test_every_knot_of_a_piece_is_a_row_and_channels_run_straight_between():
+    lap = recorded([0.0, 0.4, 7.7, 20.0], [0.0, 5.0, 30.0, 10.0], 400.0, [0.0, 1e6, 5e6, 2e6], [0.0, 9.0, 99.0, 50.0])
+    found = table_of([lap], interval=3.0)
+    expected = np.union1d([0.4, 7.7], [*np.arange(0.0, 19.0, 3.0), 20.0])
+    assert np.unique(found.time) == pytest.approx(expected, abs=1e-9)  # rows are set to nanoseconds
+    assert found.output_time.tolist() == [*np.arange(0.0, 19.0, 3.0), 20.0]
+    load = np.interp(found.time, [0.0, 0.4, 7.7, 20.0], [0.0, 1e6, 5e6, 2e6])
+    assert channel(found, "steering_load") == pytest.approx(load, abs=1e-2)  # 2.5 MPa/s over a nanosecond
+    heights = np.interp(found.output_time, [0.0, 0.4, 7.7, 20.0], [0.0, 9.0, 99.0, 50.0])
+    assert found.elevation == pytest.approx(heights, abs=1e-6)
+
+
+def test_distance_is_the_integral_of_the_vehicle_speed():
+    lap = recorded([0.0, 10.0, 20.0], [0.0, 20.0, 0.0], 400.0)
+    found = table_of([lap], laps=2, interval=5.0)
+    assert found.distance.tolist() == [0.0, 25.0, 100.0, 175.0, 200.0, 225.0, 300.0, 375.0, 400.0]
+
+
+def test_engine_that_stalls_within_a_lap_carries_no_load_and_lets_the_block_cool():
+    lap = recorded([0.0, 100.0, 100.5, 500.0], 5.0, [300.0, 300.0, 0.0, 0.0], 2e6)
+    found = table_of([lap], interval=10.0)
+    assert np.all(channel(found, "steering_load")[found.time > 100.5] == 0.0)
+    assert np.all(channel(found, "engine_speed")[found.time > 100.5] == 0.0)
+    block = channel(found, "block_temperature")
+    assert np.all(block[found.time < 100.0] == 363.15)
+    assert block[-1] == pytest.approx(293.15 + 70.0 * np.exp(-399.5 / 5400.0), abs=1e-9)  # exact lag; rounding

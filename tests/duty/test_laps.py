@@ -1,8 +1,10 @@
 import itertools
 
+import numpy as np
 import pytest
 
-from ullage.duty.laps import NamedStop, Stretch, lay_out
+from ullage.duty.laps import NamedStop, lay_out
+from ullage.duty.profile import Profile, Spread, Stretch
 
 CLIMB = Stretch(100.0, 20.0, 400.0, 2e6, 0.1, 500.0)
 FLAT = Stretch(50.0, 10.0, 300.0, 1e6, 0.0, None)
@@ -50,15 +52,34 @@ def test_elevation_runs_on_from_the_piece_before(race):
 
 def test_stop_stands_with_its_own_engine(race):
     early, late = race[0][0], race[0][-2]
-    assert (early.standing, early.engine_on, early.stretch.engine_speed, early.stretch.steering_load) == (
-        True,
-        True,
-        90,
-        3e5,
-    )
-    assert (late.standing, late.engine_on, late.stretch.vehicle_speed) == (True, False, 0.0)
+    assert (early.engine_on, early.stretch.engine_speed, early.stretch.steering_load) == (True, 90, 3e5)
+    assert (late.engine_on, late.stretch.vehicle_speed) == (False, 0.0)
 
 
-def test_stretch_without_speed_stands_with_the_engine_on():
-    pieces, _ = lay_out([Stretch(10.0, 0.0, 90.0, 0.0, 0.0, None), FLAT], [], 1, 0.0)
-    assert [(piece.standing, piece.engine_on) for piece in pieces] == [(True, True), (False, True)]
+def test_profile_of_a_steady_stretch_is_its_values_at_both_ends(race):
+    profile = race[0][1].profile
+    assert [values.tolist() for values in profile] == [
+        [30.0, 130.0],
+        [20.0, 20.0],
+        [400.0, 400.0],
+        [2e6, 2e6],
+        [200.0, 500.0],
+    ]
+
+
+def test_recorded_profile_is_moved_to_its_place_on_the_clock():
+    knots = [np.array(values) for values in ([0.0, 1.5, 4.0], [1.0, 2.0, 3.0], [90.0, 95.0, 99.0], [0.0, 1.0, 2.0])]
+    recorded = Profile(*knots, np.array([5.0, 6.0, 7.0]))
+    pieces, _ = lay_out([Stretch(4.0, 2.0, 95.0, 1.0, 0.0, 7.0, recorded)], [stop("pit", 1)], 2, 5.0)
+    second = pieces[2].profile
+    assert second.time.tolist() == [34.0, 35.5, 38.0]
+    assert all(map(np.array_equal, second[1:], recorded[1:]))
+
+
+def test_drawn_piece_has_the_seed_its_lap_and_its_place_in_the_lap():
+    varied = Stretch(100.0, 20.0, 400.0, 2e6, 0.0, None, Spread(1.0, 9.0, 0.0, 0.0))
+    pieces, _ = lay_out([CLIMB, varied, varied], [stop("pit", 1)], 2, 0.0, 11)
+    drawn = [piece for piece in pieces if piece.stretch is varied]
+    assert [piece.key for piece in drawn] == [(11, 1, 1), (11, 1, 2), (11, 2, 1), (11, 2, 2)]
+    firsts = {float(piece.profile.engine_speed[0]) for piece in drawn}
+    assert len(firsts) == 4

@@ -28,6 +28,11 @@ FULL = truck(
         "start.headspace_pressure": "0.2 barg",
         "output.interval": "5 s",
         "duty.segment.0.elevation": "950 m",
+        "duty.seed": 3,
+        "duty.segment.0.vehicle_speed_spread": "5 km/h",
+        "duty.segment.0.engine_speed_spread": "300 rpm",
+        "duty.segment.0.steering_load_spread": "9 bar",
+        "duty.segment.0.steering_load_peak": "80 bar",
         "duty.stop": [{"name": "pit", "after_lap": 1, "duration": "5 min"}],
         "event": [
             {"action": "cap off", "stop": "pit", "after": "1 min"},

@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ullage.duty.course import NANOSECONDS, join
 from ullage.duty.events import CAP, ENGINE, TOP_UP, TimedEvent, switch_times
 from ullage.duty.laps import Piece
+from ullage.duty.profile import Array, Profile
 from ullage.kernel.params import CHANNEL_INDEX, CHANNELS, ENGINE_TURNS
 from ullage.physics.atmosphere import pressure
 
-Array = NDArray[np.float64]
-
 AFTER_EVENT = 0.01
 STROKE_TIME = 1.0
+STANDING_SPEED = 0.3  # below it nothing cools the bay [m s-1]
 
 
 @dataclass(frozen=True)
@@ -86,48 +86,52 @@ def build_table(
     Returns
     -------
     ChannelTable
-        Rows at samples, ends of pieces, events and 10 ms after each.
+        Rows at samples, knots of the pieces, events and 10 ms after each.
     """
     end = pieces[-1].end
+    course = join(pieces)
     samples = np.append(np.arange(int(end / sample_interval + 1e-9) + 1) * sample_interval, end)
     kept = np.append(np.arange(int(end / output_interval + 1e-9) + 1) * output_interval, end)
     after = [min(event.time + AFTER_EVENT, end) for event in events]
-    breaks = [piece.end for piece in pieces] + [event.time for event in events] + after
-    breaks += [event.time + event.duration for event in events if event.name == TOP_UP]
-    breaks += list(weather.times)
-    breaks += [piece.start + _stroke(piece) for piece in pieces[1:] if piece.stretch.steering_position != 0.0]
-    knots = _merged(np.concatenate([samples, kept, np.array(breaks)]), end)
-    output_time = _merged(np.concatenate([samples, kept, np.array(after)]), end)
-    stays = np.isin(output_time, _merged(np.concatenate([kept, np.array(after)]), end))
-    left, right, running = _values(knots, pieces, events, weather)
-    _add_bay(knots, left, right, running, pieces, bay)
+    knots = _merged([samples, kept, course.knots.time, _breaks(pieces, events, weather), after], end)
+    output_time = _merged([samples, kept, after], end)
+    stays = np.isin(output_time, _merged([kept, after], end))
+    middle = 0.5 * (knots[:-1] + knots[1:])
+    leg = course.leg(middle)
+    piece = course.piece[leg]
+    starts, ends = course.at(knots[:-1], leg), course.at(knots[1:], leg)
+    running = _mode(middle, switch_times(events, ENGINE)) & np.array([piece.engine_on for piece in pieces])[piece]
+    running &= 0.5 * (starts.engine_speed + ends.engine_speed) >= ENGINE_TURNS
+    left, right = (_values(driven, running, pieces, weather) for driven in (starts, ends))
+    for side in (left, right):
+        _add_modes(side, middle, events)
+    speed = 0.5 * (starts.vehicle_speed + ends.vehicle_speed)
+    _add_bay(np.diff(knots), left, right, running, speed < STANDING_SPEED, bay)
     time, channels = _rows(knots, left, right)
     wanted = np.isin(time, output_time)
     wanted[1:] &= time[1:] > time[:-1]
     output_rows = np.where(wanted, np.cumsum(wanted) - 1, -1)
-    lap, distance, elevation = _coordinates(output_time, pieces)
+    row = np.searchsorted(knots, output_time)
+    lap = np.array([piece.lap for piece in pieces])[np.append(piece[0], piece)[row]]
+    distance = np.append(0.0, np.cumsum(speed * np.diff(knots)))[row]
+    elevation = np.append(starts.elevation[0], ends.elevation)[row]
     return ChannelTable(time, channels, output_rows, output_time, stays, lap, distance, elevation)
 
 
-def _merged(times: Array, end: float) -> Array:
+def _breaks(pieces: Sequence[Piece], events: Sequence[TimedEvent], weather: Weather) -> list[float]:
+    """Return times at which a channel bends or jumps, other than knots of the pieces."""
+    breaks = [event.time for event in events]
+    breaks += [event.time + event.duration for event in events if event.name == TOP_UP]
+    breaks += weather.times
+    return breaks + [piece.start + _stroke(piece) for piece in pieces[1:] if piece.stretch.steering_position != 0.0]
+
+
+def _merged(times: Sequence[Array | Sequence[float]], end: float) -> Array:
     """Return sorted times within the race, those closer than a nanosecond made one."""
-    unique = np.unique(np.round(times[(times >= 0.0) & (times <= end)], 9))
+    together = np.concatenate(times)
+    unique: Array = np.unique(np.round(together[(together >= 0.0) & (together <= end)], NANOSECONDS))
     unique[-1] = end
     return unique
-
-
-def _piece_of(times: Array, pieces: Sequence[Piece]) -> NDArray[np.int64]:
-    ends = np.array([piece.end for piece in pieces])
-    return np.minimum(np.searchsorted(ends, times, side="left"), len(pieces) - 1)
-
-
-def _elevation(times: Array, index: NDArray[np.int64], pieces: Sequence[Piece]) -> Array:
-    start = np.array([piece.start for piece in pieces])[index]
-    duration = np.array([piece.end - piece.start for piece in pieces])[index]
-    low = np.array([piece.elevation_start for piece in pieces])[index]
-    high = np.array([piece.elevation_end for piece in pieces])[index]
-    heights: Array = low + (high - low) * np.clip((times - start) / duration, 0.0, 1.0)
-    return heights
 
 
 def _position(times: Array, pieces: Sequence[Piece]) -> Array:
@@ -153,61 +157,56 @@ def _mode(middle: Array, switches: Sequence[tuple[float, bool]]) -> NDArray[np.b
     return mode
 
 
-def _values(
-    knots: Array, pieces: Sequence[Piece], events: Sequence[TimedEvent], weather: Weather
-) -> tuple[Array, Array, NDArray[np.bool_]]:
-    """Return the channels at both ends of every interval, and whether the engine runs in it."""
-    middle = 0.5 * (knots[:-1] + knots[1:])
-    index = _piece_of(middle, pieces)
-    turns = [piece.engine_on and piece.stretch.engine_speed >= ENGINE_TURNS for piece in pieces]
-    running = _mode(middle, switch_times(events, ENGINE)) & np.array(turns)[index]
-    left = np.zeros((len(middle), len(CHANNELS)))
-    for name, engine_driven in (
-        ("engine_speed", True),
-        ("steering_load", True),
-        ("vehicle_speed", False),
-    ):
-        values = np.array([getattr(piece.stretch, name) for piece in pieces])[index]
-        left[:, CHANNEL_INDEX[name]] = np.where(running, values, 0.0) if engine_driven else values
-    left[:, CHANNEL_INDEX["cap_on"]] = _mode(middle, switch_times(events, CAP))
-    left[:, CHANNEL_INDEX["top_up_temperature"]] = 293.15
+def _values(driven: Profile, running: NDArray[np.bool_], pieces: Sequence[Piece], weather: Weather) -> Array:
+    """Return the channels that pieces and weather give at one end of every interval."""
+    values = np.zeros((len(running), len(CHANNELS)))
+    values[:, CHANNEL_INDEX["vehicle_speed"]] = driven.vehicle_speed
+    values[:, CHANNEL_INDEX["engine_speed"]] = np.where(running, driven.engine_speed, 0.0)
+    values[:, CHANNEL_INDEX["steering_load"]] = np.where(running, driven.steering_load, 0.0)
+    values[:, CHANNEL_INDEX["steering_position"]] = _position(driven.time, pieces)
+    values[:, CHANNEL_INDEX["ambient_temperature"]] = np.interp(driven.time, weather.times, weather.temperatures)
+    heights = driven.elevation.tolist()
+    values[:, CHANNEL_INDEX["ambient_pressure"]] = [pressure(height) for height in heights]
+    values[:, CHANNEL_INDEX["ambient_pressure"]] += weather.pressure_offset
+    return values
+
+
+def _add_modes(side: Array, middle: Array, events: Sequence[TimedEvent]) -> None:
+    """Set what is constant in every interval: the cap, and the oil that is poured."""
+    side[:, CHANNEL_INDEX["cap_on"]] = _mode(middle, switch_times(events, CAP))
+    side[:, CHANNEL_INDEX["top_up_temperature"]] = 293.15
     for event in events:
         if event.name == TOP_UP:
             pouring = (middle > event.time) & (middle < event.time + event.duration)
-            left[pouring, CHANNEL_INDEX["top_up_flow"]] = event.mass / event.duration
-            left[pouring, CHANNEL_INDEX["top_up_temperature"]] = event.temperature
-    right = left.copy()
-    for side, times in ((left, knots[:-1]), (right, knots[1:])):
-        side[:, CHANNEL_INDEX["ambient_temperature"]] = np.interp(times, weather.times, weather.temperatures)
-        heights = _elevation(times, index, pieces)
-        side[:, CHANNEL_INDEX["steering_position"]] = _position(times, pieces)
-        side[:, CHANNEL_INDEX["ambient_pressure"]] = [pressure(h) for h in heights]
-        side[:, CHANNEL_INDEX["ambient_pressure"]] += weather.pressure_offset
-    return left, right, running
+            side[pouring, CHANNEL_INDEX["top_up_flow"]] = event.mass / event.duration
+            side[pouring, CHANNEL_INDEX["top_up_temperature"]] = event.temperature
 
 
 def _add_bay(
-    knots: Array, left: Array, right: Array, running: NDArray[np.bool_], pieces: Sequence[Piece], bay: Bay
+    length: Array, left: Array, right: Array, running: NDArray[np.bool_], standing: NDArray[np.bool_], bay: Bay
 ) -> None:
     """Let engine block and bay follow the engine by first-order lags, of second order in the interval."""
-    length = np.diff(knots)
-    standing = np.array([piece.standing for piece in pieces])[_piece_of(0.5 * (knots[:-1] + knots[1:]), pieces)]
-    ambient = 0.5 * (left + right)[:, CHANNEL_INDEX["ambient_temperature"]]
+    outside = CHANNEL_INDEX["ambient_temperature"]
+    ambient = 0.5 * (left + right)[:, outside]
+    block_target = np.where(running, bay.block_temperature, ambient)
     block_keep = np.exp(-length / np.where(running, bay.block_warming_time, bay.block_cooling_time))
-    bay_keep = np.exp(-length / bay.settling_time)
-    block, offset = bay.start_temperature, 0.0
-    for i in range(len(length)):
-        left[i, CHANNEL_INDEX["block_temperature"]] = block
-        left[i, CHANNEL_INDEX["bay_temperature"]] = left[i, CHANNEL_INDEX["ambient_temperature"]] + offset
-        target = bay.block_temperature if running[i] else ambient[i]
-        middle = target + (block - target) * math.sqrt(block_keep[i])
-        block = target + (block - target) * block_keep[i]
-        full = bay.offset + (bay.stop_rise if standing[i] else 0.0)
-        warmth = (middle - ambient[i]) / max(bay.block_temperature - ambient[i], 1.0)
-        goal = full * min(1.0, max(0.0, warmth))
-        offset = goal + (offset - goal) * bay_keep[i]
-        right[i, CHANNEL_INDEX["block_temperature"]] = block
-        right[i, CHANNEL_INDEX["bay_temperature"]] = right[i, CHANNEL_INDEX["ambient_temperature"]] + offset
+    block = _lag(bay.start_temperature, block_target, block_keep)
+    middle = block_target + (block[:-1] - block_target) * np.sqrt(block_keep)
+    warmth = (middle - ambient) / np.maximum(bay.block_temperature - ambient, 1.0)
+    full = bay.offset + np.where(standing, bay.stop_rise, 0.0)
+    offset = _lag(0.0, full * np.clip(warmth, 0.0, 1.0), np.exp(-length / bay.settling_time))
+    for side, part in ((left, slice(None, -1)), (right, slice(1, None))):
+        side[:, CHANNEL_INDEX["block_temperature"]] = block[part]
+        side[:, CHANNEL_INDEX["bay_temperature"]] = side[:, outside] + offset[part]
+
+
+def _lag(start: float, target: Array, keep: Array) -> Array:
+    """Return a value at all knots that keeps a share of its distance from the target in every interval."""
+    values, value = [start], start
+    for goal, share in zip(target.tolist(), keep.tolist(), strict=True):
+        value = goal + (value - goal) * share
+        values.append(value)
+    return np.array(values)
 
 
 def _rows(knots: Array, left: Array, right: Array) -> tuple[Array, Array]:
@@ -219,12 +218,3 @@ def _rows(knots: Array, left: Array, right: Array) -> tuple[Array, Array]:
     keep = np.ones(len(time), dtype=bool)
     keep[2::2] = np.any(np.abs(left[1:] - right[:-1]) > 1e-9 * (1.0 + np.abs(left[1:])), axis=1)
     return time[keep], channels[keep]
-
-
-def _coordinates(times: Array, pieces: Sequence[Piece]) -> tuple[NDArray[np.int64], Array, Array]:
-    index = _piece_of(times, pieces)
-    lap = np.array([piece.lap for piece in pieces])[index]
-    ends = np.array([0.0, *(piece.end for piece in pieces)])
-    driven = np.array([(piece.end - piece.start) * piece.stretch.vehicle_speed for piece in pieces])
-    distance = np.interp(times, ends, np.concatenate([[0.0], np.cumsum(driven)]))
-    return lap, distance, _elevation(times, index, pieces)

@@ -1,21 +1,15 @@
-"""Lap table and stops, laid end to end on the race clock."""
+"""Laps and stops, laid end to end on the race clock."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
+import numpy as np
 
-@dataclass(frozen=True)
-class Stretch:
-    """A stretch of a lap, SI units: constant values, elevation running to its end value."""
-
-    duration: float
-    vehicle_speed: float
-    engine_speed: float
-    steering_load: float
-    steering_position: float
-    elevation: float | None
+from ullage.duty.generator import draw_profile
+from ullage.duty.profile import Profile, Spread, Stretch
 
 
 @dataclass(frozen=True)
@@ -32,7 +26,7 @@ class NamedStop:
 
 @dataclass(frozen=True)
 class Piece:
-    """A stretch or a stop in its place on the race clock."""
+    """A stretch or a stop in its place on the race clock; `key` is seed, lap and number of the stretch in the lap."""
 
     start: float
     end: float
@@ -40,8 +34,24 @@ class Piece:
     stretch: Stretch
     elevation_start: float
     elevation_end: float
-    standing: bool
     engine_on: bool
+    key: tuple[int, int, int]
+
+    @cached_property
+    def profile(self) -> Profile:
+        """Channels of the piece, made when they are first asked for."""
+        steady, variation = self.stretch, self.stretch.variation
+        if isinstance(variation, Spread):
+            return draw_profile(steady, variation, self.start, self.elevation_start, self.key)
+        if isinstance(variation, Profile):
+            return variation._replace(time=self.start + variation.time)
+        return Profile(
+            np.array([self.start, self.end]),
+            np.full(2, steady.vehicle_speed),
+            np.full(2, steady.engine_speed),
+            np.full(2, steady.steering_load),
+            np.array([self.elevation_start, self.elevation_end]),
+        )
 
 
 @dataclass(frozen=True)
@@ -54,7 +64,7 @@ class StopTime:
 
 
 def lay_out(
-    stretches: Sequence[Stretch], stops: Sequence[NamedStop], laps: int, elevation: float
+    stretches: Sequence[Stretch], stops: Sequence[NamedStop], laps: int, elevation: float, seed: int = 0
 ) -> tuple[list[Piece], list[StopTime]]:
     """Lay laps and stops end to end.
 
@@ -68,6 +78,8 @@ def lay_out(
         Number of laps.
     elevation : float
         Elevation of the start [m].
+    seed : int
+        Seed of the stretches that are drawn.
 
     Returns
     -------
@@ -77,18 +89,19 @@ def lay_out(
     pieces: list[Piece] = []
     times: list[StopTime] = []
 
-    def add(stretch: Stretch, lap: int, standing: bool, engine_on: bool) -> None:
+    def add(stretch: Stretch, lap: int, place: int, engine_on: bool) -> None:
         begin = pieces[-1].end if pieces else 0.0
         low = pieces[-1].elevation_end if pieces else elevation
         high = low if stretch.elevation is None else stretch.elevation
-        pieces.append(Piece(begin, begin + stretch.duration, lap, stretch, low, high, standing, engine_on))
+        key = (seed, lap, place)
+        pieces.append(Piece(begin, begin + stretch.duration, lap, stretch, low, high, engine_on, key))
 
     for lap in range(laps + 1):
         if lap > 0:
-            for stretch in stretches:
-                add(stretch, lap, stretch.vehicle_speed == 0.0, engine_on=True)
-        for stop in (stop for stop in stops if stop.after_lap == lap):
+            for place, stretch in enumerate(stretches):
+                add(stretch, lap, place, engine_on=True)
+        for place, stop in enumerate(stop for stop in stops if stop.after_lap == lap):
             standing = Stretch(stop.duration, 0.0, stop.engine_speed, stop.steering_load, 0.0, None)
-            add(standing, max(lap, 1), True, stop.engine_on)
+            add(standing, max(lap, 1), place, stop.engine_on)
             times.append(StopTime(stop.name, pieces[-1].start, pieces[-1].end))
     return pieces, times

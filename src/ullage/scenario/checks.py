@@ -11,6 +11,7 @@ from ullage.scenario.circuit import fluid_grade, initial_gas, race_pieces, timed
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.parameters import make_parameters
 from ullage.scenario.presets import GRADES
+from ullage.scenario.spread_checks import spread_faults
 from ullage.units import show
 
 Place = tuple[str | int, ...]
@@ -43,6 +44,7 @@ def cross_faults(spec: ScenarioSpec) -> list[Fault]:
         *_thermostats(spec),
         *_ratings(spec),
         *_segments(spec),
+        *spread_faults(spec),
         *_stops(spec),
         *_events(spec),
         *_weather(spec),
@@ -115,6 +117,10 @@ def _ratings(spec: ScenarioSpec) -> Iterator[Fault]:
 
 
 def _segments(spec: ScenarioSpec) -> Iterator[Fault]:
+    if not spec.duty.segment and spec.duty.recording is None:
+        yield ("duty", "segment"), "missing: a lap needs segments, or a recording in their place"
+    if spec.duty.segment and spec.duty.recording is not None:
+        yield ("duty", "recording"), "stands in place of segments; give one of the two"
     for place, segment in enumerate(spec.duty.segment):
         where: Place = ("duty", "segment", place)
         if (segment.length is None) == (segment.duration is None):
@@ -158,11 +164,13 @@ def _weather(spec: ScenarioSpec) -> Iterator[Fault]:
 
 def _race(spec: ScenarioSpec) -> Iterator[Fault]:
     pieces, _ = race_pieces(spec)
-    end = pieces[-1].end
+    recording, end = spec.duty.recording, pieces[-1].end
     if end > _LONGEST_RACE:
         yield ("duty",), f"the race lasts {end / 3600:.0f} h; the limit is {_LONGEST_RACE / 3600:.0f} h"
     elif end / spec.duty.sample_interval > _MOST_ROWS:
         yield ("duty", "sample_interval"), f"gives more than {_MOST_ROWS} rows; take a longer one"
+    elif recording is not None and len(recording.lap.time) * spec.duty.laps > _MOST_ROWS:
+        yield ("duty", "laps"), f"give more than {_MOST_ROWS} rows of the recording; thin it out"
     for place, event in enumerate(spec.event):
         if event.time is not None and event.time >= end:
             yield ("event", place, "time"), f"is not before the end of the race at {end:.0f} s"

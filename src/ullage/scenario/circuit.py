@@ -8,11 +8,14 @@ import numpy as np
 
 from ullage.duty.channels import Weather
 from ullage.duty.events import CAP, ENGINE, TOP_UP, TimedEvent, in_order
-from ullage.duty.laps import NamedStop, Piece, StopTime, Stretch, lay_out
+from ullage.duty.laps import NamedStop, Piece, StopTime, lay_out
+from ullage.duty.profile import Array, Profile, Spread, Stretch
+from ullage.duty.recording import Recording
 from ullage.physics import air, oil, tank, water
 from ullage.physics.atmosphere import pressure
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.fields import Level
+from ullage.scenario.lap_spec import Segment
 from ullage.scenario.presets import GRADES, Grade
 from ullage.scenario.spec import Fluid
 
@@ -47,22 +50,44 @@ def fluid_grade(fluid: Fluid) -> Grade:
 
 def race_pieces(spec: ScenarioSpec) -> tuple[list[Piece], list[StopTime]]:
     """Lay the race of a specification on its clock."""
-    stretches = [
-        Stretch(
-            segment.duration or (segment.length or 0.0) / segment.vehicle_speed,
-            segment.vehicle_speed,
-            segment.engine_speed,
-            segment.steering_load,
-            segment.steering_position,
-            segment.elevation,
-        )
-        for segment in spec.duty.segment
-    ]
+    recording, duty = spec.duty.recording, spec.duty
+    stretches = [_recorded(recording.lap, spec.start.elevation)] if recording else [*map(_stretch, duty.segment)]
     stops = [
         NamedStop(stop.name, stop.after_lap, stop.duration, stop.engine == "on", stop.engine_speed, stop.steering_load)
         for stop in spec.duty.stop
     ]
-    return lay_out(stretches, stops, spec.duty.laps, spec.start.elevation)
+    return lay_out(stretches, stops, duty.laps, spec.start.elevation, duty.seed or 0)
+
+
+def _stretch(segment: Segment) -> Stretch:
+    spread = Spread(
+        segment.vehicle_speed_spread,
+        segment.engine_speed_spread,
+        segment.steering_load_spread,
+        segment.steering_load_peak or 0.0,
+    )
+    return Stretch(
+        segment.duration or (segment.length or 0.0) / segment.vehicle_speed,
+        segment.vehicle_speed,
+        segment.engine_speed,
+        segment.steering_load,
+        segment.steering_position,
+        segment.elevation,
+        spread if segment.varies else None,
+    )
+
+
+def _recorded(lap: Recording, start_elevation: float) -> Stretch:
+    """Return a recorded lap; what was not recorded is zero, and the elevation that of the start."""
+
+    def channel(name: str, absent: float) -> Array:
+        return lap.channels.get(name, np.full(len(lap.time), absent))
+
+    vehicle, engine, load = (channel(name, 0.0) for name in ("vehicle_speed", "engine_speed", "steering_load"))
+    profile = Profile(lap.time, vehicle, engine, load, channel("elevation", start_elevation))
+    duration = float(lap.time[-1])
+    means = [float(np.trapezoid(values, lap.time)) / duration for values in (vehicle, engine, load)]
+    return Stretch(duration, means[0], means[1], means[2], 0.0, float(profile.elevation[-1]), profile)
 
 
 def timed_events(spec: ScenarioSpec) -> list[TimedEvent]:

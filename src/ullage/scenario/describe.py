@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import partial
 
+import numpy as np
+
 from ullage.scenario.circuit import fluid_grade, initial_gas, race_pieces, start_temperature, timed_events
-from ullage.scenario.fields import Level
+from ullage.scenario.fields import Level, quantity_of
+from ullage.scenario.lap_spec import LapRecording, Segment
 from ullage.scenario.load import Key, Scenario
 from ullage.units import factor, show
 
@@ -90,16 +93,28 @@ def _race(scenario: Scenario, units: str) -> Iterator[str]:
     spec, shown = scenario.spec, partial(show, units=units)
     pieces, stops = race_pieces(spec)
     distance = sum((piece.end - piece.start) * piece.stretch.vehicle_speed for piece in pieces)
-    heights = [height for piece in pieces for height in (piece.elevation_start, piece.elevation_end)]
+    heights = np.concatenate([piece.profile.elevation for piece in pieces])
     yield (
         f"  race       {spec.duty.laps} laps, {_distance(distance, units)}, {pieces[-1].end / 3600:.2f} h, "
-        f"{shown(min(heights), 'length')} to {shown(max(heights), 'length')}, "
+        f"{shown(heights.min(), 'length')} to {shown(heights.max(), 'length')}, "
         f"start at {shown(start_temperature(spec), 'temperature')}"
     )
+    if spec.duty.recording:
+        yield f"  recording  {_recording(spec.duty.recording, units)}"
     for stop in stops:
         yield f"  stop       {stop.name}: {_clock(stop.start)} to {_clock(stop.end)}"
     for event in timed_events(spec):
         yield f"  event      {_clock(event.time)} {event.name} {event.direction}"
+
+
+def _recording(recording: LapRecording, units: str) -> str:
+    lap = recording.lap
+    ranges = [
+        f"{name.replace('_', ' ')} {show(values.min(), kind, units)} to {show(values.max(), kind, units)}"
+        for name, values in lap.channels.items()
+        if (quantity := quantity_of(Segment, name)) and (kind := quantity.kind)
+    ]
+    return f"{recording.file}: {len(lap.time)} rows, {_clock(lap.time[-1])}; {', '.join(ranges)}"
 
 
 def _distance(metres: float, units: str) -> str:
@@ -119,7 +134,7 @@ def warning_lines(scenario: Scenario, units: str) -> list[str]:
 def _warnings(scenario: Scenario, units: str) -> Iterator[str]:
     spec, shown = scenario.spec, partial(show, units=units)
     pump = spec.pump
-    fastest = max(piece.stretch.engine_speed for piece in race_pieces(spec)[0])
+    fastest = max(float(piece.profile.engine_speed.max()) for piece in race_pieces(spec)[0])
     speed = fastest * pump.drive_ratio * (1.0 - pump.belt_slip)
     if speed > pump.maximum_speed:
         yield (f"the pump turns up to {shown(speed, 'rotation')}; its limit is {shown(pump.maximum_speed, 'rotation')}")

@@ -1,4 +1,4 @@
-"""The race as a scenario describes it: lap table, stops, timed events, weather, start, output."""
+"""The race as a scenario describes it: lap, stops, timed events, weather, start, output."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from ullage.scenario.fields import Level, Spec, quantity
+from ullage.scenario.lap_spec import LapRecording, Segment
 from ullage.scenario.spec import (
     Air,
     Cap,
@@ -19,23 +20,6 @@ from ullage.scenario.spec import (
     SteeringGear,
     Surroundings,
 )
-
-
-class Segment(Spec):
-    """A stretch of the lap with constant values; elevation and ambient temperature run to their end values."""
-
-    name: str = Field(default="", description="name of the stretch")
-    length: float | None = quantity("length", "1 m", "500 km", None, "length; else give the duration")
-    duration: float | None = quantity("time", "0.1 s", "24 h", None, "duration; else give the length")
-    vehicle_speed: float = quantity("speed", "0 km/h", "250 km/h", "0 km/h", "vehicle speed")
-    engine_speed: float = quantity("rotation", "0 rpm", "10000 rpm", "required", "engine speed")
-    steering_load: float = quantity("pressure difference", "0 bar", "250 bar", "0 bar", "pressure for the ram")
-    steering_position: float = quantity(
-        "number", "-1", "1", "0", "ram position", sign="positive: ram holds more oil; 1 and -1 are the ends"
-    )
-    elevation: float | None = quantity(
-        "length", "-400 m", "5000 m", None, "at the end of the segment", sign="above sea level positive"
-    )
 
 
 class Stop(Spec):
@@ -56,7 +40,11 @@ class Duty(Spec):
 
     laps: Annotated[int, Field(strict=True, ge=1, le=1000)] = Field(default=1, description="number of laps")
     sample_interval: float = quantity("time", "10 ms", "60 s", "1 s", "step of the results")
-    segment: Annotated[tuple[Segment, ...], Field(min_length=1)]
+    seed: Annotated[int, Field(strict=True, ge=0)] | None = Field(
+        default=None, description="seed of the random numbers; needed by spreads"
+    )
+    segment: tuple[Segment, ...] = ()
+    recording: LapRecording | None = None
     stop: tuple[Stop, ...] = ()
 
 

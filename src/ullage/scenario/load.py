@@ -46,10 +46,13 @@ class Scenario:
     ----------
     spec : ScenarioSpec
         The values, SI units.
+    folder : Path
+        Where the files that it names are looked for.
     """
 
     _data: Data
     spec: ScenarioSpec
+    folder: Path
 
     @classmethod
     def from_dict(cls, data: Mapping[str, Any]) -> Scenario:
@@ -70,7 +73,7 @@ class Scenario:
         ScenarioError
             With every fault found.
         """
-        return _checked(_with_units(ScenarioSpec, copy.deepcopy(dict(data))), "", {})
+        return _checked(_with_units(ScenarioSpec, copy.deepcopy(dict(data))), "", {}, Path())
 
     @classmethod
     def from_toml(cls, text: str, name: str = "") -> Scenario:
@@ -93,11 +96,7 @@ class Scenario:
         ScenarioError
             With every fault found, each with its line.
         """
-        try:
-            data = tomllib.loads(text)
-        except (tomllib.TOMLDecodeError, RecursionError) as error:
-            raise ScenarioError([f"{name or 'scenario'}: not a TOML file: {error}"]) from None
-        return _checked(data, name, key_lines(text))
+        return _parsed(text, name, Path())
 
     def to_toml(self) -> str:
         """Return the scenario as the text of a scenario file."""
@@ -126,7 +125,7 @@ class Scenario:
         data = copy.deepcopy(self._data)
         for path, value in changes.items():
             _set(data, path, value)
-        return _checked(_with_units(ScenarioSpec, data) if bare_numbers else data, "", {})
+        return _checked(_with_units(ScenarioSpec, data) if bare_numbers else data, "", {}, self.folder)
 
     @property
     def stops(self) -> tuple[str, ...]:
@@ -136,8 +135,10 @@ class Scenario:
 
     @property
     def hash(self) -> str:
-        """Hash of the scenario's text, 16 hexadecimal digits."""
-        return hashlib.sha256(self.to_toml().encode()).hexdigest()[:16]
+        """Hash of the scenario's text and of the file that it reads, 16 hexadecimal digits."""
+        recording = self.spec.duty.recording
+        text = self.to_toml() + (recording.lap.digest if recording else "")
+        return hashlib.sha256(text.encode()).hexdigest()[:16]
 
     def quantities(self) -> Iterator[Key]:
         """Go through every quantity of the scenario with its accepted range."""
@@ -166,19 +167,31 @@ def load_scenario(path: str | Path) -> Scenario:
         text = Path(path).read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         raise ScenarioError([f"{path}: cannot be read: {error}"]) from None
-    return Scenario.from_toml(text, str(path))
+    return _parsed(text, str(path), Path(path).parent)
 
 
-def _checked(data: Data, name: str, lines: Mapping[Place, int]) -> Scenario:
+def _parsed(text: str, name: str, folder: Path) -> Scenario:
     try:
-        spec = ScenarioSpec.model_validate(data, context={"file": True})
+        data = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raise ScenarioError([f"{name or 'scenario'}: not a TOML file: {error}"]) from None
+    return _checked(data, name, key_lines(text), folder)
+
+
+def _checked(data: Data, name: str, lines: Mapping[Place, int], folder: Path) -> Scenario:
+    try:
+        spec = ScenarioSpec.model_validate(data, context={"file": True, "folder": folder})
     except ValidationError as error:
-        found = error.errors()
-        real = [fault for fault in found if fault["type"] != "too_short" or len(found) == 1]
-        raise ScenarioError([_sentence(fault, name, dict(lines)) for fault in real]) from None
+        found = [_sentences(fault, name, dict(lines)) for fault in error.errors()]
+        raise ScenarioError([sentence for sentences in found for sentence in sentences]) from None
     if faults := cross_faults(spec):
         raise ScenarioError([_located(path, text, name, dict(lines)) for path, text in faults])
-    return Scenario(data, spec)
+    return Scenario(data, spec, folder)
+
+
+def _sentences(fault: Any, name: str, lines: dict[Place, int]) -> list[str]:
+    """Return what a fault says; a recording has faults of its own, each with its line in that file."""
+    return fault["ctx"]["faults"] if fault["type"] == "recording" else [_sentence(fault, name, lines)]
 
 
 def _sentence(fault: Any, name: str, lines: dict[Place, int]) -> str:

@@ -1,0 +1,48 @@
+"""What is driven: a stretch as it is described, and its channels at knots."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+class Profile(NamedTuple):
+    """Channels at knots, SI units: linear between knots. `time` is race time and increases."""
+
+    time: Array
+    vehicle_speed: Array
+    engine_speed: Array
+    steering_load: Array
+    elevation: Array
+
+
+@dataclass(frozen=True)
+class Spread:
+    """Standard deviations within a stretch, and the height that steering pulses stay below, SI units."""
+
+    vehicle_speed: float
+    engine_speed: float
+    steering_load: float
+    steering_load_peak: float
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """A stretch of a lap, SI units: means, and the elevation at its end.
+
+    `variation` is None for constant values with an even climb, a `Spread` for values to be drawn, or a `Profile` whose
+    time counts from the start of the stretch.
+    """
+
+    duration: float
+    vehicle_speed: float
+    engine_speed: float
+    steering_load: float
+    steering_position: float
+    elevation: float | None
+    variation: Spread | Profile | None = None

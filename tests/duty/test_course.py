@@ -1,0 +1,35 @@
+import numpy as np
+import pytest
+
+from ullage.duty.course import join
+from ullage.duty.laps import lay_out
+from ullage.duty.profile import Stretch
+
+UP = Stretch(10.0, 20.0, 400.0, 2e6, 0.0, 100.0)
+DOWN = Stretch(5.0, 10.0, 300.0, 1e6, 0.0, 50.0)
+
+
+@pytest.fixture
+def course():
+    return join(lay_out([UP, DOWN], [], 1, 0.0)[0])
+
+
+def test_values_run_straight_within_a_piece_and_jump_between_pieces(course):
+    leg = course.leg(np.array([9.5, 10.5]))
+    found = course.at(
+        np.array([10.0, 10.0]), leg
+    )  # the same time, at the end of one piece and at the start of the next
+    assert found.vehicle_speed.tolist() == [20.0, 10.0]
+    assert found.steering_load.tolist() == [2e6, 1e6]
+    assert found.elevation.tolist() == [100.0, 100.0]
+    assert course.at(np.array([5.0]), course.leg(np.array([5.5]))).elevation.tolist() == [50.0]
+
+
+def test_piece_of_a_leg_is_the_one_that_it_lies_in(course):
+    assert course.piece[course.leg(np.array([0.1, 9.9, 10.1, 14.9]))].tolist() == [0, 0, 1, 1]
+
+
+def test_time_a_rounding_outside_its_leg_has_the_value_at_its_end(course):
+    leg = course.leg(np.array([5.0]))
+    assert course.at(np.array([10.0 + 1e-9]), leg).elevation.tolist() == [100.0]
+    assert course.at(np.array([-1e-9]), leg).elevation.tolist() == [0.0]

@@ -1,0 +1,175 @@
+import numpy as np
+import pytest
+
+from support import TRUCK, truck
+from ullage.api import simulate
+from ullage.errors import ScenarioError
+from ullage.kernel.params import CHANNEL_INDEX
+from ullage.scenario.circuit import race_pieces
+from ullage.scenario.compile import compile_problem
+from ullage.scenario.describe import describe
+from ullage.scenario.load import Scenario, load_scenario
+from ullage.scenario.toml_text import write_toml
+
+ROWS = [(0.0, 3000, 20, 900), (10.25, 3600, 40, 950), (20.0, 2400, 60, 1000), (60.0, 3000, 20, 940)]
+TEXT = "t,rpm,bar,m\n" + "".join(f"{t + 7.5},{rpm},{bar},{m}\n" for t, rpm, bar, m in ROWS)
+MAPPED = {
+    "file": "lap.csv",
+    "time": {"column": "t", "unit": "s"},
+    "engine_speed": {"column": "rpm", "unit": "rpm"},
+    "steering_load": {"column": "bar", "unit": "bar"},
+    "elevation": {"column": "m", "unit": "m"},
+}
+PIT = {"name": "pit", "after_lap": 1, "duration": "1 min"}
+
+
+@pytest.fixture(autouse=True)
+def folder(tmp_path, monkeypatch):
+    """Return a folder with a recording; it is the current one."""
+    (tmp_path / "lap.csv").write_text(TEXT)
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def recorded(changes=None, **mapping):
+    """Return the test truck on a recorded lap."""
+    duty = {"laps": 2, "stop": [PIT], "recording": {**MAPPED, **mapping}}
+    scenario = Scenario.from_dict({**TRUCK, "duty": duty})
+    return scenario.replace(changes) if changes else scenario
+
+
+def faults_of(call):
+    """Return the faults that a call raises."""
+    with pytest.raises(ScenarioError) as caught:
+        call()
+    return caught.value.faults
+
+
+def test_recorded_lap_is_driven_as_often_as_there_are_laps_with_the_stops_between():
+    problem = compile_problem(recorded({"duty.sample_interval": "7 s"}).spec)
+    time, channels = problem.table.time, problem.table.channels
+    assert time[-1] == 180.0
+    speed, load = channels[:, CHANNEL_INDEX["engine_speed"]], channels[:, CHANNEL_INDEX["steering_load"]]
+    clock = np.array([row[0] for row in ROWS])
+    for start in (0.0, 120.0):
+        assert np.isin(start + clock, time).all()  # every row of the file is a knot, whatever the samples
+        inside = (time > start) & (time < start + 60.0)
+        rpm = np.interp(time[inside] - start, clock, [row[1] for row in ROWS])
+        bar = np.interp(time[inside] - start, clock, [row[2] for row in ROWS])
+        assert speed[inside] == pytest.approx(rpm * np.pi / 30.0, rel=1e-8)  # times are set to nanoseconds
+        assert load[inside] == pytest.approx(bar * 1e5, rel=1e-8)
+    stands = (time > 60.0) & (time < 120.0)
+    assert speed[stands] == pytest.approx(900.0 * np.pi / 30.0, rel=1e-12)
+    assert np.setdiff1d(problem.table.output_time, [*np.arange(0.0, 180.0, 7.0), 180.0]).size == 0
+
+
+def test_elevation_may_jump_where_laps_meet():
+    scenario = recorded({"duty.stop": None, "start.elevation": "900 m"})
+    table = compile_problem(scenario.spec).table
+    at = [table.elevation[table.output_time == second][0] for second in (0.0, 20.0, 60.0, 61.0)]
+    assert at == pytest.approx([900.0, 1000.0, 940.0, 900.0 + 50.0 / 10.25], abs=1e-6)  # times set to nanoseconds
+    assert np.count_nonzero((table.time[1:] == 60.0) & (table.time[:-1] == 60.0)) == 1
+
+
+def test_what_is_not_recorded_is_zero_and_as_high_as_the_start():
+    scenario = recorded({"start.elevation": "700 m"}, steering_load=None, elevation=None)
+    profile = race_pieces(scenario.spec)[0][0].profile
+    assert np.all(profile.steering_load == 0.0)
+    assert np.all(profile.vehicle_speed == 0.0)
+    assert np.all(profile.elevation == 700.0)
+
+
+def test_file_is_looked_for_beside_the_scenario_file_also_after_a_change(folder, tmp_path_factory, monkeypatch):
+    scenario = recorded()
+    (folder / "truck.toml").write_text(scenario.to_toml())
+    monkeypatch.chdir(tmp_path_factory.mktemp("elsewhere"))
+    loaded = load_scenario(folder / "truck.toml")
+    assert loaded.folder == folder
+    assert loaded.spec == scenario.spec
+    changed = loaded.replace({"duty.laps": 3})
+    assert changed.folder == folder
+    assert race_pieces(changed.spec)[0][-1].end == 240.0
+    with pytest.raises(ScenarioError, match=r"lap\.csv: cannot be read"):
+        Scenario.from_toml(scenario.to_toml())
+
+
+def test_hash_covers_the_bytes_of_the_recording(folder):
+    before = recorded()
+    assert recorded().hash == before.hash
+    (folder / "lap.csv").write_text(TEXT.replace("3600", "3601"))
+    assert recorded().to_toml() == before.to_toml()
+    assert recorded().hash != before.hash
+    assert recorded().spec != before.spec
+
+
+def test_hash_of_a_scenario_without_files_is_that_of_its_text():
+    assert truck().hash == "c2c1cd31394ba18f"  # as it was before scenarios could name files
+
+
+def test_faults_of_the_recording_come_with_all_others(folder):
+    (folder / "lap.csv").write_text(TEXT.replace("3600", "fast").replace(",60,", ",600,"))
+    toml = write_toml({**TRUCK, "reservoir": {"volume": "7.6 L"}, "duty": {"laps": 0, "recording": MAPPED}})
+    found = faults_of(lambda: Scenario.from_toml(toml, "truck.toml"))
+    assert sorted(fault.split(": ")[0].split(":")[0] for fault in found) == [
+        "lap.csv",
+        "lap.csv",
+        "truck.toml",
+        "truck.toml",
+    ]
+    assert "lap.csv:3: column 'rpm': 'fast' is not a number (a point for decimals, no unit)" in found
+    assert "lap.csv:4: column 'bar': '600' bar is outside 0 bar to 250 bar" in found
+
+
+@pytest.mark.parametrize(
+    ("mapping", "words"),
+    [
+        ({"engine_speed": {"column": "rpm", "unit": "rmp"}}, "unknown unit 'rmp'; write for example 'rpm'"),
+        ({"steering_load": {"column": "bar", "unit": "rpm"}}, "'rpm' is not a unit of this kind; write for example"),
+        ({"steering_load": {"column": "bar", "unit": "psig"}}, "unknown unit 'psig'"),
+        ({"time": {"column": "t", "unit": ""}}, "'' is not a unit of this kind; write for example 's'"),
+    ],
+)
+def test_unit_of_a_column_is_checked_at_its_key(mapping, words):
+    toml = write_toml({**TRUCK, "duty": {"recording": {**MAPPED, **mapping}}})
+    (fault,) = faults_of(lambda: Scenario.from_toml(toml, "truck.toml"))
+    (name,) = mapping
+    line = toml.split("\n").index(f"[duty.recording.{name}]") + 1
+    assert fault.startswith(f"truck.toml:{line}: duty.recording.{name}: ")
+    assert words in fault
+
+
+def test_segments_and_a_recording_are_one_too_many_and_neither_is_one_too_few():
+    both = faults_of(lambda: recorded({"duty.segment": TRUCK["duty"]["segment"]}))
+    assert both == ["duty.recording: stands in place of segments; give one of the two"]
+    neither = faults_of(lambda: truck({"duty.segment": None}))
+    assert neither == ["duty.segment: missing: a lap needs segments, or a recording in their place"]
+    assert faults_of(lambda: truck({"duty.segment": []})) == neither
+
+
+def test_recording_of_too_many_rows_for_its_laps_is_a_fault(monkeypatch):
+    monkeypatch.setattr("ullage.scenario.checks._MOST_ROWS", 190)
+    assert recorded({"duty.laps": 1}).spec.duty.laps == 1
+    scenario = recorded({"duty.sample_interval": "60 s"})
+    (fault,) = faults_of(lambda: scenario.replace({"duty.laps": 60}))
+    assert fault.startswith("duty.laps: give more than 190 rows of the recording")
+
+
+@pytest.mark.parametrize(("units", "words"), [("metric", "2400 rpm to 3600 rpm"), ("us", "2953 ft to 3281 ft")])
+def test_description_says_in_one_line_what_was_recorded(units, words):
+    (line,) = [line for line in describe(recorded(), units).split("\n") if line.startswith("  recording ")]
+    assert "lap.csv: 4 rows, 0:01:00; " in line
+    assert words in line
+
+
+def test_warning_of_the_pump_speed_sees_the_fastest_moment_of_a_recording():
+    text = describe(recorded({"pump.maximum_speed": "2500 rpm"}), "metric")
+    assert "turns up to 2520 rpm" in text  # 0.7 times 3600 rpm
+
+
+def test_recorded_race_closes_its_balances():
+    data = simulate(recorded())
+    assert data.attrs["status"] == "done"
+    # rounding over some 1e3 steps; energy is a quadrature of the same steps
+    assert data.attrs["oil_balance"] < 1e-10
+    assert data.attrs["air_balance"] < 1e-10
+    assert data.attrs["energy_balance"] < 1e-6
