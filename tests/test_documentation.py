@@ -9,8 +9,8 @@ from ullage.api import simulate
 from ullage.results.summary import summary_text
 from ullage.results.variables import CAP_STATES, COORDINATES, EVENT_VARIABLES, VARIABLES
 from ullage.scenario.duty_spec import ScenarioSpec
-from ullage.scenario.fields import quantity_of
-from ullage.scenario.load import load_scenario, nested_spec
+from ullage.scenario.fields import nested_spec, quantity_of
+from ullage.scenario.load import load_scenario
 
 ROOT = Path(__file__).parent.parent
 

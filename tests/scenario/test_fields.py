@@ -4,6 +4,7 @@ import typing
 import pytest
 from pydantic import BaseModel, ValidationError
 
+from ullage.hints import wanted
 from ullage.scenario.duty_spec import ScenarioSpec, Segment, Start
 from ullage.scenario.fields import Level, quantity_of
 from ullage.scenario.spec import Cap, Cooler, Fluid, Reservoir
@@ -62,7 +63,8 @@ def test_both_limits_are_accepted_and_values_beyond_are_refused(model, name, qua
     for value in (low, high):
         assert reading(model, name, number(quantity, value)) == ""
     for value in (low - beyond, high + beyond):
-        assert reading(model, name, number(quantity, value)).endswith(f"is outside {quantity.low} to {quantity.high}")
+        fault = reading(model, name, number(quantity, value))
+        assert fault.endswith(f" is outside {quantity.low} to {quantity.high}")
 
 
 @pytest.mark.parametrize(("model", "name", "quantity"), FIELDS)
@@ -94,7 +96,7 @@ def test_bare_number_in_a_file_needs_a_unit_unless_it_is_a_plain_number(model, n
     if quantity.kind == "number":
         assert fault == ""
     else:
-        assert "has no unit; write for example" in fault
+        assert fault == f"{number(quantity, low)} has no unit; {wanted(quantity.kind)}"
 
 
 @pytest.mark.parametrize(
@@ -127,7 +129,11 @@ def test_text_that_is_no_volume_is_refused(text):
 
 
 def test_pressure_difference_written_as_a_level_is_refused():
-    assert "difference is wanted" in reading(Cap, "relief_pressure", "16 psig")
+    expected = (
+        """"16 psig": 'psig' is a pressure level (did you mean "16 psi"?); """
+        """a pressure difference is wanted, such as "16 psi" or "1.1 bar\""""
+    )
+    assert reading(Cap, "relief_pressure", "16 psig") == expected
 
 
 @pytest.mark.parametrize(

@@ -95,5 +95,6 @@ def test_only_line_ends_of_toml_count(sign):
 
 def test_array_over_several_lines_has_the_line_of_its_key():
     lines = key_lines('[weather]\npoint = [\n  { time = "0 s" },\n  { time = "1 s" },\n]\noffset = 1\n')
-    assert line_of(("weather", "point", 1, "time"), lines) == 2
+    assert [lines[("weather", "point", place, "time")] for place in (0, 1)] == [3, 4]
+    assert lines[("weather", "point")] == 2
     assert lines[("weather", "offset")] == 6

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Literal
 
 from ullage.scenario.fields import Level, Spec, quantity
+from ullage.scenario.presets import Preset
 
 
 class FlowPoint(Spec):
@@ -28,7 +29,7 @@ class TorquePoint(Spec):
 class Fluid(Spec):
     """The oil: a preset by public grade, or its own data-sheet values."""
 
-    preset: str | None = None
+    preset: Preset | None = None
     viscosity_40: float | None = quantity("viscosity", "10 mm2/s", "150 mm2/s", None, "viscosity at 40 degC")
     viscosity_100: float | None = quantity("viscosity", "2.5 mm2/s", "30 mm2/s", None, "viscosity at 100 degC")
     density_15: float | None = quantity("density", "800 kg/m3", "1000 kg/m3", None, "density at 15 degC")
