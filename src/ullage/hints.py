@@ -11,42 +11,46 @@ from ullage.unit_list import NUMBER_AND_UNIT
 
 
 class Customary(NamedTuple):
-    """How a kind of quantity is usually written: examples, and its common units."""
+    """What a kind of quantity is called, examples of how it is written, and its common units."""
 
+    name: str
     examples: str
     units: tuple[str, ...]
 
 
 CUSTOMARY = {
-    "length": Customary('"1.2 m" or "4 ft"', ("m", "cm", "mm", "km", "in", "ft", "mile", "mi")),
-    "short length": Customary('"22 mm" or "0.875 in"', ("mm", "cm", "m", "um", "in", "ft")),
-    "area": Customary('"210 cm2" or "33 in2"', ("cm2", "mm2", "m2", "in2", "ft2")),
-    "valve area": Customary('"20 mm2" or "0.03 in2"', ("mm2", "cm2", "m2", "in2", "ft2")),
-    "volume": Customary('"7.6 L" or "2 gal"', ("L", "mL", "cm3", "cc", "mm3", "m3", "in3", "ft3", "gal", "qt")),
-    "density": Customary('"870 kg/m3"', ("kg/m3", "kg/L", "g/cm3", "g/mL", "lb/ft3", "lb/gal")),
-    "temperature": Customary('"35 degC" or "95 degF"', ("degC", "degF", "K")),
-    "temperature difference": Customary('"25 K" or "45 degF"', ("K", "degC", "degF")),
+    "length": Customary("a length", '"1.2 m" or "4 ft"', ("m", "cm", "mm", "km", "in", "ft", "mile", "mi")),
+    "short length": Customary("a length", '"22 mm" or "0.875 in"', ("mm", "cm", "m", "um", "in", "ft")),
+    "area": Customary("an area", '"210 cm2" or "33 in2"', ("cm2", "mm2", "m2", "in2", "ft2")),
+    "valve area": Customary("an area", '"20 mm2" or "0.03 in2"', ("mm2", "cm2", "m2", "in2", "ft2")),
+    "volume": Customary(
+        "a volume", '"7.6 L" or "2 gal"', ("L", "mL", "cm3", "cc", "mm3", "m3", "in3", "ft3", "gal", "qt")
+    ),
+    "density": Customary("a density", '"870 kg/m3"', ("kg/m3", "kg/L", "g/cm3", "g/mL", "lb/ft3", "lb/gal")),
+    "temperature": Customary("a temperature", '"35 degC" or "95 degF"', ("degC", "degF", "K")),
+    "temperature difference": Customary("a temperature difference", '"25 K" or "45 degF"', ("K", "degC", "degF")),
     "pressure level": Customary(
+        "a pressure level",
         '"5 psig", "16 psia" or "2 inHg vac"',
         ("psig", "psia", "barg", "bara", "kPag", "kPaa", "inHg vac", "inHg abs", "inHg gauge"),
     ),
     "pressure difference": Customary(
-        '"16 psi" or "1.1 bar"', ("psi", "bar", "kPa", "MPa", "Pa", "mbar", "inHg", "atm")
+        "a pressure difference", '"16 psi" or "1.1 bar"', ("psi", "bar", "kPa", "MPa", "Pa", "mbar", "inHg", "atm")
     ),
     "flow": Customary(
-        '"38 L/min" or "10 gpm"', ("L/min", "gpm", "lpm", "gal/min", "m3/s", "cm3/s", "mL/min", "ft3/min")
+        "a flow", '"38 L/min" or "10 gpm"', ("L/min", "gpm", "lpm", "gal/min", "m3/s", "cm3/s", "mL/min", "ft3/min")
     ),
-    "speed": Customary('"60 km/h" or "40 mph"', ("km/h", "mph", "m/s", "ft/s", "kph")),
-    "air speed": Customary('"5 m/s" or "16 ft/s"', ("m/s", "ft/s", "ft/min", "km/h", "mph")),
-    "rotation": Customary('"4000 rpm"', ("rpm", "rad/s", "rev/s", "rev/min")),
-    "time": Customary('"90 s" or "2 h 31 min"', ("s", "min", "h", "ms", "day", "d", "hr", "sec")),
-    "viscosity": Customary('"34 mm2/s" or "34 cSt"', ("mm2/s", "cSt", "m2/s")),
-    "conductance": Customary('"4 W/K"', ("W/K", "kW/K", "BTU/h/degF")),
-    "heat capacity": Customary('"2 kJ/K"', ("kJ/K", "J/K", "BTU/degF")),
-    "torque": Customary('"25 N*m" or "18 ft*lbf"', ("N*m", "ft*lbf", "in*lbf")),
-    "expansion": Customary('"7e-5 1/K"', ("1/K", "1/degF")),
-    "compliance": Customary('"2e-10 m3/Pa"', ("m3/Pa", "mL/bar", "cm3/bar", "in3/psi")),
-    "number": Customary('0.8 or "80 %"', ("%",)),
+    "speed": Customary("a speed", '"60 km/h" or "40 mph"', ("km/h", "mph", "m/s", "ft/s", "kph")),
+    "air speed": Customary("an air speed", '"5 m/s" or "16 ft/s"', ("m/s", "ft/s", "ft/min", "km/h", "mph")),
+    "rotation": Customary("a shaft speed", '"4000 rpm"', ("rpm", "rad/s", "rev/s", "rev/min")),
+    "time": Customary("a time", '"90 s" or "2 h 31 min"', ("s", "min", "h", "ms", "day", "d", "hr", "sec")),
+    "viscosity": Customary("a viscosity", '"34 mm2/s" or "34 cSt"', ("mm2/s", "cSt", "m2/s")),
+    "conductance": Customary("a conductance", '"4 W/K"', ("W/K", "kW/K", "BTU/h/degF")),
+    "heat capacity": Customary("a heat capacity", '"2 kJ/K"', ("kJ/K", "J/K", "BTU/degF")),
+    "torque": Customary("a torque", '"25 N*m" or "18 ft*lbf"', ("N*m", "ft*lbf", "in*lbf")),
+    "expansion": Customary("an expansion", '"7e-5 1/K"', ("1/K", "1/degF")),
+    "compliance": Customary("a compliance", '"2e-10 m3/Pa"', ("m3/Pa", "mL/bar", "cm3/bar", "in3/psi")),
+    "number": Customary("a plain number or a percentage", '0.8 or "80 %"', ("%",)),
 }
 
 # how a unit is spelled by hand, in small letters without blanks and points
@@ -117,10 +121,7 @@ def advice(text: str, kind: str) -> str:
 
 def wanted(kind: str) -> str:
     """Say what a kind of quantity is, with examples."""
-    if kind == "number":
-        return f"a plain number or a percentage is wanted, such as {CUSTOMARY[kind].examples}"
-    article = "an" if kind[0] in "ae" else "a"
-    return f"{article} {kind} is wanted, such as {CUSTOMARY[kind].examples}"
+    return f"{CUSTOMARY[kind].name} is wanted, such as {CUSTOMARY[kind].examples}"
 
 
 def _near_miss(text: str, kind: str) -> str:

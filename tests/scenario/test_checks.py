@@ -263,6 +263,13 @@ def test_rule_fires_alone_on_its_bad_case(bad, place, words):
     assert words in fault.text
 
 
+@pytest.mark.parametrize(("bad", "place"), [pytest.param(*case[1:3], id=case[0]) for case in CASES])
+def test_rule_fires_though_a_value_elsewhere_is_wrong(bad, place):
+    with pytest.raises(ScenarioError) as caught:
+        truck({**bad, "surroundings.bay_offset": "900 K"})
+    assert sorted(fault.key for fault in caught.value.faults) == sorted([place, "surroundings.bay_offset"])
+
+
 @pytest.mark.parametrize("good", [pytest.param(case[4], id=case[0]) for case in CASES if case[4]])
 def test_rule_is_silent_on_the_nearest_good_case(good):
     assert truck(good).spec.format == 1

@@ -1,10 +1,11 @@
 import math
+import re
 import typing
 
 import pytest
 from pydantic import BaseModel, ValidationError
 
-from ullage.hints import wanted
+from ullage.hints import CUSTOMARY, wanted
 from ullage.scenario.duty_spec import ScenarioSpec, Segment, Start
 from ullage.scenario.fields import Level, quantity_of
 from ullage.scenario.spec import Cap, Cooler, Fluid, Reservoir
@@ -65,6 +66,15 @@ def test_both_limits_are_accepted_and_values_beyond_are_refused(model, name, qua
     for value in (low - beyond, high + beyond):
         fault = reading(model, name, number(quantity, value))
         assert fault.endswith(f" is outside {quantity.low} to {quantity.high}")
+
+
+@pytest.mark.parametrize(("model", "name", "quantity"), FIELDS)
+def test_limits_that_a_fault_prints_are_accepted_in_every_unit(model, name, quantity):
+    for unit in CUSTOMARY[quantity.kind].units:
+        fault = reading(model, name, f"1e20 {unit}", from_file=True)
+        low, high = re.fullmatch(r'"1e20 .*" is outside (.*) to (.*)', fault).groups()
+        assert low.endswith(f" {unit.replace('vac', 'gauge')}")
+        assert [reading(model, name, low, from_file=True), reading(model, name, high, from_file=True)] == ["", ""]
 
 
 @pytest.mark.parametrize(("model", "name", "quantity"), FIELDS)

@@ -258,7 +258,7 @@ def test_file_of_comments_lacks_what_has_no_default():
     with pytest.raises(ScenarioError) as caught:
         Scenario.from_toml("# a truck\n", "f")
     assert [str(fault) for fault in caught.value.faults] == [
-        "f: format: missing: 1",
+        "f: format: missing: the number 1",
         "f: fluid: missing: a table, [fluid]",
         "f: reservoir: missing: a table, [reservoir]",
         "f: cap: missing: a table, [cap]",

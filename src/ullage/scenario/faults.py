@@ -122,7 +122,7 @@ def _accepted(item: _Wrong) -> str:
     low, high = _whole_numbers(item)
     if low is None:
         return "text in quotes"
-    return f"a whole number from {low} to {high}" if low != high else f"{low}"
+    return f"a whole number from {low} to {high}" if low != high else f"the number {low}"
 
 
 def _choices(item: _Wrong) -> list[str]:

@@ -179,7 +179,7 @@ def _event_after(spec: ScenarioSpec) -> Iterator[Found]:
             yield ("event", place, "after"), "belongs to a stop; the event has a time of its own"
 
 
-@rule(KEY_RULES, "weather.point.time")
+@rule(KEY_RULES, "weather.point.time", each="weather.point")
 def _weather(spec: ScenarioSpec) -> Iterator[Found]:
     times = [point.time for point in spec.weather.point]
     for place, (earlier, later) in enumerate(itertools.pairwise(times), 1):

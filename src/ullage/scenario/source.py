@@ -83,7 +83,7 @@ def read_file(path: str | Path) -> str:
         if stat.S_ISREG(kind):
             with open(path, "rb") as file:
                 return text_of(file.read(MOST_BYTES + 1), name)
-        reason = "it is a folder" if stat.S_ISDIR(kind) else "it is not a regular file"
+        reason = "it is a folder" if stat.S_ISDIR(kind) else "it is not a regular file (- reads a pipe)"
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
     except ValueError as error:
