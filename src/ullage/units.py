@@ -95,7 +95,7 @@ def factor(unit: str, si_unit: str) -> float:
         If the unit is unknown or of another dimension.
     """
     if not _UNIT.fullmatch(unit) or "**" in unit:
-        raise UnitError(f"unknown unit '{printable(unit[:40])}'")
+        raise UnitError(f"unknown unit '{unit[:40]}'")
     registry = _registry()
     try:
         ratio: float = registry.Quantity(1.0, registry.parse_units(_spelled(unit))).to(_spelled(si_unit)).magnitude
@@ -139,7 +139,7 @@ def parse(text: str, kind: str, ambient: float = math.nan) -> float:
     try:
         value = _read(text.strip(), kind, ambient)
     except UnitError as error:
-        raise UnitError(f"{quoted(text)}: {error}{advice(text, kind)}") from None
+        raise UnitError(printable(f"{quoted(text)}: {error}{advice(text, kind)}")) from None
     if not math.isfinite(value):
         raise UnitError(f"{quoted(text)} is not a finite number")
     return value

@@ -283,8 +283,9 @@ def test_elements_beside_a_wrong_one_are_judged():
         ("0.8\x1b[2J", "\"0.8\\x1b[2J\": '\\x1b[2J' is out of place; a plain number"),
         ("9" * 5000, f'"{"9" * 60}..." is too long for a number with a unit'),
         ("\ud800", '"\\ud800": not a number; a plain number'),
+        ("0.8 \ud800", "\"0.8 \\ud800\": '\\ud800' is out of place; a plain number"),
     ],
-    ids=range(10),
+    ids=range(11),
 )
 def test_hostile_value_is_a_sentence(value, text):
     (fault,) = faults_of(truck, {"reservoir.fill": value})
@@ -317,3 +318,17 @@ def test_whole_number_is_a_whole_number(laps):
 def test_race_of_too_many_segments_is_refused_before_it_is_laid_out():
     (fault,) = faults_of(truck, {"duty.laps": 1000, "duty.segment": TRUCK["duty"]["segment"] * 1000})
     assert (fault.key, fault.text) == ("duty.laps", "the race has 1000000 segments in all; the limit is 200000")
+
+
+@pytest.mark.parametrize("key", ["", "a.b", 'say "x"', "two\nlines", "x" * 5000, "\x1b[2J"], ids=range(6))
+def test_key_of_any_name_is_unknown_and_prints(key):
+    for data in ({**TRUCK, key: 1}, {**TRUCK, "cap": {**TRUCK["cap"], key: 1}}):
+        (fault,) = faults_of(Scenario.from_dict, data)
+        assert fault.text == "unknown key"
+        assert str(fault).isprintable()
+        assert len(str(fault)) < 100
+
+
+def test_wrong_value_beside_a_misspelt_twin_is_said():
+    found = faults_of(truck, {"cap.relief_pressure": "x", "cap.relief_presure": "16 psi"})
+    assert [fault.key for fault in found] == ["cap.relief_pressure", "cap.relief_presure"]

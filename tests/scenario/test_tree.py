@@ -18,6 +18,7 @@ from ullage.scenario.tree import tree_of
         ("x", 'a mapping of keys and values is wanted, got "x"'),
         (3, "a mapping of keys and values is wanted, got 3"),
         ({3: 1}, "a key must be text, got 3"),
+        ({"\ud800": 1}, 'a key must be text, got "\\ud800"'),
         ({"fluid": {None: 1}}, "a key must be text, got a value of type NoneType"),
     ],
 )

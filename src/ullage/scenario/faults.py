@@ -63,12 +63,12 @@ def checked(data: Data, source: Source) -> ScenarioSpec:
     ScenarioError
         With every fault, in the order of the lines.
     """
-    wrong = _wrong_values(data)
+    spec, wrong = _validated(data)
     misspelt = {place for item in wrong if (place := _meant(item)) is not None}
-    found = [(item.place, _sentence(item)) for item in wrong if item.place not in misspelt]
-    whole = _mended(data, wrong) if wrong else data
-    if not _wrong_values(whole):
-        spec = ScenarioSpec.model_validate(whole, context={"file": True})
+    found = [(item.place, _sentence(item)) for item in wrong if item.reason != "missing" or item.place not in misspelt]
+    if wrong:
+        spec, _ = _validated(_mended(data, wrong))
+    if spec is not None:
         faulty = [item.place for item in wrong if item.reason != "extra_forbidden"]
         found += cross_faults(spec, [*faulty, *misspelt], KEY_RULES, RACE_RULES)
         if not found:
@@ -77,14 +77,14 @@ def checked(data: Data, source: Source) -> ScenarioSpec:
     raise ScenarioError(sorted(faults, key=lambda fault: fault.line or 0))
 
 
-def _wrong_values(data: Data) -> list[_Wrong]:
+def _validated(data: Data) -> tuple[ScenarioSpec | None, list[_Wrong]]:
+    """Return the specification of a tree, or None and the values that are refused."""
     try:
-        ScenarioSpec.model_validate(data, context={"file": True})
+        return ScenarioSpec.model_validate(data, context={"file": True}), []
     except ValidationError as error:
-        faults = [_Wrong(tuple(each["loc"]), each["type"], each["msg"], each["input"]) for each in error.errors()]
+        found = [_Wrong(tuple(each["loc"]), each["type"], each["msg"], each["input"]) for each in error.errors()]
         # an array whose elements are refused counts as empty too
-        return [fault for fault in faults if fault.reason != "too_short" or not fault.value]
-    return []
+        return None, [item for item in found if item.reason != "too_short" or not item.value]
 
 
 def _meant(item: _Wrong) -> Place | None:
@@ -137,8 +137,8 @@ def _choices(item: _Wrong) -> list[str]:
 
 def _whole_numbers(item: _Wrong) -> tuple[int | None, int | None]:
     limits = item.model.model_fields[item.names[-1]].metadata
-    low = next((limit.ge for limit in limits if hasattr(limit, "ge")), None)
-    return low, next((limit.le for limit in limits if hasattr(limit, "le")), None)
+    low, high = ([getattr(limit, sign) for limit in limits if hasattr(limit, sign)] for sign in ("ge", "le"))
+    return (low[0], high[0]) if low and high else (None, None)
 
 
 def _is_array(item: _Wrong) -> bool:

@@ -16,6 +16,7 @@ from ullage.scenario.limits import Place, too_large
 from ullage.scenario.lines import key_lines, key_places, line_of
 
 MOST_BYTES = 5_000_000
+LONE_SURROGATE = re.compile("[\ud800-\udfff]")
 
 _BARE = re.compile(r"[A-Za-z0-9_-]{1,60}")
 _LINE_AND_COLUMN = re.compile(r"line ([0-9]+), column ([0-9]+)\)")
@@ -154,11 +155,14 @@ def read_toml(text: str, name: str) -> tuple[dict[str, Any], Source]:
     name = name or "scenario"
     if len(text) > MOST_BYTES:
         raise ScenarioError([Fault(name, None, "", f"is larger than {MOST_BYTES // 1_000_000} MB")])
+    if found := LONE_SURROGATE.search(text):
+        line = text.count("\n", 0, found.start()) + 1
+        raise ScenarioError([Fault(name, line, "", f"holds {quoted(found[0])}, which is no sign of a text")])
     if not text.strip():
         raise ScenarioError([Fault(name, None, "", "is empty")])
     source = Source(name, key_lines(text))
-    if found := too_large(source.lines):
-        raise ScenarioError([source.fault(*found)])
+    if large := too_large(source.lines):
+        raise ScenarioError([source.fault(*large)])
     try:
         return tomllib.loads(text), source
     except tomllib.TOMLDecodeError as error:

@@ -13,7 +13,7 @@ from pydantic import BaseModel
 from ullage.errors import Fault, ScenarioError, quoted
 from ullage.scenario.fields import nested_spec, quantity_of
 from ullage.scenario.limits import Place, places_of, too_large
-from ullage.scenario.source import Source, key_text
+from ullage.scenario.source import LONE_SURROGATE, Source, key_text
 from ullage.units import KINDS
 
 Data = dict[str, Any]
@@ -52,7 +52,7 @@ def tree_of(data: Any, name: str = "") -> Data:
 def _plain(value: Any) -> Any:
     if isinstance(value, Mapping):
         for key in value:
-            if not isinstance(key, str):
+            if not isinstance(key, str) or LONE_SURROGATE.search(key):
                 raise ScenarioError([Fault("", None, "", f"a key must be text, got {quoted(key)}")])
         return {str(key): _plain(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
