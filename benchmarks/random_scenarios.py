@@ -90,7 +90,6 @@ def draw_duty(draw: random.Random) -> dict[str, object]:
 def draw_fluid(draw: random.Random) -> dict[str, object]:
     """Draw an oil: a preset or its own data, with a cold point or without."""
     fluid = draw_spec(ScenarioSpec.model_fields["fluid"].annotation, draw)  # type: ignore[arg-type]
-    del fluid["preset"]
     if draw.random() < 0.3:
         for key in ("viscosity_40", "viscosity_100", "density_15"):
             del fluid[key]

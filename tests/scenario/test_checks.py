@@ -287,16 +287,3 @@ def test_simultaneous_events_are_judged_in_their_written_order():
     truck({"event": [OFF, {**POUR, "time": "1 min"}]})
     with pytest.raises(ScenarioError, match="needs the cap off"):
         truck({"event": [{**POUR, "time": "1 min"}, OFF]})
-
-
-def test_faults_of_several_rules_come_together():
-    with pytest.raises(ScenarioError) as caught:
-        truck(
-            {"fluid.preset": "X", "pump.bypass_routing": None, "reservoir.rating": "3 bara", "event": [event("cap on")]}
-        )
-    assert [fault.key for fault in caught.value.faults] == [
-        "fluid.preset",
-        "pump.bypass_routing",
-        "reservoir.rating",
-        "event.0",
-    ]
