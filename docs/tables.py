@@ -16,9 +16,8 @@ from pydantic import BaseModel
 from ullage.kernel.outputs import OUTPUT_DTYPE
 from ullage.results.variables import COORDINATES, EVENT_VARIABLES, SUMMARY_FIGURES, VARIABLES, Variable
 from ullage.scenario.duty_spec import ScenarioSpec
-from ullage.scenario.fields import quantity_of
+from ullage.scenario.fields import nested_spec, quantity_of
 from ullage.scenario.json_schema import scenario_schema
-from ullage.scenario.load import nested_spec
 from ullage.scenario.presets import GRADES
 from ullage.scenario.spec import Fluid
 from ullage.units import KINDS

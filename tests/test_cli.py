@@ -19,32 +19,6 @@ from ullage.results.summary import summarise
 WRITTEN = ("run.nc", "summary.json", "race.png")
 
 
-@pytest.fixture
-def file(tmp_path, monkeypatch):
-    """Return the file of the test truck, in the working folder."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.delenv("ULLAGE_DEBUG", raising=False)
-    (tmp_path / "truck.toml").write_text(truck().to_toml(), encoding="utf-8")
-    return "truck.toml"
-
-
-def ullage_command(monkeypatch, capsys, *arguments):
-    """Call the console script's function and return exit code, output and errors."""
-    monkeypatch.setattr(sys, "argv", ["ullage", *arguments])
-    code = 0
-    try:
-        cli.main()
-    except SystemExit as stopped:
-        code = stopped.code
-    output, errors = capsys.readouterr()
-    return code, output, errors
-
-
-@pytest.fixture
-def command(monkeypatch, capsys):
-    return lambda *arguments: ullage_command(monkeypatch, capsys, *arguments)
-
-
 def failing(error):
     """Return a function that raises."""
 
@@ -109,7 +83,7 @@ def test_quiet_prints_nothing(command, file, arguments):
 
 def test_quiet_still_prints_errors(command, file):
     code, output, errors = command("check", file, "--quiet", "--set", "reservoir.fill=2")
-    assert (code, output, errors) == (2, "", "reservoir.fill: 2 is outside 0.3 to 0.97\n")
+    assert (code, output, errors) == (2, "", "--set reservoir.fill: 2 is outside 0.3 to 0.97\n")
 
 
 def test_out_makes_the_folder_and_writes_the_results(command, file, tmp_path):
@@ -174,7 +148,7 @@ def test_dash_reads_standard_input_as_utf_8():
 
 
 @pytest.mark.parametrize(
-    ("text", "words"), [(b"a = ", "not a TOML file"), (b"\xe9", "cannot be read"), (b"", "missing")]
+    ("text", "words"), [(b"a = ", "not a TOML file"), (b"\xe9", "is not UTF-8 text"), (b"", "is empty")]
 )
 def test_bad_standard_input_is_a_fault_of_it(command, monkeypatch, text, words):
     monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(text)))
@@ -187,13 +161,16 @@ BAD_INPUT = [
     (["run", "none.toml"], "none.toml: cannot be read"),
     (["check", "."], ".: cannot be read"),
     (["check", "bad.toml"], "bad.toml:1: format: "),
-    (["check", "noise.toml"], "noise.toml: not a TOML file"),
+    (["check", "noise.toml"], "noise.toml:1: not a TOML file"),
     (["run"], "Missing argument 'FILE'"),
     (["fly"], "No such command 'fly'"),
     (["run", "truck.toml", "--quick"], "No such option"),
     (["run", "truck.toml", "--units", "imperial"], "imperial"),
     (["run", "truck.toml", "--out", "truck.toml"], "truck.toml"),
     (["run", "truck.toml", "--set", "reservoir.fill"], "--set reservoir.fill: write KEY=VALUE"),
+    (["run", "truck.toml", "--out", ""], "--out: the name of the folder is empty"),
+    (["run", "truck.toml", "--set", ""], '--set "": write KEY=VALUE'),
+    (["run", "truck.toml", "--set", "foo.bar.baz=1"], "--set foo: unknown key"),
     (["run", "truck.toml", "--set", "=3"], "--set =3: write KEY=VALUE"),
     (["run", "truck.toml", "--set", "reservoir.fil=0.7"], "did you mean 'fill'?"),
     (["run", "truck.toml", "--set", "cap.kind.more.still=1"], "cap.kind.more.still: no such key"),
@@ -274,7 +251,7 @@ def test_a_number_without_a_unit_is_a_fault_in_set_too(tmp_path):
     file.write_text(truck().to_toml())
     result = CliRunner().invoke(cli.commands, ["check", str(file), "--set", "cap.relief_pressure=16"])
     assert isinstance(result.exception, ScenarioError)
-    assert "cap.relief_pressure: 16 has no unit; write for example '16 kPa'" in str(result.exception)
+    assert "cap.relief_pressure: 16 has no unit; a pressure difference is wanted" in str(result.exception)
 
 
 def test_new_writes_a_scenario_that_checks_and_says_what_to_do_next(command, tmp_path, monkeypatch):

@@ -12,11 +12,12 @@ from pydantic import BaseModel
 
 from ullage import cli
 from ullage.api import simulate
+from ullage.errors import ScenarioError
 from ullage.results.screen import summary_text
 from ullage.results.variables import CAP_STATES, COORDINATES, EVENT_VARIABLES, SUMMARY_FIGURES, VARIABLES
 from ullage.scenario.duty_spec import ScenarioSpec
-from ullage.scenario.fields import quantity_of
-from ullage.scenario.load import load_scenario, nested_spec
+from ullage.scenario.fields import nested_spec, quantity_of
+from ullage.scenario.load import Scenario, load_scenario
 
 ROOT = Path(__file__).parent.parent
 PAGES = [ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))]
@@ -44,6 +45,14 @@ def test_scenario_page_has_every_key_with_its_range_and_default(table, model):
             assert f"{quantity.low} to {quantity.high}" in rows[0]
             assert quantity.default is None or quantity.default in rows[0]
             assert ("(weak)" in rows[0]) == quantity.weak
+
+
+def test_wrong_file_of_the_scenario_page_gives_the_faults_shown_there():
+    section = (ROOT / "docs" / "scenario.md").read_text().split("## Faults")[1]
+    text, shown = (section.split(f"```{kind}\n")[1].split("```")[0] for kind in ("toml", "text"))
+    with pytest.raises(ScenarioError) as caught:
+        Scenario.from_toml(text, "wrong.toml")
+    assert f"{caught.value}\n" == shown
 
 
 @pytest.mark.parametrize("name", [*VARIABLES, *EVENT_VARIABLES, *COORDINATES])

@@ -1,7 +1,10 @@
+import datetime
+import math
+
 import pytest
 
 from ullage import errors
-from ullage.errors import ScenarioError, SimulationError, UllageError, failure_sentence
+from ullage.errors import Fault, ScenarioError, SimulationError, UllageError, failure_sentence, quoted
 from ullage.results.store import ResultsError
 from ullage.units import UnitError
 
@@ -37,11 +40,48 @@ def test_every_error_of_the_library_has_one_base():
 
 
 def test_scenario_error_lists_its_faults_line_by_line():
-    faults = ["a: wrong", "b: missing"]
+    faults = [Fault("f.toml", 3, "a", "wrong"), Fault("f.toml", None, "b", "missing")]
     error = ScenarioError(faults)
-    faults.append("c")
-    assert error.faults == ["a: wrong", "b: missing"]
-    assert str(error) == "a: wrong\nb: missing"
+    assert error.faults == faults
+    faults.clear()
+    assert [fault.key for fault in error.faults] == ["a", "b"]
+    assert str(error) == "f.toml:3: a: wrong\nf.toml: b: missing"
+
+
+@pytest.mark.parametrize(
+    ("fault", "sentence"),
+    [
+        (Fault("f.toml", 3, "a.b", "wrong"), "f.toml:3: a.b: wrong"),
+        (Fault("f.toml", 3, "", "wrong"), "f.toml:3: wrong"),
+        (Fault("", None, "a.b", "wrong"), "a.b: wrong"),
+        (Fault("", None, "", "wrong"), "wrong"),
+        (Fault("--set", None, "a.b", "wrong"), "--set a.b: wrong"),
+        (Fault("f\x1b[2J", 1, "a\n", "\ud800\u202e"), "f\\x1b[2J:1: a\\n: \\ud800\\u202e"),
+    ],
+)
+def test_sentence_of_a_fault_begins_with_its_place_and_prints_on_any_terminal(fault, sentence):
+    assert str(fault) == sentence
+
+
+@pytest.mark.parametrize(
+    ("value", "expected"),
+    [
+        ("16 psi", '"16 psi"'),
+        ("x" * 70, f'"{"x" * 60}..."'),
+        ("a\nb\x00", '"a\\nb\\x00"'),
+        (True, "true"),
+        (3, "3"),
+        pytest.param(10**5000, "a very large number", id="5000 digits"),
+        (math.nan, "nan"),
+        (datetime.date(2020, 1, 2), "2020-01-02"),
+        ([1], "an array"),
+        ({"a": 1}, "a table"),
+        (b"1", "a value of type bytes"),
+        (None, "a value of type NoneType"),
+    ],
+)
+def test_value_is_shown_as_in_a_file_and_short(value, expected):
+    assert quoted(value) == expected
 
 
 def test_simulation_error_says_when_why_and_what_to_do():

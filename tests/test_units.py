@@ -137,7 +137,7 @@ def test_level_is_split_from_its_unit():
 def test_level_that_is_not_said_is_refused(unit):
     with pytest.raises(UnitError, match="which pressure level"):
         level_of(unit)
-    with pytest.raises(UnitError, match="psig"):
+    with pytest.raises(UnitError, match="which pressure level"):
         is_gauge(f"5 {unit}")
 
 
@@ -150,7 +150,7 @@ def test_level_that_is_not_said_is_refused(unit):
         ("99 C", "temperature difference", "'C'"),
         ("1,000 psi", "pressure difference", "psi"),
         ("1,5 bar", "pressure difference", "bar"),
-        ("16", "pressure difference", "no unit.*16 kPa"),
+        ("16", "pressure difference", "no unit.*16 psi"),
         ("16", "pressure level", "no unit"),
         ("90", "temperature", "no unit.*degC"),
         ("16 psig", "pressure difference", "difference is wanted"),
@@ -182,7 +182,7 @@ def test_text_that_is_no_quantity_of_the_kind_is_refused(text, kind, message):
 
 @pytest.mark.parametrize(
     ("text", "kind"),
-    [("1e308 MPa", "pressure difference"), ("1e308 bara", "pressure level"), ("9" * 400 + " s", "time")],
+    [("1e308 MPa", "pressure difference"), ("1e308 bara", "pressure level"), ("1e400 s", "time")],
 )
 def test_number_that_overflows_in_si_is_refused(text, kind):
     with pytest.raises(UnitError, match="finite"):

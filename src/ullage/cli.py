@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import io
 import os
 import sys
-import tomllib
 import traceback
 from collections.abc import Callable
 from pathlib import Path
@@ -15,12 +15,14 @@ import click
 if TYPE_CHECKING:
     import xarray as xr
 
+    from ullage.errors import Fault
     from ullage.results.display import System
     from ullage.scenario.load import Scenario
 
 EXIT_FAILED = 1
 EXIT_BAD_INPUT = 2
 EXIT_INTERRUPTED = 130
+MOST_FAULTS = 50
 
 Command = Callable[..., Any]
 
@@ -51,7 +53,7 @@ def _common(command: Command) -> Command:
 @_common
 def check(file: str, changes: tuple[str, ...], units: str | None, as_json: bool, quiet: bool) -> None:
     """List every fault of a scenario FILE, or say what was understood of it (- reads standard input)."""
-    scenario = _load(file, changes)
+    scenario = _load(file, changes, as_json)
     if quiet:
         return
     if as_json:
@@ -80,7 +82,9 @@ def _echo_cautions() -> None:
 )
 def run(file: str, changes: tuple[str, ...], units: str | None, as_json: bool, quiet: bool, out: str | None) -> None:
     """Simulate the race of a scenario FILE (- reads standard input)."""
-    scenario = _load(file, changes)
+    if out == "":
+        raise click.UsageError("--out: the name of the folder is empty")
+    scenario = _load(file, changes, as_json)
     from ullage.api import simulate
     from ullage.results.screen import summary_text
     from ullage.results.summary import summary_json
@@ -136,40 +140,79 @@ def _folder(out: str) -> Path:
     return folder
 
 
-def _load(file: str, changes: tuple[str, ...]) -> Scenario:
+def _load(file: str, changes: tuple[str, ...], as_json: bool) -> Scenario:
+    """Read and change a scenario; with JSON wanted its faults are the output."""
     from ullage.errors import ScenarioError
+
+    try:
+        return _scenario(file, changes)
+    except ScenarioError as error:
+        if not as_json:
+            raise
+        import json
+
+        click.echo(json.dumps({"faults": [fault._asdict() for fault in error.faults]}, indent=2))
+        sys.exit(EXIT_BAD_INPUT)
+
+
+def _scenario(file: str, changes: tuple[str, ...]) -> Scenario:
+    from ullage.errors import COMMAND_LINE
     from ullage.scenario.load import Scenario, load_scenario
 
-    if file == "-":
-        try:
-            text = sys.stdin.buffer.read().decode("utf-8")
-        except UnicodeDecodeError as error:
-            raise ScenarioError([f"standard input: cannot be read: {error}"]) from None
-        scenario = Scenario.from_toml(text, "standard input")
-    else:
-        scenario = load_scenario(file)
-    if not changes:
-        return scenario
-    return scenario.replace(dict(_change(text) for text in changes), bare_numbers=False)
+    scenario = Scenario.from_toml(_standard_input(), "standard input") if file == "-" else load_scenario(file)
+    return scenario.replace(_changes(changes), bare_numbers=False, name=COMMAND_LINE) if changes else scenario
 
 
-def _change(text: str) -> tuple[str, Any]:
-    """Split KEY=VALUE at the first `=`; the value is TOML, or text if it is not."""
-    from ullage.errors import ScenarioError
+def _standard_input() -> str:
+    from ullage.errors import Fault, ScenarioError
+    from ullage.scenario.source import MOST_BYTES, text_of
 
-    key, found, value = text.partition("=")
-    if not found or not key.strip():
-        raise ScenarioError([f"--set {text}: write KEY=VALUE"])
+    name = "standard input"
+    if sys.stdin is None:
+        raise ScenarioError([Fault(name, None, "", "cannot be read: it is closed")])
     try:
-        return key.strip(), tomllib.loads(f"value = {value}")["value"]
-    except (tomllib.TOMLDecodeError, RecursionError):
-        return key.strip(), value.strip()
+        return text_of(sys.stdin.buffer.read(MOST_BYTES + 1), name)
+    except OSError as error:
+        raise ScenarioError([Fault(name, None, "", f"cannot be read: {error.strerror}")]) from None
+
+
+def _changes(texts: tuple[str, ...]) -> dict[str, Any]:
+    """Split every KEY=VALUE at its first `=`."""
+    from ullage.errors import COMMAND_LINE, Fault, ScenarioError, quoted
+
+    changes: dict[str, Any] = {}
+    faults = []
+    for text in texts:
+        key, found, value = text.partition("=")
+        if not found or not key.strip():
+            faults.append(Fault(COMMAND_LINE, None, text or quoted(text), "write KEY=VALUE"))
+        elif key.strip() in changes:
+            faults.append(Fault(COMMAND_LINE, None, key.strip(), "is given twice"))
+        changes[key.strip()] = _value(value)
+    if faults:
+        raise ScenarioError(faults)
+    return changes
+
+
+def _value(text: str) -> Any:
+    """Return a value that is written as TOML, or the text if it is not."""
+    from ullage.errors import ScenarioError
+    from ullage.scenario.source import read_toml
+
+    try:
+        tree, _ = read_toml(f"value = {text}", "")
+    except ScenarioError:
+        return text.strip()
+    return tree["value"] if len(tree) == 1 else text.strip()
 
 
 def main() -> None:
     """Run the command; turn every error into a sentence and an exit code."""
     from ullage.errors import ScenarioError, UllageError
 
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
     try:
         commands(standalone_mode=False)
     except click.exceptions.Abort:
@@ -180,7 +223,7 @@ def main() -> None:
         error.show()
         sys.exit(EXIT_BAD_INPUT)
     except ScenarioError as error:
-        _fail(error, EXIT_BAD_INPUT)
+        _fail(error, EXIT_BAD_INPUT, _listed(error.faults))
     except UllageError as error:
         _fail(error, EXIT_FAILED)
     except BrokenPipeError:
@@ -188,6 +231,11 @@ def main() -> None:
         sys.exit(EXIT_FAILED)
     except Exception as error:
         _fail(error, EXIT_FAILED, f"internal error: {error!r}; set ULLAGE_DEBUG=1 for details and report it")
+
+
+def _listed(faults: list[Fault]) -> str:
+    lines = [str(fault) for fault in faults[:MOST_FAULTS]]
+    return "\n".join([*lines, f"and {len(faults) - MOST_FAULTS} more"] if len(faults) > MOST_FAULTS else lines)
 
 
 def _fail(error: Exception, code: int, text: str = "") -> None:

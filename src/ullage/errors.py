@@ -6,7 +6,9 @@ code into words. Everything a user can meet derives from `UllageError`.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import datetime
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 if TYPE_CHECKING:
     import xarray
@@ -17,6 +19,11 @@ STATUS_GAS_STEP = 2
 STATUS_NOT_A_NUMBER = 3
 STATUS_OIL_GONE = 4
 STATUS_TOO_MANY_STEPS = 5
+
+COMMAND_LINE = "--set"
+
+_LONGEST_VALUE = 60
+_MOST_BITS = 128
 
 _SENTENCES = {
     STATUS_DONE: ("the race ran to its end", ""),
@@ -47,18 +54,46 @@ class UllageError(Exception):
     """Base of every error that this library raises on purpose."""
 
 
+class Fault(NamedTuple):
+    """One thing that is wrong with a scenario; its `str` is the sentence with its place.
+
+    Attributes
+    ----------
+    file : str
+        Name of the file, `COMMAND_LINE` for a value changed there, or "" for data from Python.
+    line : int or None
+        Line of the file, from 1, if there is one.
+    key : str
+        Dotted path of the key, or "" for the file as a whole.
+    text : str
+        What was found, and what is allowed.
+    """
+
+    file: str
+    line: int | None
+    key: str
+    text: str
+
+    def __str__(self) -> str:
+        """Return place and sentence in signs that every terminal can print."""
+        if self.file == COMMAND_LINE:
+            return printable(f"{self.file} {self.key}: {self.text}")
+        place = f"{self.file}:{self.line}" if self.line else self.file
+        return printable(": ".join(part for part in (place, self.key, self.text) if part))
+
+
 class ScenarioError(UllageError):
     """A scenario that cannot be used.
 
     Parameters
     ----------
-    faults : list of str
-        One sentence a fault, each with its place, what was found and what is allowed. All faults of the file.
+    faults : iterable of Fault
+        Everything that is wrong, each with its place, what was found and what is allowed.
     """
 
-    def __init__(self, faults: list[str]) -> None:
+    def __init__(self, faults: Iterable[Fault]) -> None:
         self.faults = list(faults)
-        super().__init__("\n".join(self.faults))
+        super().__init__("\n".join(str(fault) for fault in self.faults))
 
 
 class SimulationError(UllageError):
@@ -101,3 +136,37 @@ def failure_sentence(status: int) -> tuple[str, str]:
         Reason and remedy, without a full stop.
     """
     return _SENTENCES[status]
+
+
+def printable(text: str) -> str:
+    """Return text with every control character, line end and lone surrogate written as its escape."""
+    if text.isprintable():
+        return text
+    return "".join(sign if sign.isprintable() else sign.encode("unicode_escape").decode() for sign in text)
+
+
+def quoted(value: Any) -> str:
+    """Return a value as a scenario file would hold it, on one short line.
+
+    Parameters
+    ----------
+    value : object
+        Anything that can stand in a TOML tree or comes from Python in its place.
+
+    Returns
+    -------
+    str
+        Text in double quotes, cut if it is long; numbers, dates and truth values as they are; else what it is.
+    """
+    if isinstance(value, str):
+        cut = value if len(value) <= _LONGEST_VALUE else f"{value[:_LONGEST_VALUE]}..."
+        return printable(f'"{cut}"')
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int) and value.bit_length() > _MOST_BITS:
+        return "a very large number"
+    if isinstance(value, int | float | datetime.date | datetime.time):
+        return str(value)
+    if isinstance(value, list | tuple):
+        return "an array"
+    return "a table" if isinstance(value, dict) else f"a value of type {type(value).__name__}"

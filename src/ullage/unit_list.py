@@ -5,6 +5,12 @@ A general registry reads `5 cfm` as centifermi, `99 C` as coulomb and `5 Min` as
 
 from __future__ import annotations
 
+import re
+
+NUMBER_AND_UNIT = re.compile(
+    r"([-+]?(?:[0-9]++\.?[0-9]*+|\.[0-9]++)(?:[eE][-+]?[0-9]++)?)(?![,:.])\s*(.*)",
+)
+
 DEFINITIONS = """
 meter = [length] = m = metre
 second = [time] = s = sec

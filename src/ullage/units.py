@@ -7,12 +7,16 @@ import math
 import re
 from typing import TYPE_CHECKING, NamedTuple
 
-from ullage.unit_list import DEFINITIONS
+from ullage.errors import printable, quoted
+from ullage.hints import advice
+from ullage.unit_list import DEFINITIONS, NUMBER_AND_UNIT
 
 if TYPE_CHECKING:
     import pint
 
-_NUMBER = re.compile(r"\s*([-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][-+]?[0-9]+)?)\s*(.*?)\s*")
+_UNIT = re.compile(r"[A-Za-z0-9°µ·²³*/() ]{1,40}")
+_ANGLE = re.compile(r"\b(?:rad|radian|rev|revolution|rpm)\b")
+_LONGEST_TEXT = 100
 _PART_OF_TIME = re.compile(r"\s*([0-9]+\.?[0-9]*)\s*(day|d|hour|hr|h|minute|min|second|sec|s)(?![A-Za-z])")
 _TEMPERATURE = {"degC": (1.0, 273.15), "°C": (1.0, 273.15), "K": (1.0, 0.0)}
 _TEMPERATURE |= {"degF": (5.0 / 9.0, 459.67 * 5.0 / 9.0), "°F": (5.0 / 9.0, 459.67 * 5.0 / 9.0)}
@@ -90,6 +94,8 @@ def factor(unit: str, si_unit: str) -> float:
     UnitError
         If the unit is unknown or of another dimension.
     """
+    if not _UNIT.fullmatch(unit) or "**" in unit:
+        raise UnitError(f"unknown unit '{unit[:40]}'")
     registry = _registry()
     try:
         ratio: float = registry.Quantity(1.0, registry.parse_units(_spelled(unit))).to(_spelled(si_unit)).magnitude
@@ -128,30 +134,43 @@ def parse(text: str, kind: str, ambient: float = math.nan) -> float:
     UnitError
         If the text is no quantity of this kind.
     """
-    value = _read(text, kind, ambient)
+    if len(text) > _LONGEST_TEXT:
+        raise UnitError(f"{quoted(text)} is too long for a number with a unit")
+    try:
+        value = _read(text.strip(), kind, ambient)
+    except UnitError as error:
+        raise UnitError(printable(f"{quoted(text)}: {error}{advice(text, kind)}")) from None
     if not math.isfinite(value):
-        raise UnitError(f"'{text}' is not a finite number")
+        raise UnitError(f"{quoted(text)} is not a finite number")
     return value
 
 
 def _read(text: str, kind: str, ambient: float) -> float:
     if kind == "time" and (seconds := _time(text)) is not None:
         return seconds
-    match = _NUMBER.fullmatch(text)
+    match = NUMBER_AND_UNIT.fullmatch(text)
     if not match:
-        raise UnitError(f"'{text}' is not a number with a unit")
+        raise UnitError("not a number" if kind == "number" else "not a number with a unit")
     number, unit = float(match[1]), match[2]
     if kind == "number":
         return _plain(number, unit)
     if not unit:
-        raise UnitError(f"'{text}' has no unit; write for example '{match[1]} {KINDS[kind].metric}'")
+        raise UnitError("no unit")
     if kind == "temperature":
         return _temperature(number, unit)
     if kind == "pressure level":
         return _level(number, unit, ambient)
     if unit in _LEVEL_SUFFIX or unit.split()[-1] in ("gauge", "abs", "vac"):
-        raise UnitError(f"'{text}' is a pressure level; a difference is wanted here, such as '16 psi'")
-    return number * factor(unit, KINDS[kind].unit)
+        raise UnitError(f"'{unit}' is a pressure level")
+    return number * _factor_of_kind(unit, kind)
+
+
+def _factor_of_kind(unit: str, kind: str) -> float:
+    """Return the factor of a unit; angles have no dimension, so a rotation is told apart by its words."""
+    ratio = factor(unit, KINDS[kind].unit)
+    if (_ANGLE.search(unit) is not None) != (kind == "rotation"):
+        raise UnitError(f"'{unit}' is not a unit of this kind")
+    return ratio
 
 
 def _time(text: str) -> float | None:
@@ -169,13 +188,13 @@ def _plain(number: float, unit: str) -> float:
     if unit == "%":
         return number / 100.0
     if unit:
-        raise UnitError(f"'{unit}' is out of place; a plain number or a percentage is wanted here")
+        raise UnitError(f"'{unit}' is out of place")
     return number
 
 
 def _temperature(number: float, unit: str) -> float:
     if unit not in _TEMPERATURE:
-        raise UnitError(f"unknown temperature unit '{unit}'; use degC, degF or K")
+        raise UnitError(f"unknown temperature unit '{unit}'")
     step, zero = _TEMPERATURE[unit]
     return number * step + zero
 
@@ -213,14 +232,12 @@ def level_of(unit: str) -> tuple[str, str]:
     words = unit.split()
     if len(words) == 2 and words[1] in ("gauge", "abs", "vac"):
         return words[0], words[1]
-    raise UnitError(
-        f"'{unit}' does not say which pressure level: write psig, psia, barg, bara, kPag, kPaa or '... vac'"
-    )
+    raise UnitError(f"'{unit}' does not say which pressure level")
 
 
 def is_gauge(text: str) -> bool:
     """Return whether the text of a pressure level, one that `parse` accepts, is relative to the ambient pressure."""
-    match = _NUMBER.fullmatch(text)
+    match = NUMBER_AND_UNIT.fullmatch(text.strip())
     return match is not None and level_of(match[2])[1] != "abs"
 
 

@@ -34,7 +34,7 @@ def faults(read):
     def of(content, columns=COLUMNS):
         with pytest.raises(RecordingError) as caught:
             read(content, columns)
-        found = [re.fullmatch(r".*lap\.csv(?::(\d+))?: (.+)", text) for text in caught.value.faults]
+        found = [re.fullmatch(r".*lap\.csv(?::(\d+))?: (.+)", text) for text in map(str, caught.value.faults)]
         return [(int(match[1] or 0), match[2]) for match in found]
 
     return of

@@ -86,3 +86,9 @@ def test_showing_twice_changes_nothing_more(data):
 def test_single_value_is_shown(value, units, system, expected):
     number, unit = shown_value(value, units, system)
     assert (number, unit) == (pytest.approx(expected[0], rel=1e-12), expected[1])  # exact factors, rounding
+
+
+@pytest.mark.parametrize("units", ["US", "imperial", ""])
+def test_units_that_are_not_known_are_refused_by_name(data, units):
+    with pytest.raises(ValueError, match=f"units is '{units}'; 'metric' or 'us' is allowed"):
+        to_display(data, units=units)

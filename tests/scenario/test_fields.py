@@ -1,9 +1,11 @@
 import math
+import re
 import typing
 
 import pytest
 from pydantic import BaseModel, ValidationError
 
+from ullage.hints import CUSTOMARY, wanted
 from ullage.scenario.duty_spec import ScenarioSpec, Segment, Start
 from ullage.scenario.fields import Level, quantity_of
 from ullage.scenario.spec import Cap, Cooler, Fluid, Reservoir
@@ -62,7 +64,17 @@ def test_both_limits_are_accepted_and_values_beyond_are_refused(model, name, qua
     for value in (low, high):
         assert reading(model, name, number(quantity, value)) == ""
     for value in (low - beyond, high + beyond):
-        assert reading(model, name, number(quantity, value)).endswith(f"is outside {quantity.low} to {quantity.high}")
+        fault = reading(model, name, number(quantity, value))
+        assert fault.endswith(f" is outside {quantity.low} to {quantity.high}")
+
+
+@pytest.mark.parametrize(("model", "name", "quantity"), FIELDS)
+def test_limits_that_a_fault_prints_are_accepted_in_every_unit(model, name, quantity):
+    for unit in CUSTOMARY[quantity.kind].units:
+        fault = reading(model, name, f"1e20 {unit}", from_file=True)
+        low, high = re.fullmatch(r'"1e20 .*" is outside (.*) to (.*)', fault).groups()
+        assert low.endswith(f" {unit.replace('vac', 'gauge')}")
+        assert [reading(model, name, low, from_file=True), reading(model, name, high, from_file=True)] == ["", ""]
 
 
 @pytest.mark.parametrize(("model", "name", "quantity"), FIELDS)
@@ -94,7 +106,7 @@ def test_bare_number_in_a_file_needs_a_unit_unless_it_is_a_plain_number(model, n
     if quantity.kind == "number":
         assert fault == ""
     else:
-        assert "has no unit; write for example" in fault
+        assert fault == f"{number(quantity, low)} has no unit; {wanted(quantity.kind)}"
 
 
 @pytest.mark.parametrize(
@@ -127,7 +139,11 @@ def test_text_that_is_no_volume_is_refused(text):
 
 
 def test_pressure_difference_written_as_a_level_is_refused():
-    assert "difference is wanted" in reading(Cap, "relief_pressure", "16 psig")
+    expected = (
+        """"16 psig": 'psig' is a pressure level (did you mean "16 psi"?); """
+        """a pressure difference is wanted, such as "16 psi" or "1.1 bar\""""
+    )
+    assert reading(Cap, "relief_pressure", "16 psig") == expected
 
 
 @pytest.mark.parametrize(

@@ -1,4 +1,8 @@
+import tomllib
+
 import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
 
 from ullage.scenario.lines import key_lines, line_of
 
@@ -95,5 +99,93 @@ def test_only_line_ends_of_toml_count(sign):
 
 def test_array_over_several_lines_has_the_line_of_its_key():
     lines = key_lines('[weather]\npoint = [\n  { time = "0 s" },\n  { time = "1 s" },\n]\noffset = 1\n')
-    assert line_of(("weather", "point", 1, "time"), lines) == 2
+    assert [lines[("weather", "point", place, "time")] for place in (0, 1)] == [3, 4]
+    assert lines[("weather", "point")] == 2
     assert lines[("weather", "offset")] == 6
+
+
+HARD = '''\
+title = "a # [b] = {c}"  # [d]
+'quoted key'.x = 'it # [e]'
+"a.b" = 1
+list = [
+  1, "two, ] three", [4,
+  5], # six ]
+  """
+seven = 8
+""", {nine = 10, ten.eleven = [
+    12]},
+]
+stop = [ {name = "one", after_lap = 1},
+  # { name = "none" },
+  {name = "two"} ]
+[pump.flow_point] # before its own table
+flow = "1 L/min"
+[ pump ]
+fill.share = 3
+[[weather.point]]
+[weather.point.deep]
+x = """""five quotes"""""
+y = \'\'\'\'one quote\'\'\'\'
+z = "\\"[not.a.table]\\""
+'''
+
+
+@pytest.mark.parametrize(
+    ("path", "line"),
+    [
+        (("quoted key", "x"), 2),
+        (("a.b",), 3),
+        (("list",), 4),
+        (("list", 0), 5),
+        (("list", 1), 5),
+        (("list", 2, 0), 5),
+        (("list", 2, 1), 6),
+        (("list", 3), 7),
+        (("list", 4), 9),
+        (("list", 4, "nine"), 9),
+        (("list", 4, "ten", "eleven", 0), 10),
+        (("stop", 0, "name"), 12),
+        (("stop", 0, "after_lap"), 12),
+        (("stop", 1), 14),
+        (("stop", 1, "name"), 14),
+        (("pump",), 17),
+        (("pump", "flow_point"), 15),
+        (("pump", "flow_point", "flow"), 16),
+        (("pump", "fill"), 18),
+        (("pump", "fill", "share"), 18),
+        (("weather",), 19),
+        (("weather", "point", 0), 19),
+        (("weather", "point", 0, "deep"), 20),
+        (("weather", "point", 0, "deep", "y"), 22),
+        (("weather", "point", 0, "deep", "z"), 23),
+    ],
+)
+def test_line_is_found_in_arrays_inline_tables_and_behind_misleading_text(path, line):
+    assert key_lines(HARD)[path] == line
+
+
+def places_of_scalars(tree, place=()):
+    """Go through the places of a tree that hold no table and no array."""
+    if isinstance(tree, dict | list):
+        for key, value in tree.items() if isinstance(tree, dict) else enumerate(tree):
+            yield from places_of_scalars(value, (*place, key))
+    else:
+        yield place
+
+
+@pytest.mark.parametrize("text", [TEXT, HARD])
+def test_every_value_has_a_line_and_nothing_else_has(text):
+    leaves = set(places_of_scalars(tomllib.loads(text)))
+    lines = key_lines(text)
+    assert leaves <= set(lines)
+    inner = {place[:length] for place in leaves for length in range(len(place) + 1)}
+    assert set(lines) - inner <= {("stop",), ("list",)}
+
+
+@settings(deadline=None, max_examples=200, derandomize=True)
+@given(st.text(alphabet="ab1 .=,[]{}\"'\\#\n", max_size=60))
+@example('a = "' + "\\")
+@example("a = '''")
+def test_any_text_has_lines_within_it(text):
+    assert all(1 <= line <= text.count("\n") + 1 for line in key_lines(text).values())

@@ -16,7 +16,7 @@ from typing import BinaryIO, NamedTuple, NoReturn
 import numpy as np
 
 from ullage.duty.profile import Array
-from ullage.errors import UllageError
+from ullage.errors import Fault, UllageError
 
 TIME = "time"
 LARGEST_FILE = 200_000_000
@@ -51,13 +51,13 @@ class RecordingError(UllageError):
 
     Parameters
     ----------
-    faults : list of str
-        One sentence a fault, each with file and line.
+    faults : list of Fault
+        Everything that is wrong with it, each with file and line.
     """
 
-    def __init__(self, faults: list[str]) -> None:
+    def __init__(self, faults: list[Fault]) -> None:
         self.faults = faults
-        super().__init__("\n".join(faults))
+        super().__init__("\n".join(str(fault) for fault in faults))
 
 
 class _Faults:
@@ -65,15 +65,15 @@ class _Faults:
 
     def __init__(self, name: str) -> None:
         self._name = name
-        self._sentences: list[str] = []
+        self._found: list[Fault] = []
         self._more = 0
 
     def add(self, line: int, text: str) -> None:
         """Add a fault of a line, from 1; 0 is the whole file."""
-        if len(self._sentences) == MOST_FAULTS:
+        if len(self._found) == MOST_FAULTS:
             self._more += 1
             return
-        self._sentences.append(f"{self._name}:{line}: {text}" if line else f"{self._name}: {text}")
+        self._found.append(Fault(self._name, line or None, "", text))
 
     def stop(self, line: int, text: str) -> NoReturn:
         """Add a fault after which the rest of the file means nothing, and raise them all."""
@@ -82,11 +82,12 @@ class _Faults:
 
     def check(self) -> None:
         """Raise all faults, if there are any."""
-        if self._sentences:
+        if self._found:
             raise self._error()
 
     def _error(self) -> RecordingError:
-        return RecordingError(self._sentences + ([f"{self._name}: and {self._more} more"] if self._more else []))
+        more = [Fault(self._name, None, "", f"and {self._more} more")] if self._more else []
+        return RecordingError(self._found + more)
 
 
 def read_recording(path: Path, columns: Mapping[str, Column]) -> Recording:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from typing import Literal, NamedTuple, get_args
 
 import xarray as xr
 
@@ -96,7 +96,14 @@ def to_display(data: xr.Dataset, units: System = "metric") -> xr.Dataset:
     -------
     xarray.Dataset
         A converted copy with its `units` attributes rewritten; the data given are left alone.
+
+    Raises
+    ------
+    ValueError
+        If `units` is neither of the two.
     """
+    if units not in get_args(System):
+        raise ValueError(f"units is {units!r}; 'metric' or 'us' is allowed")
     shown = data.copy(deep=True)
     for name in [*data.data_vars, *data.coords]:
         variable = data[name]

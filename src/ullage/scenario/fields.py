@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 import math
+import sys
+import typing
+import unicodedata
 from typing import Any, NamedTuple
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validator
 from pydantic_core import PydanticCustomError
 
-from ullage.units import UnitError, is_gauge, parse, show
+from ullage.errors import quoted
+from ullage.hints import wanted
+from ullage.scenario.ranges import range_in_unit_of
+from ullage.units import UnitError, is_gauge, parse
 
 
 class Quantity(NamedTuple):
@@ -46,8 +52,10 @@ class Level(NamedTuple):
         return self.pascal if self.gauge else self.pascal - ambient
 
 
-_REQUIRED = "required"
+REQUIRED = "required"
 _STANDARD_AMBIENT = 101325.0
+_LONGEST_TEXT = 200
+_LARGEST = sys.float_info.max
 
 
 def quantity(
@@ -77,7 +85,7 @@ def quantity(
     """
     spec = Quantity(kind, low, high, default, weak, help, sign)
     extra: Any = {"quantity": spec}
-    if default == _REQUIRED:
+    if default == REQUIRED:
         return Field(description=help, json_schema_extra=extra)
     if default is None:
         return Field(default=None, description=help, json_schema_extra=extra)
@@ -96,8 +104,21 @@ def quantity_of(model: type[BaseModel], name: str) -> Quantity | None:
     return extra.get("quantity") if isinstance(extra, dict) else None  # type: ignore[return-value]
 
 
+def nested_spec(model: type[BaseModel], name: str) -> type[BaseModel] | None:
+    """Return the specification that a field of a specification holds, in a tuple or not, or None."""
+    if name not in model.model_fields:
+        return None
+    waiting: list[Any] = [model.model_fields[name].annotation]
+    while waiting:
+        kind = waiting.pop()
+        if isinstance(kind, type) and issubclass(kind, BaseModel):
+            return kind
+        waiting.extend(typing.get_args(kind))
+    return None
+
+
 class Spec(BaseModel):
-    """Base of all specifications: frozen, no unknown keys, quantities read once."""
+    """Base of all specifications: frozen, no unknown keys, quantities read once, text on one line."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
@@ -105,9 +126,11 @@ class Spec(BaseModel):
     @classmethod
     def _read_quantity(cls, value: Any, info: ValidationInfo) -> Any:
         spec = quantity_of(cls, str(info.field_name))
-        if spec is None or value is None or isinstance(value, Level):
-            return value
         try:
+            if spec is None:
+                return _plain_text(value)
+            if value is None or isinstance(value, Level):
+                return value
             read = _read(value, spec, from_file=bool(info.context and info.context.get("file")))
         except UnitError as error:
             raise PydanticCustomError("unit", "{text}", {"text": str(error)}) from None
@@ -115,24 +138,37 @@ class Spec(BaseModel):
         low, high = spec.limits()
         slack = 1e-9 * max(abs(low), abs(high))
         if not low - slack <= number <= high + slack:
-            text = f"{value!r} is outside {spec.low} to {spec.high}"
+            text = f"{quoted(value)} is outside {_limits(value, read, spec)}"
             raise PydanticCustomError("range", "{text}", {"text": text})
         return read
+
+
+def _plain_text(value: Any) -> Any:
+    if not isinstance(value, str):
+        return value
+    if len(value) > _LONGEST_TEXT:
+        raise UnitError(f"{quoted(value)} is longer than {_LONGEST_TEXT} signs")
+    for sign in value:
+        if unicodedata.category(sign) in ("Cc", "Cs", "Zl", "Zp"):
+            raise UnitError(f"{quoted(value)} holds a control character, U+{ord(sign):04X}: write one plain line")
+    return value
 
 
 def _read(value: Any, spec: Quantity, *, from_file: bool) -> float | Level:
     if isinstance(value, str):
         return _value(value, spec)
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise UnitError(f"{value!r} is not text with a unit")
+        raise UnitError(f"{quoted(value)} is not text with a unit; {wanted(spec.kind)}")
+    if abs(value) > _LARGEST or not math.isfinite(value):
+        raise UnitError(f"{quoted(value)} is not a finite number")
     if from_file and spec.kind != "number":
-        raise UnitError(f"{value!r} has no unit; write for example '{_example(value, spec)}'")
-    if not math.isfinite(value):
-        raise UnitError(f"{value!r} is not a finite number")
+        raise UnitError(f"{quoted(value)} has no unit; {wanted(spec.kind)}")
     return Level(float(value), gauge=False) if spec.kind == "pressure level" else float(value)
 
 
-def _example(value: float, spec: Quantity) -> str:
-    shown = show(0.0, spec.kind).split(" ", 1)
-    unit = "psig" if spec.kind == "pressure level" else shown[-1]
-    return f"{value} {unit}"
+def _limits(value: Any, read: float | Level, spec: Quantity) -> str:
+    low, high = spec.limits()
+    if isinstance(read, Level) and not read.gauge:
+        low, high = low + _STANDARD_AMBIENT, high + _STANDARD_AMBIENT
+    shown = range_in_unit_of(value, low, high, spec.kind) if isinstance(value, str) else ""
+    return shown or f"{spec.low} to {spec.high}"

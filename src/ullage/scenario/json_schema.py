@@ -7,8 +7,7 @@ from typing import Any
 from pydantic import BaseModel
 
 from ullage.scenario.duty_spec import ScenarioSpec
-from ullage.scenario.fields import Quantity, quantity_of
-from ullage.scenario.load import nested_spec
+from ullage.scenario.fields import Quantity, nested_spec, quantity_of
 from ullage.scenario.presets import GRADES
 
 Schema = dict[str, Any]

@@ -80,7 +80,7 @@ class LapRecording(Spec):
         try:
             self._lap = read_recording(folder / self.file, columns)
         except RecordingError as error:
-            raise PydanticCustomError("recording", "{faults}", {"faults": error.faults}) from None
+            raise PydanticCustomError("recording", "{faults}", {"faults": tuple(error.faults)}) from None
         return self
 
 

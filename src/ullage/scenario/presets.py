@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Literal, NamedTuple
+
+Preset = Literal["ISO VG 22", "ISO VG 32", "ISO VG 46", "ISO VG 68", "ATF"]
 
 
 class Grade(NamedTuple):
@@ -13,7 +15,7 @@ class Grade(NamedTuple):
     density_15: float
 
 
-GRADES = {
+GRADES: dict[Preset, Grade] = {
     # ISO 3448 fixes the mid-point viscosity at 40 degC; values at 100 degC and densities are typical, from memory
     "ISO VG 22": Grade(22e-6, 4.3e-6, 865.0),
     "ISO VG 32": Grade(32e-6, 5.4e-6, 870.0),

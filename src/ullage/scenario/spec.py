@@ -7,6 +7,7 @@ from typing import Literal
 from pydantic import Field
 
 from ullage.scenario.fields import Level, Spec, quantity
+from ullage.scenario.presets import Preset
 
 
 class FlowPoint(Spec):
@@ -30,7 +31,7 @@ class TorquePoint(Spec):
 class Fluid(Spec):
     """The oil: a preset by public grade, or its own data-sheet values."""
 
-    preset: str | None = Field(default=None, description="an oil by public grade")
+    preset: Preset | None = Field(default=None, description="an oil by public grade")
     viscosity_40: float | None = quantity("viscosity", "10 mm2/s", "150 mm2/s", None, "viscosity at 40 degC")
     viscosity_100: float | None = quantity("viscosity", "2.5 mm2/s", "30 mm2/s", None, "viscosity at 100 degC")
     density_15: float | None = quantity("density", "800 kg/m3", "1000 kg/m3", None, "density at 15 degC")

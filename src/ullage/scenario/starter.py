@@ -6,7 +6,7 @@ import json
 from importlib.resources import files
 from pathlib import Path
 
-from ullage.errors import ScenarioError
+from ullage.errors import Fault, ScenarioError
 from ullage.scenario.json_schema import scenario_schema
 
 SCHEMA_FILE = "ullage-scenario.schema.json"
@@ -32,14 +32,18 @@ def write_starter(path: str | Path) -> None:
     """
     file = Path(path)
     if file.suffix != ".toml":
-        raise ScenarioError([f"{path}: the name must end in .toml, such as truck.toml"])
+        raise _refused(path, "the name must end in .toml, such as truck.toml")
     try:
         if file.exists():
-            raise ScenarioError([f"{path}: is there already and is left as it is; give another name"])
+            raise _refused(path, "is there already and is left as it is; give another name")
         if not file.parent.is_dir():
-            raise ScenarioError([f"{path}: there is no folder '{file.parent}'; make it first"])
+            raise _refused(path, f"there is no folder '{file.parent}'; make it first")
         (file.parent / SCHEMA_FILE).write_text(json.dumps(scenario_schema(), indent=1) + "\n", encoding="utf-8")
         with file.open("x", encoding="utf-8") as new:
             new.write(starter_text())
     except OSError as error:
-        raise ScenarioError([f"{path}: cannot be written: {error.strerror}"]) from None
+        raise _refused(path, f"cannot be written: {error.strerror}") from None
+
+
+def _refused(path: str | Path, reason: str) -> ScenarioError:
+    return ScenarioError([Fault(str(path), None, "", reason)])

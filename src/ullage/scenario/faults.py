@@ -1,0 +1,188 @@
+"""Every fault of a scenario at once: each value on its own, then what the keys that are right say together."""
+
+from __future__ import annotations
+
+import copy
+import typing
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from pydantic import BaseModel, ValidationError
+
+from ullage.errors import Fault, ScenarioError, quoted
+from ullage.hints import did_you_mean, nearest_word
+from ullage.scenario.checks import cross_faults
+from ullage.scenario.duty_spec import ScenarioSpec
+from ullage.scenario.fields import REQUIRED, nested_spec, quantity_of
+from ullage.scenario.key_rules import KEY_RULES
+from ullage.scenario.limits import Place
+from ullage.scenario.race_rules import RACE_RULES
+from ullage.scenario.source import Source, key_text
+from ullage.scenario.spread_rules import SPREAD_RULES
+
+Data = dict[str, Any]
+
+
+class _Wrong(NamedTuple):
+    """A value that was refused on its own: its place, why, the schema's words for it, the value, and its own faults."""
+
+    place: Place
+    reason: str
+    message: str
+    value: Any
+    within: tuple[Fault, ...] = ()
+
+    @property
+    def model(self) -> type[BaseModel]:
+        """The specification of the table in which the value stands."""
+        model: type[BaseModel] = ScenarioSpec
+        for name in self.names[:-1]:
+            model = nested_spec(model, name) or model
+        return model
+
+    @property
+    def names(self) -> list[str]:
+        """The place without indices."""
+        return [part for part in self.place if isinstance(part, str)]
+
+
+def checked(data: Data, source: Source, folder: Path) -> ScenarioSpec:
+    """Make a specification from a tree.
+
+    Parameters
+    ----------
+    data : dict
+        The tree, quantities written as in a file.
+    source : Source
+        Where its values were written.
+    folder : Path
+        Where the files that it names are looked for.
+
+    Returns
+    -------
+    ScenarioSpec
+        The specification.
+
+    Raises
+    ------
+    ScenarioError
+        With every fault, in the order of the lines.
+    """
+    spec, wrong = _validated(data, folder)
+    misspelt = {place for item in wrong if (place := _meant(item)) is not None}
+    said = [item for item in wrong if not item.within and (item.reason != "missing" or item.place not in misspelt)]
+    found = [(item.place, _sentence(item)) for item in said]
+    if wrong:
+        spec, _ = _validated(_mended(data, wrong), folder)
+    if spec is not None:
+        faulty = [item.place for item in wrong if item.reason != "extra_forbidden"]
+        found += cross_faults(spec, [*faulty, *misspelt], [*KEY_RULES, *SPREAD_RULES], RACE_RULES)
+        if not wrong and not found:
+            return spec
+    faults = sorted([source.fault(place, text) for place, text in found], key=lambda fault: fault.line or 0)
+    raise ScenarioError([*faults, *(fault for item in wrong for fault in item.within)])
+
+
+def _validated(data: Data, folder: Path) -> tuple[ScenarioSpec | None, list[_Wrong]]:
+    """Return the specification of a tree, or None and the values that are refused."""
+    try:
+        return ScenarioSpec.model_validate(data, context={"file": True, "folder": folder}), []
+    except ValidationError as error:
+        found = [
+            _Wrong(tuple(each["loc"]), each["type"], each["msg"], each["input"], each.get("ctx", {}).get("faults", ()))
+            for each in error.errors()
+        ]
+        # an array whose elements are refused counts as empty too
+        return None, [item for item in found if item.reason != "too_short" or not item.value]
+
+
+def _meant(item: _Wrong) -> Place | None:
+    """Return the place of the key that an unknown key stands for, or None."""
+    if item.reason != "extra_forbidden":
+        return None
+    near = nearest_word(item.names[-1], item.model.model_fields)
+    return (*item.place[:-1], near) if near else None
+
+
+def _sentence(item: _Wrong) -> str:
+    if item.reason == "extra_forbidden":
+        return "unknown key" + did_you_mean(item.names[-1], item.model.model_fields)
+    if item.reason in ("unit", "range"):
+        return item.message
+    wanted = _accepted(item)
+    if item.reason == "missing":
+        return f"missing: {wanted}"
+    if item.reason == "too_short":
+        return f"is empty: {wanted}"
+    near = did_you_mean(item.value, _choices(item)) if isinstance(item.value, str) else ""
+    return f"must be {wanted}, got {quoted(item.value)}{near}"
+
+
+def _accepted(item: _Wrong) -> str:
+    name = item.names[-1]
+    quantity = quantity_of(item.model, name)
+    if quantity is not None:
+        return f"{quantity.help}, {quantity.low} to {quantity.high}"
+    if nested_spec(item.model, name):
+        key = key_text(tuple(item.names))
+        return f"an array of tables, [[{key}]]" if _is_array(item) else f"a table, [{key}]"
+    if choices := _choices(item):
+        return " or ".join([", ".join(f"'{choice}'" for choice in choices[:-1]), f"'{choices[-1]}'"])
+    low, high = _whole_numbers(item)
+    if low is None:
+        return "text in quotes"
+    return f"a whole number from {low} to {high}" if low != high else f"the number {low}"
+
+
+def _choices(item: _Wrong) -> list[str]:
+    waiting = [item.model.model_fields[item.names[-1]].annotation]
+    while waiting:
+        kind = waiting.pop()
+        if typing.get_origin(kind) is typing.Literal:
+            return [str(choice) for choice in typing.get_args(kind)]
+        waiting.extend(typing.get_args(kind))
+    return []
+
+
+def _whole_numbers(item: _Wrong) -> tuple[int | None, int | None]:
+    limits = item.model.model_fields[item.names[-1]].metadata
+    low, high = ([getattr(limit, sign) for limit in limits if hasattr(limit, sign)] for sign in ("ge", "le"))
+    return (low[0], high[0]) if low and high else (None, None)
+
+
+def _is_array(item: _Wrong) -> bool:
+    """Return whether an array of tables is wanted at a place, rather than one table or an element of the array."""
+    field = item.model.model_fields[item.names[-1]]
+    return typing.get_origin(field.annotation) is tuple and isinstance(item.place[-1], str)
+
+
+def _mended(data: Data, wrong: list[_Wrong]) -> Data:
+    """Return a copy of a tree in which accepted values stand in for those that were refused."""
+    whole = copy.deepcopy(data)
+    if any(item.names[:2] == ["duty", "recording"] for item in wrong):
+        del whole["duty"]["recording"]
+    for item in wrong:
+        if item.names[:2] == ["duty", "recording"]:
+            continue
+        table: Any = whole
+        for part in item.place[:-1]:
+            table = table[part]
+        if item.reason == "extra_forbidden":
+            del table[item.place[-1]]
+        else:
+            table[item.place[-1]] = _stand_in(item)
+    return whole
+
+
+def _stand_in(item: _Wrong) -> Any:
+    name = item.names[-1]
+    if quantity := quantity_of(item.model, name):
+        return quantity.low if quantity.default in (None, REQUIRED) else quantity.default
+    if inner := nested_spec(item.model, name):
+        fields = [field for field, info in inner.model_fields.items() if info.is_required()]
+        table = {field: _stand_in(_Wrong((*item.names, field), "", "", None)) for field in fields}
+        return [table] if _is_array(item) else table
+    if choices := _choices(item):
+        return choices[0]
+    low, _ = _whole_numbers(item)
+    return "stand-in" if low is None else low

@@ -1,0 +1,184 @@
+"""Where a scenario comes from: reading its file, and the place of a fault in it."""
+
+from __future__ import annotations
+
+import os
+import re
+import stat
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from ullage.errors import Fault, ScenarioError, quoted
+from ullage.scenario.limits import Place, too_large
+from ullage.scenario.lines import key_lines, key_places, line_of
+
+MOST_BYTES = 5_000_000
+LONE_SURROGATE = re.compile("[\ud800-\udfff]")
+
+_BARE = re.compile(r"[A-Za-z0-9_-]{1,60}")
+_LINE_AND_COLUMN = re.compile(r"line ([0-9]+), column ([0-9]+)\)")
+_LONG_NUMBER = re.compile(r"[0-9_]{4000}")
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where the values of a scenario were written.
+
+    Attributes
+    ----------
+    name : str
+        Name of the file, or "".
+    lines : mapping
+        Line by path.
+    changes : mapping
+        Paths that were changed after the file was read, and what to call the change in a fault.
+    """
+
+    name: str = ""
+    lines: Mapping[Place, int] = field(default_factory=dict)
+    changes: Mapping[Place, str] = field(default_factory=dict)
+
+    def changed(self, places: Iterable[Place], name: str) -> Source:
+        """Return the source of a scenario in which the values at some places were changed."""
+        return replace(self, changes={**self.changes, **dict.fromkeys(places, name)})
+
+    def fault(self, place: Place, text: str) -> Fault:
+        """Return the fault at a place, with the file and line, or the change, from which it comes."""
+        key = key_text(place)
+        line = line_of(place, self.lines)
+        for changed, name in self.changes.items():
+            if changed == place[: len(changed)] or (line is None and place == changed[: len(place)]):
+                return Fault(name, None, key, text)
+        return Fault(self.name, line, key, text)
+
+
+def key_text(place: Place) -> str:
+    """Write a place as a dotted key; a part that is no plain word stands in quotes."""
+    return ".".join(str(part) if _BARE.fullmatch(str(part)) else quoted(str(part)) for part in place)
+
+
+def read_file(path: str | Path) -> str:
+    """Read the text of a scenario file.
+
+    Parameters
+    ----------
+    path : str or Path
+        A regular file of at most `MOST_BYTES`.
+
+    Returns
+    -------
+    str
+        Its text.
+
+    Raises
+    ------
+    ScenarioError
+        If it cannot be read, is no regular file, is too large, or is no text.
+    """
+    name = str(path)
+    try:
+        kind = os.stat(path).st_mode
+        if stat.S_ISREG(kind):
+            with open(path, "rb") as file:
+                return text_of(file.read(MOST_BYTES + 1), name)
+        reason = "it is a folder" if stat.S_ISDIR(kind) else "it is not a regular file (- reads a pipe)"
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+    except ValueError as error:
+        reason = str(error)
+    raise ScenarioError([Fault(name or '""', None, "", f"cannot be read: {reason}")])
+
+
+def text_of(raw: bytes, name: str) -> str:
+    """Return the text of the bytes of a scenario file.
+
+    Parameters
+    ----------
+    raw : bytes
+        At most one byte more than `MOST_BYTES` need to be read.
+    name : str
+        Name of the file, for the fault.
+
+    Returns
+    -------
+    str
+        Its text.
+
+    Raises
+    ------
+    ScenarioError
+        If it is too large or no text.
+    """
+    line: int | None = None
+    if len(raw) > MOST_BYTES:
+        reason = f"is larger than {MOST_BYTES // 1_000_000} MB"
+    elif raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+        reason = "is UTF-16 text: save it as UTF-8"
+    elif b"\0" in raw:
+        reason, line = "is not a text file: it holds a zero byte", _line(raw, raw.index(b"\0"))
+    else:
+        try:
+            return raw.decode("utf-8-sig")
+        except UnicodeDecodeError as error:
+            line = _line(raw, error.start)
+            reason = f"is not UTF-8 text: it holds the byte 0x{raw[error.start]:02x}"
+    raise ScenarioError([Fault(name, line, "", reason)])
+
+
+def _line(raw: bytes, place: int) -> int:
+    return raw.count(b"\n", 0, place) + 1
+
+
+def read_toml(text: str, name: str) -> tuple[dict[str, Any], Source]:
+    """Read a TOML text.
+
+    Parameters
+    ----------
+    text : str
+        TOML text.
+    name : str
+        Name of the file, for the fault.
+
+    Returns
+    -------
+    tuple
+        The tree, and where its values stand.
+
+    Raises
+    ------
+    ScenarioError
+        If it is empty, too large, or no TOML.
+    """
+    name = name or "scenario"
+    if len(text) > MOST_BYTES:
+        raise ScenarioError([Fault(name, None, "", f"is larger than {MOST_BYTES // 1_000_000} MB")])
+    if found := LONE_SURROGATE.search(text):
+        line = text.count("\n", 0, found.start()) + 1
+        raise ScenarioError([Fault(name, line, "", f"holds {quoted(found[0])}, which is no sign of a text")])
+    if not text.strip():
+        raise ScenarioError([Fault(name, None, "", "is empty")])
+    source = Source(name, key_lines(text))
+    if large := too_large(source.lines):
+        raise ScenarioError([source.fault(*large)])
+    try:
+        return tomllib.loads(text), source
+    except tomllib.TOMLDecodeError as error:
+        raise ScenarioError([_syntax_fault(text, name, str(error))]) from None
+    except ValueError:
+        line = text.count("\n", 0, _LONG_NUMBER.search(text).start()) + 1  # type: ignore[union-attr]
+        raise ScenarioError([Fault(name, line, "", "not a TOML file: a number has too many digits")]) from None
+
+
+def _syntax_fault(text: str, name: str, message: str) -> Fault:
+    reason, _, where = message.rpartition(" (at ")
+    match = _LINE_AND_COLUMN.fullmatch(where)
+    line = int(match[1]) if match else text.rstrip("\n").count("\n") + 1
+    first: dict[Place, int] = {}
+    for place, number in key_places(text):
+        if first.setdefault(place, number) != number and number == line:
+            return Fault(name, line, key_text(place), f"is given twice; first on line {first[place]}")
+    column = f"column {match[2]}" if match else "end of the text"
+    return Fault(name, line, "", f"not a TOML file: {reason[:200]} ({column})")
