@@ -64,6 +64,10 @@ KINDS = {
 }
 
 
+# the same quantities where they are small or large: how a displacement and a load are spoken of
+SHOWN_KINDS = {"displacement": Kind("m3", "cm3", "in3"), "hydraulic pressure": Kind("Pa", "bar", "psi")}
+
+
 class UnitError(ValueError):
     """Text that is not a quantity of the kind wanted; the message says what is."""
 
@@ -249,7 +253,7 @@ def show(value: float, kind: str, units: str = "metric") -> str:
     value : float
         SI value.
     kind : str
-        Name in `KINDS`.
+        Name in `KINDS` or `SHOWN_KINDS`.
     units : str
         "metric" or "us".
 
@@ -258,13 +262,14 @@ def show(value: float, kind: str, units: str = "metric") -> str:
     str
         At most four significant digits, and a unit.
     """
-    unit = KINDS[kind].us if units == "us" else KINDS[kind].metric
+    shown = (KINDS | SHOWN_KINDS)[kind]
+    unit = shown.us if units == "us" else shown.metric
     if kind == "temperature":
         step, zero = _TEMPERATURE[unit]
         return f"{digits((value - zero) / step)} {unit}"
     if not unit:
         return digits(value)
-    return f"{digits(value / factor(unit, KINDS[kind].unit))} {unit}"
+    return f"{digits(value / factor(unit, shown.unit))} {unit}"
 
 
 def digits(value: float, count: int = 4) -> str:

@@ -1,6 +1,7 @@
 import pytest
 
 from support import truck
+from ullage.physics import oil
 from ullage.scenario.describe import describe
 
 OWN_OIL = {"fluid.preset": None, "fluid.viscosity_40": 3e-5, "fluid.density_15": 860}
@@ -16,6 +17,7 @@ def warnings(changes=None, units="metric"):
 def assumed(scenario):
     """Return the keys below the line that says what was assumed."""
     _, _, text = describe(scenario, "metric").partition("assumed (")
+    text = text.partition("\n  and ")[0]
     return [
         word.strip() for line in text.split("\n")[1:] for part in line.split("  ") if (word := part.split(" = ")[0])
     ]
@@ -42,8 +44,32 @@ def test_description_fits_one_screen():
 @pytest.mark.parametrize(
     ("units", "expected"),
     [
-        ("metric", ["7.6 L, 80 % oil at 20 degC", "relief 110.3 kPa", "38 L/min controlled", "22.2 mm bore", "10 km"]),
-        ("us", ["8.031 qt, 80 % oil at 68 degF", "relief 16 psi", "10.04 gpm", "0.874 in bore", "6.214 miles"]),
+        (
+            "metric",
+            [
+                "tank 7.6 L",
+                "cold mark  80 % (6.08 L) with all oil at 20 degC",
+                "28 cm3 a revolution",
+                "110 bar",
+                "relief 110.3 kPa",
+                "38 L/min controlled",
+                "22.2 mm bore",
+                "10 km",
+            ],
+        ),
+        (
+            "us",
+            [
+                "tank 8.031 qt",
+                "80 % (6.425 qt) with all oil at 68 degF",
+                "1.709 in3 a revolution",
+                "1595 psi",
+                "relief 16 psi",
+                "10.04 gpm",
+                "0.874 in bore",
+                "6.214 miles",
+            ],
+        ),
     ],
 )
 def test_circuit_is_described_in_the_units_asked(units, expected):
@@ -75,8 +101,33 @@ def test_description_says_what_was_understood(changes, words):
 def test_stops_and_events_stand_on_the_race_clock():
     events = [{"action": "cap off", "stop": "pit", "after": "90 s"}, {"action": "engine off", "time": "3 s"}]
     text = describe(truck({"duty.stop": [PIT], "event": events}), "metric")
-    assert "  stop       pit: 0:10:00 to 0:15:00\n" in text
-    assert "  event      0:00:03 engine off\n  event      0:11:30 cap off\n" in text
+    assert (
+        "  event      0:00:03 engine off\n  stop       0:10:00 to 0:15:00 pit\n  event      0:11:30 cap off\n"
+    ) in text
+
+
+def test_marks_are_the_share_of_oil_in_the_expanded_tank():
+    # the whole circuit at 120 degC: its mass from the mark, less what 3.5 L of passages hold, in a tank grown by 0.7 %
+    mass = (0.8 * 7.6e-3 + 3.5e-3) * oil.density(293.15, 870.0)
+    left = mass - 3.5e-3 * (1.0 + 4e-5 * 100.0) * oil.density(393.15, 870.0)
+    share = left / oil.density(393.15, 870.0) / (7.6e-3 * (1.0 + 7.1e-5 * 100.0))
+    assert f"  hot mark   {100.0 * share:.3g} % with all oil at 120 degC" in describe(truck(), "metric")
+    assert "at 30 degC, as the race starts" in describe(truck({"start.temperature": "30 degC"}), "metric")
+
+
+def test_duty_is_described_by_its_ranges():
+    segment = {"duration": "10 min", "vehicle_speed": "10 km/h", "engine_speed": "2000 rpm", "steering_load": "30 bar"}
+    both = truck({"duty.segment": [segment, {**segment, "vehicle_speed": "90 km/h", "engine_speed": "5000 rpm"}]})
+    words = "duty       vehicle 10 km/h to 90 km/h, engine 2000 rpm to 5000 rpm, steering load 30 bar to 30 bar"
+    assert words in describe(both, "metric")
+
+
+def test_values_at_ordinary_defaults_are_counted():
+    count = [
+        int(describe(truck(changes), "us").split("  and ")[1].split()[0])
+        for changes in ({}, {"cap.vacuum_pressure": "0.4 psi"})
+    ]
+    assert count[0] == count[1] + 1
 
 
 def test_truck_without_a_weakness_has_no_warning():

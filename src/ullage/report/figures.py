@@ -288,4 +288,4 @@ def save_race_figure(data: xr.Dataset, path: str | Path, units: System = "metric
     figure = race_figure(data, units)
     FigureCanvasAgg(figure)
     with written_whole(path) as part, part.open("wb") as file:
-        figure.savefig(file, format="png", dpi=_DPI, pil_kwargs={"compress_level": 3})
+        figure.savefig(file, format="png", dpi=_DPI, pil_kwargs={"compress_level": 1})

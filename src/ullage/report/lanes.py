@@ -19,7 +19,7 @@ from ullage.results.variables import CAP_STATES
 _TOLD = ("air can come out", "feed starves", "cap off", "cap lifts")
 _LEAST_WIDTH = 0.004
 _BARS: dict[str, dict[str, Any]] = {
-    "light": {"facecolor": "#c6dbef", "edgecolor": "#2171b5", "hatch": "....", "linewidth": 0.7},
+    "light": {"facecolor": "#c6dbef", "edgecolor": "#2171b5", "linewidth": 0.7},
     "strong": {"facecolor": "black", "edgecolor": "black", "linewidth": 0.7},
     "plain": {"facecolor": "0.5", "edgecolor": "0.5", "linewidth": 0.7},
 }

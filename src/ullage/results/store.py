@@ -16,6 +16,7 @@ from ullage.results.variables import TEXT_WIDTH
 
 RUN_FILE = "run.nc"
 SUMMARY_FILE = "summary.json"
+SMALL_FILE = 20e6  # bytes up to which packing costs more time than it saves space
 
 
 class ResultsError(UllageError):
@@ -37,7 +38,8 @@ def save_results(data: xr.Dataset, path: str | Path) -> None:
     ResultsError
         If the file cannot be written.
     """
-    encoding = {name: _encoding(data[name]) for name in data.data_vars}
+    packed = data.nbytes > SMALL_FILE
+    encoding = {name: _encoding(data[name], packed) for name in data.data_vars}
     with written_whole(path) as part:
         data.to_netcdf(part, engine="h5netcdf", encoding=encoding)
 
@@ -94,10 +96,10 @@ def written_whole(path: str | Path) -> Iterator[Path]:
             part.unlink()
 
 
-def _encoding(variable: xr.DataArray) -> dict[str, object]:
+def _encoding(variable: xr.DataArray, packed: bool) -> dict[str, object]:
     if variable.dtype.kind == "U":
         return {"dtype": "S1"}
-    return {"zlib": True, "complevel": 1, "shuffle": True} if variable.size > 1 else {}
+    return {"zlib": True, "complevel": 1, "shuffle": True} if packed and variable.size > 1 else {}
 
 
 def open_results(path: str | Path) -> xr.Dataset:

@@ -169,6 +169,13 @@ def initial_gas(spec: ScenarioSpec) -> InitialGas:
     )
 
 
+def level_at(spec: ScenarioSpec, temperature: float) -> float:
+    """Return the share of the tank that is oil with the whole circuit at one temperature [K] and the cap off."""
+    density = oil.density(temperature, fluid_grade(spec.fluid).density_15)
+    reservoir = initial_gas(spec).oil_mass - _full_mass(spec, temperature)
+    return reservoir / density / _tank(spec, temperature)
+
+
 def _tank(spec: ScenarioSpec, temperature: float) -> float:
     return tank.expanded_volume(spec.reservoir.volume, spec.reservoir.expansion, temperature)
 

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import partial
 
 import numpy as np
 
-from ullage.scenario.circuit import fluid_grade, initial_gas, race_pieces, start_temperature, timed_events
-from ullage.scenario.fields import Level, quantity_of
-from ullage.scenario.lap_spec import LapRecording, Segment
+from ullage.duty.laps import Piece
+from ullage.scenario.circuit import fluid_grade, level_at, race_pieces, start_temperature, timed_events
+from ullage.scenario.duty_spec import ScenarioSpec
+from ullage.scenario.fields import Level
 from ullage.scenario.load import Key, Scenario
 from ullage.units import factor, show
+
+HOT_MARK = 393.15
 
 
 def describe(scenario: Scenario, units: str) -> str:
@@ -27,23 +30,28 @@ def describe(scenario: Scenario, units: str) -> str:
     Returns
     -------
     str
-        Circuit, race, events, warnings, and every weak value that was assumed.
+        Circuit, marks, race, stops and events by time, warnings, and every weak value that was assumed.
     """
-    assumed = [key for key in scenario.quantities() if key.quantity.weak and not key.given]
+    keys = list(scenario.quantities())
+    assumed = [key for key in keys if key.quantity.weak and not key.given]
+    ordinary = [key for key in keys if key.value is not None and not key.quantity.weak and not key.given]
     lines = [
         scenario.spec.title or "untitled scenario",
-        *_circuit(scenario, units),
-        *_race(scenario, units),
+        *_circuit(scenario.spec, units),
+        *_marks(scenario.spec, units),
+        *_pump(scenario.spec, units),
+        *_race(scenario.spec, units),
         *warning_lines(scenario, units),
         "assumed (uncertain by a factor of two or more; a value of your own is better):",
         *_columns([f"{key.path} = {_written(key, units)}" for key in assumed]),
+        f"  and {len(ordinary)} ordinary values at their defaults, listed in docs/scenario.md",
     ]
     return "\n".join(lines)
 
 
 def _written(key: Key, units: str) -> str:
     if isinstance(key.value, Level):
-        return f"{show(key.value.pascal, key.quantity.kind, units)} gauge"
+        return f"{show(key.value.pascal, key.quantity.kind, units)} {'gauge' if key.value.gauge else 'absolute'}"
     return show(key.value, key.quantity.kind, units)
 
 
@@ -54,17 +62,19 @@ def _columns(items: list[str]) -> list[str]:
     return [f"  {a:<54} {b}".rstrip() for a, b in zip(items[:half], right, strict=True)]
 
 
-def _circuit(scenario: Scenario, units: str) -> Iterator[str]:
-    spec, shown = scenario.spec, partial(show, units=units)
+def _circuit(spec: ScenarioSpec, units: str) -> Iterator[str]:
+    shown = partial(show, units=units)
     grade = fluid_grade(spec.fluid)
     yield (
         f"  oil        {spec.fluid.preset or 'own data'}: {shown(grade.viscosity_40, 'viscosity')} at 40 degC, "
         f"{shown(grade.viscosity_100, 'viscosity')} at 100 degC, {shown(grade.density_15, 'density')}"
     )
-    gas = initial_gas(spec)
+    volumes = (spec.pump.oil_volume, spec.steering_gear.oil_volume, spec.cooler.oil_volume)
+    pump, gear, cooler = (shown(volume, "volume") for volume in volumes)
+    whole = spec.reservoir.fill * spec.reservoir.volume + sum(volumes)
     yield (
-        f"  reservoir  {shown(spec.reservoir.volume, 'volume')}, {100 * spec.reservoir.fill:.0f} % oil at "
-        f"{shown(spec.reservoir.fill_temperature, 'temperature')}; whole circuit {gas.oil_mass:.3g} kg of oil"
+        f"  volumes    tank {shown(spec.reservoir.volume, 'volume')}; oil in pump {pump}, gear and hoses {gear}, "
+        f"cooler and return {cooler}; {shown(whole, 'volume')} of oil in all"
     )
     if spec.cap.kind == "sealed":
         yield (
@@ -73,48 +83,69 @@ def _circuit(scenario: Scenario, units: str) -> Iterator[str]:
         )
     else:
         yield f"  cap        vented, breather {shown(spec.cap.breather_area, 'valve area')}"
-    pump = spec.pump
+    line = spec.feed_line
+    yield (
+        f"  feed line  {shown(line.bore, 'short length')} bore, {shown(line.length, 'length')} long, "
+        f"outlet {shown(spec.reservoir.outlet_height, 'length')} above the pump inlet"
+    )
+
+
+def _marks(spec: ScenarioSpec, units: str) -> Iterator[str]:
+    shown, tank = partial(show, units=units), spec.reservoir
+    start = start_temperature(spec)
+    yield (
+        f"  cold mark  {_percent(tank.fill)} ({shown(tank.fill * tank.volume, 'volume')}) with all oil at "
+        f"{shown(tank.fill_temperature, 'temperature')}; {_percent(level_at(spec, start))} at "
+        f"{shown(start, 'temperature')}, as the race starts"
+    )
+    yield f"  hot mark   {_percent(level_at(spec, HOT_MARK))} with all oil at {shown(HOT_MARK, 'temperature')}"
+
+
+def _percent(share: float) -> str:
+    return f"{100.0 * share:.3g} %"
+
+
+def _pump(spec: ScenarioSpec, units: str) -> Iterator[str]:
+    shown, pump = partial(show, units=units), spec.pump
     control = "no flow control"
     if pump.controlled_flow is not None:
         control = f"{shown(pump.controlled_flow, 'flow')} controlled, bypass to the {pump.bypass_routing}"
     yield (
-        f"  pump       {shown(pump.displacement, 'volume')} a revolution, {pump.drive_ratio:.3g} times engine speed, "
-        f"{control}"
+        f"  pump       {shown(pump.displacement, 'displacement')} a revolution, "
+        f"{pump.drive_ratio:.3g} times engine speed, {control}"
     )
     yield (
-        f"  relief     {shown(pump.relief_pressure, 'pressure difference')}, in the "
+        f"  relief     {shown(pump.relief_pressure, 'hydraulic pressure')}, in the "
         f"{pump.relief_location.replace('_', ' ')}"
     )
-    line = spec.feed_line
-    yield f"  feed line  {shown(line.bore, 'short length')} bore, {shown(line.length, 'length')} long"
 
 
-def _race(scenario: Scenario, units: str) -> Iterator[str]:
-    spec, shown = scenario.spec, partial(show, units=units)
+def _race(spec: ScenarioSpec, units: str) -> Iterator[str]:
+    shown = partial(show, units=units)
     pieces, stops = race_pieces(spec)
     distance = sum((piece.end - piece.start) * piece.stretch.vehicle_speed for piece in pieces)
-    heights = np.concatenate([piece.profile.elevation for piece in pieces])
+    laps = "1 lap" if spec.duty.laps == 1 else f"{spec.duty.laps} laps"
     yield (
-        f"  race       {spec.duty.laps} laps, {_distance(distance, units)}, {pieces[-1].end / 3600:.2f} h, "
-        f"{shown(heights.min(), 'length')} to {shown(heights.max(), 'length')}, "
-        f"start at {shown(start_temperature(spec), 'temperature')}"
+        f"  race       {laps}, {_distance(distance, units)}, {pieces[-1].end / 3600:.2f} h, "
+        f"{_range(pieces, 'elevation', 'length', units)}, start at {shown(start_temperature(spec), 'temperature')}"
     )
     if spec.duty.recording:
-        yield f"  recording  {_recording(spec.duty.recording, units)}"
-    for stop in stops:
-        yield f"  stop       {stop.name}: {_clock(stop.start)} to {_clock(stop.end)}"
+        recording = spec.duty.recording
+        yield f"  recording  {recording.file}: {len(recording.lap.time)} rows, {_clock(recording.lap.time[-1])}"
+    yield (
+        f"  duty       vehicle {_range(pieces, 'vehicle_speed', 'speed', units)}, "
+        f"engine {_range(pieces, 'engine_speed', 'rotation', units)}, "
+        f"steering load {_range(pieces, 'steering_load', 'hydraulic pressure', units)}"
+    )
+    happenings = [(stop.start, f"stop       {_clock(stop.start)} to {_clock(stop.end)} {stop.name}") for stop in stops]
     for event in timed_events(spec):
-        yield f"  event      {_clock(event.time)} {event.name} {event.direction}"
+        happenings.append((event.time, f"event      {_clock(event.time)} {event.name} {event.direction}"))
+    yield from (f"  {line}" for _, line in sorted(happenings, key=lambda happening: happening[0]))
 
 
-def _recording(recording: LapRecording, units: str) -> str:
-    lap = recording.lap
-    ranges = [
-        f"{name.replace('_', ' ')} {show(values.min(), kind, units)} to {show(values.max(), kind, units)}"
-        for name, values in lap.channels.items()
-        if (quantity := quantity_of(Segment, name)) and (kind := quantity.kind)
-    ]
-    return f"{recording.file}: {len(lap.time)} rows, {_clock(lap.time[-1])}; {', '.join(ranges)}"
+def _range(pieces: Sequence[Piece], channel: str, kind: str, units: str) -> str:
+    values = np.concatenate([getattr(piece.profile, channel) for piece in pieces])
+    return f"{show(float(values.min()), kind, units)} to {show(float(values.max()), kind, units)}"
 
 
 def _distance(metres: float, units: str) -> str:

@@ -120,7 +120,7 @@ def nested_spec(model: type[BaseModel], name: str) -> type[BaseModel] | None:
 class Spec(BaseModel):
     """Base of all specifications: frozen, no unknown keys, quantities read once, text on one line."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
     @field_validator("*", mode="before")
     @classmethod
