@@ -41,12 +41,14 @@ def test_every_variable_keeps_its_type(data, tmp_path):
     }
 
 
-def test_file_is_compressed_netcdf_that_others_can_read(data, tmp_path):
+@pytest.mark.parametrize("small", [1e9, 0.0], ids=["small file", "large file"])
+def test_file_is_netcdf_that_others_can_read_and_packed_if_it_is_large(data, tmp_path, monkeypatch, small):
+    monkeypatch.setattr("ullage.results.store.SMALL_FILE", small)
     save_results(data, tmp_path / "run.nc")
     assert (tmp_path / "run.nc").read_bytes()[:4] == b"\x89HDF"
     with xr.open_dataset(tmp_path / "run.nc", engine="h5netcdf") as opened:
         assert np.array_equal(opened.oil_temperature, data.oil_temperature)
-        assert opened.oil_temperature.encoding["zlib"]
+        assert opened.oil_temperature.encoding["zlib"] == (small == 0.0)
 
 
 def test_saving_again_replaces_the_file(data, tmp_path):
