@@ -8,7 +8,7 @@ import pytest
 from support import truck
 from ullage.api import simulate
 from ullage.kernel.modes import SWITCHES
-from ullage.results.variables import CAP_STATES, COORDINATES, EVENT_VARIABLES, VARIABLES
+from ullage.results.variables import CAP_STATES, COORDINATES, EVENT_VARIABLES, INLET_MARGINS, VARIABLES
 from ullage.scenario.load import Scenario
 
 PIT = {"name": "pit", "after_lap": 1, "duration": "5 min", "engine": "off"}
@@ -59,8 +59,7 @@ def test_variable_has_its_dimensions_unit_and_description(data, name):
     reference = {"level": "absolute", "gauge": "ambient"}.get(listed.pressure)
     assert variable.attrs.get("pressure_reference") == reference
     assert variable.attrs.get("sign", "") == listed.sign
-    margins = ("vapour_margin", "air_margin", "rating_margin")  # unknown while the pump stands
-    known = data.pump_speed.values > 0.0 if name in margins else True
+    known = data.pump_speed.values > 0.0 if name in INLET_MARGINS else True
     assert np.array_equal(np.isfinite(variable.values), np.broadcast_to(known, variable.shape))
 
 

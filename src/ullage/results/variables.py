@@ -65,6 +65,7 @@ VARIABLES = {
     "air_added": Variable("kg", "air brought dissolved in top-ups since the start"),
     "air_lost": Variable("kg", "air dissolved in lost oil since the start"),
 }
+INLET_MARGINS = ("vapour_margin", "air_margin", "rating_margin")  # not a number while the pump stands
 EVENT_VARIABLES = {
     "event_time": Variable("s", "time of the event"),
     "event_name": Variable("", "what was switched"),
