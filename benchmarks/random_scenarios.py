@@ -192,7 +192,7 @@ def main() -> int:
             failures.append({"seed": seed, "failure": str(error)})
             continue
         numbers = [name for name in data.data_vars if data[name].dtype.kind == "f"]
-        known = {name: data.pump_speed.values > 0.0 for name in INLET_MARGINS}
+        known = dict.fromkeys(INLET_MARGINS, data.pump_speed.values > 0.0)
         bad = [str(name) for name in numbers if not (np.isfinite(data[name].values) == known.get(name, True)).all()]
         if bad:
             failures.append({"seed": seed, "failure": f"not finite: {', '.join(bad)}"})
