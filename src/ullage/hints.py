@@ -124,6 +124,12 @@ def wanted(kind: str) -> str:
     return f"{CUSTOMARY[kind].name} is wanted, such as {CUSTOMARY[kind].examples}"
 
 
+def did_you_mean_unit(unit: str, kind: str) -> str:
+    """Return the customary unit of a kind that is spelled most alike, as a question in brackets, or ""."""
+    near = _nearest(unit, kind)
+    return f" (did you mean '{near[0]}'?)" if near else ""
+
+
 def _near_miss(text: str, kind: str) -> str:
     if kind == "time" and (clock := _CLOCK.fullmatch(text)):
         return _clock_in_words(*clock.groups())

@@ -272,6 +272,12 @@ def show(value: float, kind: str, units: str = "metric") -> str:
     return f"{digits(value / factor(unit, shown.unit))} {unit}"
 
 
+def show_both(value: float, kind: str) -> str:
+    """Write an SI value as `show` does in metric units and, in brackets, in US units if they differ."""
+    metric, us = show(value, kind), show(value, kind, "us")
+    return metric if metric == us else f"{metric} ({us})"
+
+
 def digits(value: float, count: int = 4) -> str:
     """Write a number rounded to some significant digits, without an exponent where it can be read without."""
     return f"{float(f'{value:.{count}g}'):.10g}"

@@ -96,7 +96,7 @@ CASES = [
         "length without speed",
         {f"{SEGMENT}.duration": None, f"{SEGMENT}.length": "1 km", f"{SEGMENT}.vehicle_speed": "0 km/h"},
         f"{SEGMENT}.vehicle_speed",
-        "needs a speed",
+        "is no speed for a segment with a length",
         {f"{SEGMENT}.duration": None, f"{SEGMENT}.length": "1 km"},
     ),
     ("stop after the end", {"duty.stop": [{**PIT, "after_lap": 2}]}, "duty.stop.0.after_lap", "1 laps", {}),
@@ -134,7 +134,7 @@ CASES = [
         "weather",
         {"weather.point": [{"time": "1 s", "temperature": "9 degC"}, {"time": "1 s", "temperature": "8 degC"}]},
         "weather.point.1.time",
-        "increase",
+        "is not after the point before",
         {"weather.point": [{"time": "1 s", "temperature": "9 degC"}, {"time": "2 s", "temperature": "8 degC"}]},
     ),
     (
@@ -206,7 +206,7 @@ CASES = [
         "no air space",
         {"reservoir.fill": 0.97, "start.temperature": "100 degC"},
         "reservoir.fill",
-        "no air space at the start (100 degC)",
+        "no air space at the start, at 100 degC (212 degF)",
         {"reservoir.fill": 0.97, "start.temperature": "15 degC"},
     ),
     (
@@ -279,7 +279,7 @@ def test_name_used_twice_is_a_fault_of_both_stops():
     with pytest.raises(ScenarioError) as caught:
         truck({"duty.stop": [PIT, PIT]})
     assert [str(fault) for fault in caught.value.faults] == [
-        f"duty.stop.{place}.name: 'pit' is used twice" for place in (0, 1)
+        f'duty.stop.{place}.name: "pit" is used twice' for place in (0, 1)
     ]
 
 

@@ -94,18 +94,18 @@ volume = "1 quarts"
 FOUND = """\
 f:4: notes: unknown key
 f:9: fluid.cold_temperature: missing: cold_temperature and cold_viscosity belong together
-f:11: fluid.viscosity_100: must be below viscosity_40, 30 mm2/s
+f:11: fluid.viscosity_100: "30 mm2/s" must be below viscosity_40, 30 mm2/s
 f:13: fluid.bunsen_coefficient: nan is not a finite number
 f:17: reservoir.volume: "7,6 L": not a number with a unit (with a decimal point: "7.6 L"); a volume is wanted, such as "7.6 L" or "2 gal"
 f:18: reservoir.fill: "120 %" is outside 30 % to 97 %
-f:19: reservoir.rating: is a rating over ambient: write it as gauge, such as "2.5 barg"
+f:19: reservoir.rating: "2.5 bara" is a rating over ambient: write it as gauge, such as "2.5 barg"
 f:20: reservoir.compliance: "9 bar": 'bar' is not a unit of this kind (did you mean "9 mL/bar"?); a compliance is wanted, such as "2e-10 m3/Pa"
 f:23: cap.kind: must be 'sealed' or 'vented', got "seeled" (did you mean 'sealed'?)
 f:24: cap.relief_presure: unknown key (did you mean 'relief_pressure'?)
 f:27: pump.displacement: "28 cm3/rev": 'cm3/rev' is not a unit of this kind (did you mean "28 cm3"?); a volume is wanted, such as "7.6 L" or "2 gal"
 f:28: pump.controlled_flow: "10 GPM": unknown unit 'GPM' (did you mean "10 gpm"?); a flow is wanted, such as "38 L/min" or "10 gpm"
 f:29: pump.maximum_speed: "1000 RPM": unknown unit 'RPM' (did you mean "1000 rpm"?); a shaft speed is wanted, such as "4000 rpm"
-f:33: cooler.fan_off_temperature: must be at least 0.5 K below fan_on_temperature, 80 degC
+f:33: cooler.fan_off_temperature: "80 degC" must be at least 0.5 K below fan_on_temperature, 80 degC (176 degF)
 f:34: cooler.thermostat_open_temperature: "90F": unknown temperature unit 'F' (did you mean "90 degF"?); a temperature is wanted, such as "35 degC" or "95 degF"
 f:35: cooler.face_area: 600 has no unit; an area is wanted, such as "210 cm2" or "33 in2"
 f:38: feed_line.bore: "AN-16": not a number with a unit (a dash size counts sixteenths of an inch of a tube's outside: measure the inner diameter); a length is wanted, such as "22 mm" or "0.875 in"
@@ -115,14 +115,14 @@ f:43: start.elevation: "99999 ft" is outside -1312 ft to 16400 ft
 f:44: start.temperature: inf is not a finite number
 f:47: weather.pressure_offset: "1 psig": 'psig' is a pressure level (did you mean "1 psi"?); a pressure difference is wanted, such as "16 psi" or "1.1 bar"
 f:50: weather.point.1.time: "0:30:00": not a number with a unit (write "0 h 30 min 0 s"); a time is wanted, such as "90 s" or "2 h 31 min"
-f:52: weather.point.3.time: times must increase; the point before is at 7200 s
+f:52: weather.point.3.time: "1 h" is not after the point before, at 7200 s
 f:56: duty.laps: must be a whole number from 1 to 1000, got 2.5
 f:58: duty.segment.0: give either length or duration
-f:63: duty.segment.1.vehicle_speed: a segment with a length needs a speed
+f:63: duty.segment.1.vehicle_speed: missing: a length needs a speed
 f:65: duty.segment.1.engine_speed: "300 rad": 'rad' is not a unit of this kind (did you mean "300 rad/s"?); a shaft speed is wanted, such as "4000 rpm"
 f:66: duty.segment.1.steering_load: "1e400 psi" is not a finite number
 f:71: duty.stop.0.duration: 2020-01-01 is not text with a unit; a time is wanted, such as "90 s" or "2 h 31 min"
-f:75: event.0.stop: no stop is called 'pti'; there are: pit (did you mean 'pit'?)
+f:75: event.0.stop: "pti" is no stop; there are: pit (did you mean 'pit'?)
 f:78: event.1.action: must be 'cap off', 'cap on', 'top-up', 'engine off' or 'engine on', got "top up" (did you mean 'top-up'?)
 """  # noqa: E501 - one sentence a line, as printed
 

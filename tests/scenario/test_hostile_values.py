@@ -67,7 +67,7 @@ def test_whole_number_is_a_whole_number(laps):
 
 def test_race_of_too_many_segments_is_refused_before_it_is_laid_out():
     (fault,) = faults_of(truck, {"duty.laps": 1000, "duty.segment": TRUCK["duty"]["segment"] * 1000})
-    assert (fault.key, fault.text) == ("duty.laps", "the race has 1000000 segments in all; the limit is 200000")
+    assert (fault.key, fault.text) == ("duty.laps", "1000 makes a race of 1000000 segments; the limit is 200000")
 
 
 @pytest.mark.parametrize("key", ["", "a.b", 'say "x"', "two\nlines", "x" * 5000, "\x1b[2J"], ids=range(6))

@@ -123,10 +123,16 @@ def test_faults_of_the_recording_come_with_all_others(folder):
 @pytest.mark.parametrize(
     ("mapping", "words"),
     [
-        ({"engine_speed": {"column": "rpm", "unit": "rmp"}}, "unknown unit 'rmp'; write for example 'rpm'"),
-        ({"steering_load": {"column": "bar", "unit": "rpm"}}, "'rpm' is not a unit of this kind; write for example"),
+        (
+            {"engine_speed": {"column": "rpm", "unit": "rmp"}},
+            "unknown unit 'rmp' (did you mean 'rpm'?); a shaft speed is wanted",
+        ),
+        (
+            {"steering_load": {"column": "bar", "unit": "rpm"}},
+            "'rpm' is not a unit of this kind; a pressure difference is wanted",
+        ),
         ({"steering_load": {"column": "bar", "unit": "psig"}}, "unknown unit 'psig'"),
-        ({"time": {"column": "t", "unit": ""}}, "unknown unit ''; write for example 's'"),
+        ({"time": {"column": "t", "unit": ""}}, "unknown unit ''; a time is wanted"),
     ],
 )
 def test_unit_of_a_column_is_checked_at_its_key(mapping, words):
@@ -151,7 +157,7 @@ def test_recording_of_too_many_rows_for_its_laps_is_a_fault(monkeypatch):
     assert recorded({"duty.laps": 1}).spec.duty.laps == 1
     scenario = recorded({"duty.sample_interval": "60 s"})
     (fault,) = faults_of(lambda: scenario.replace({"duty.laps": 60}))
-    assert fault.startswith("duty.laps: give more than 190 rows of the recording")
+    assert fault.startswith("duty.laps: 60 gives more than 190 rows of the recording")
 
 
 @pytest.mark.parametrize(("units", "words"), [("metric", "rpm to 3600 rpm"), ("us", "2953 ft to 3281 ft")])

@@ -16,7 +16,7 @@ CASES = [
         "vehicle",
         {**SEED, f"{SEGMENT}.vehicle_speed_spread": "16.7 km/h"},
         f"{SEGMENT}.vehicle_speed_spread",
-        "leads out of 0 km/h to 250 km/h; take 16.47 km/h or less",
+        "leads out of 0 km/h to 250 km/h; take 16.47 km/h (10.24 mph) or less",
         {**SEED, f"{SEGMENT}.vehicle_speed_spread": "16.6 km/h"},
     ),
     (
@@ -51,7 +51,7 @@ CASES = [
         "wide load",
         {**SEED, **LOAD, f"{SEGMENT}.steering_load_spread": "19.4 bar"},
         f"{SEGMENT}.steering_load_spread",
-        "take 1917 kPa or less, or a higher peak",
+        "take 1917 kPa (278.1 psi) or less, or a higher peak",
         {**SEED, **LOAD, f"{SEGMENT}.steering_load_spread": "19.3 bar"},
     ),
     (

@@ -62,7 +62,7 @@ def test_fault_after_a_change_names_the_change_and_keeps_the_lines_of_the_rest()
         Scenario.from_toml(text, "f").replace({"cap.relief_pressure": "5 psi", "cooler.blockag": 1}, name="--set")
     assert [str(fault) for fault in caught.value.faults] == [
         "--set cooler.blockag: unknown key (did you mean 'blockage'?)",
-        f"f:{line}: start.headspace_pressure: is above the relief pressure of the cap, 34.47 kPa",
+        f'f:{line}: start.headspace_pressure: "1 barg" is above the relief pressure of the cap, 34.47 kPa (5 psi)',
     ]
 
 

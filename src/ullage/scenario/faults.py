@@ -76,7 +76,8 @@ def checked(data: Data, source: Source, folder: Path) -> ScenarioSpec:
         spec, _ = _validated(_mended(data, wrong), folder)
     if spec is not None:
         faulty = [item.place for item in wrong if item.reason != "extra_forbidden"]
-        found += cross_faults(spec, [*faulty, *misspelt], [*KEY_RULES, *SPREAD_RULES], RACE_RULES)
+        crossed = cross_faults(spec, [*faulty, *misspelt], [*KEY_RULES, *SPREAD_RULES], RACE_RULES)
+        found += [(place, _with_value(data, place, text)) for place, text in crossed]
         if not wrong and not found:
             return spec
     faults = sorted([source.fault(place, text) for place, text in found], key=lambda fault: fault.line or 0)
@@ -102,6 +103,14 @@ def _meant(item: _Wrong) -> Place | None:
         return None
     near = nearest_word(item.names[-1], item.model.model_fields)
     return (*item.place[:-1], near) if near else None
+
+
+def _with_value(data: Data, place: Place, text: str) -> str:
+    """Put the value as written before what is wrong with it, if there is one."""
+    value: Any = data
+    for part in place:
+        value = value.get(part) if isinstance(value, dict) else value[part]
+    return text if value is None or isinstance(value, dict | list) else f"{quoted(value)} {text}"
 
 
 def _sentence(item: _Wrong) -> str:

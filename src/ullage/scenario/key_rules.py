@@ -12,7 +12,7 @@ from ullage.hints import did_you_mean
 from ullage.scenario.checks import Found, Rule, rule
 from ullage.scenario.circuit import fluid_grade
 from ullage.scenario.duty_spec import ScenarioSpec
-from ullage.units import show
+from ullage.units import show, show_both
 
 KEY_RULES: list[Rule] = []
 
@@ -96,7 +96,7 @@ def _switch(spec: ScenarioSpec, high: str, low: str) -> Iterator[Found]:
     if (upper is None) != (lower is None):
         yield ("cooler", high), f"{high} and {low} belong together"
     elif upper is not None and upper < lower + 0.5:
-        yield ("cooler", low), f"must be at least 0.5 K below {high}, {show(upper, 'temperature')}"
+        yield ("cooler", low), f"must be at least 0.5 K below {high}, {show_both(upper, 'temperature')}"
 
 
 @rule(KEY_RULES, "reservoir.rating")
@@ -136,14 +136,16 @@ def _segment_extent(spec: ScenarioSpec) -> Iterator[Found]:
 def _segment_speed(spec: ScenarioSpec) -> Iterator[Found]:
     for place, segment in enumerate(spec.duty.segment):
         if segment.length is not None and segment.duration is None and segment.vehicle_speed == 0.0:
-            yield ("duty", "segment", place, "vehicle_speed"), "a segment with a length needs a speed"
+            given = "vehicle_speed" in segment.model_fields_set
+            text = "is no speed for a segment with a length" if given else "missing: a length needs a speed"
+            yield ("duty", "segment", place, "vehicle_speed"), text
 
 
 @rule(KEY_RULES, "duty.laps")
 def _size(spec: ScenarioSpec) -> Iterator[Found]:
     count = spec.duty.laps * len(spec.duty.segment)
     if count > _MOST_SEGMENTS:
-        yield ("duty", "laps"), f"the race has {count} segments in all; the limit is {_MOST_SEGMENTS}"
+        yield ("duty", "laps"), f"makes a race of {count} segments; the limit is {_MOST_SEGMENTS}"
 
 
 @rule(KEY_RULES, "duty.stop.name", each="duty.stop")
@@ -151,14 +153,14 @@ def _stop_names(spec: ScenarioSpec) -> Iterator[Found]:
     counts = Counter(stop.name for stop in spec.duty.stop)
     for place, stop in enumerate(spec.duty.stop):
         if counts[stop.name] > 1:
-            yield ("duty", "stop", place, "name"), f"'{stop.name}' is used twice"
+            yield ("duty", "stop", place, "name"), "is used twice"
 
 
 @rule(KEY_RULES, "duty.laps", "duty.stop.after_lap", each="duty.stop")
 def _stop_laps(spec: ScenarioSpec) -> Iterator[Found]:
     for place, stop in enumerate(spec.duty.stop):
         if stop.after_lap > spec.duty.laps:
-            yield ("duty", "stop", place, "after_lap"), f"{stop.after_lap}: the race has {spec.duty.laps} laps"
+            yield ("duty", "stop", place, "after_lap"), f"is after the end: the race has {spec.duty.laps} laps"
 
 
 @rule(KEY_RULES, "event.time", "event.stop", each="event")
@@ -174,7 +176,7 @@ def _event_stop(spec: ScenarioSpec) -> Iterator[Found]:
     for place, event in enumerate(spec.event):
         if event.stop is not None and event.stop not in names:
             there = f"there are: {', '.join(names) or 'none'}{did_you_mean(event.stop, names)}"
-            yield ("event", place, "stop"), f"no stop is called '{event.stop}'; {there}"
+            yield ("event", place, "stop"), f"is no stop; {there}"
 
 
 @rule(KEY_RULES, "event.action", "event.volume", "event.temperature", "event.duration", each="event")
@@ -201,5 +203,5 @@ def _weather(spec: ScenarioSpec) -> Iterator[Found]:
         if later <= earlier:
             yield (
                 ("weather", "point", place, "time"),
-                f"times must increase; the point before is at {show(earlier, 'time')}",
+                f"is not after the point before, at {show_both(earlier, 'time')}",
             )

@@ -10,6 +10,7 @@ from pydantic import Field, PrivateAttr, ValidationInfo, field_validator, model_
 from pydantic_core import PydanticCustomError
 
 from ullage.duty.recording import TIME, Column, Recording, RecordingError, read_recording
+from ullage.hints import did_you_mean_unit, wanted
 from ullage.scenario.fields import Spec, quantity, quantity_of
 from ullage.units import KINDS, UnitError, factor
 
@@ -87,11 +88,11 @@ class LapRecording(Spec):
 def _wanted(name: str, column: RecordedColumn) -> Column:
     """Return what is accepted in a column: any time, else what a segment accepts."""
     accepted = None if name == TIME else quantity_of(Segment, name)
-    kind = KINDS[accepted.kind if accepted else TIME]
+    kind = accepted.kind if accepted else TIME
     try:
-        step = factor(column.unit, kind.unit)
+        step = factor(column.unit, KINDS[kind].unit)
     except UnitError as error:
-        text = f"{error}; write for example '{kind.metric}'"
+        text = f"{error}{did_you_mean_unit(column.unit, kind)}; {wanted(kind)}"
         raise PydanticCustomError("unit", "{text}", {"text": text}) from None
     if accepted is None:
         return Column(column.column, column.unit, step, -math.inf, math.inf, "")

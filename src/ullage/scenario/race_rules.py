@@ -9,7 +9,7 @@ from ullage.scenario.checks import Found, Rule, rule
 from ullage.scenario.circuit import InitialGas, initial_gas, race_pieces, timed_events
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.parameters import make_parameters
-from ullage.units import show
+from ullage.units import show_both
 
 RACE_RULES: list[Rule] = []
 
@@ -100,7 +100,7 @@ def _rows(spec: ScenarioSpec) -> Iterator[Found]:
 def _recorded_rows(spec: ScenarioSpec) -> Iterator[Found]:
     recording = spec.duty.recording
     if recording is not None and len(recording.lap.time) * spec.duty.laps > _MOST_ROWS:
-        yield ("duty", "laps"), f"give more than {_MOST_ROWS} rows of the recording; thin it out"
+        yield ("duty", "laps"), f"gives more than {_MOST_ROWS} rows of the recording; thin it out"
 
 
 @rule(RACE_RULES, *_CLOCK, "event.time", each="event")
@@ -116,7 +116,7 @@ def _after_the_stop(spec: ScenarioSpec) -> Iterator[Found]:
     durations = {stop.name: stop.duration for stop in spec.duty.stop}
     for place, event in enumerate(spec.event):
         if event.stop in durations and event.after > durations[event.stop]:
-            text = f"is longer than the stop of {show(durations[event.stop], 'time')}"
+            text = f"is longer than the stop of {show_both(durations[event.stop], 'time')}"
             yield ("event", place, "after"), text
 
 
@@ -153,16 +153,16 @@ def _pouring(spec: ScenarioSpec) -> Iterator[Found]:
 def _air_space(spec: ScenarioSpec) -> Iterator[Found]:
     gas = _gas(spec)
     if gas.headspace_volume < 0.005 * spec.reservoir.volume:
-        yield ("reservoir", "fill"), f"leaves no air space at the start ({show(gas.temperature, 'temperature')})"
+        yield ("reservoir", "fill"), f"leaves no air space at the start, at {show_both(gas.temperature, 'temperature')}"
 
 
 @rule(RACE_RULES, *_VOLUMES, "reservoir.splash_volume")
 def _oil_left(spec: ScenarioSpec) -> Iterator[Found]:
     gas = _gas(spec)
     if gas.coldest_reservoir < 0.1 * spec.reservoir.volume:
-        yield ("reservoir", "volume"), "too little oil: cold, the lines and parts would draw the tank empty"
+        yield ("reservoir", "volume"), "holds too little oil: cold, the lines and parts would draw the tank empty"
     elif gas.left_after_loss < 0.0:
-        text = "too small for the oil in lines and parts: once it has run over they could empty it"
+        text = "is too small for the oil in lines and parts: once it has run over they could empty it"
         yield ("reservoir", "volume"), text
 
 
@@ -176,7 +176,7 @@ def _vapour(spec: ScenarioSpec) -> Iterator[Found]:
 def _start_over_the_cap(spec: ScenarioSpec) -> Iterator[Found]:
     limit = spec.cap.relief_pressure
     if spec.cap.kind == "sealed" and _gas(spec).over_ambient > limit:
-        text = f"is above the relief pressure of the cap, {show(limit, 'pressure difference')}"
+        text = f"is above the relief pressure of the cap, {show_both(limit, 'pressure difference')}"
         yield ("start", "headspace_pressure"), text
 
 
@@ -184,5 +184,5 @@ def _start_over_the_cap(spec: ScenarioSpec) -> Iterator[Found]:
 def _start_over_the_rating(spec: ScenarioSpec) -> Iterator[Found]:
     limit = spec.reservoir.rating.pascal
     if _gas(spec).over_ambient > limit:
-        text = f"is above the rating of the tank, {show(limit, 'pressure difference')} over ambient"
+        text = f"is above the rating of the tank, {show_both(limit, 'pressure difference')} over ambient"
         yield ("start", "headspace_pressure"), text

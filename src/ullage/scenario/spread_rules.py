@@ -9,7 +9,7 @@ from ullage.scenario.checks import Found, Rule, rule
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.fields import quantity_of
 from ullage.scenario.lap_spec import Segment
-from ullage.units import show
+from ullage.units import show_both
 
 SPREAD_RULES: list[Rule] = []
 
@@ -44,8 +44,11 @@ def _speeds(spec: ScenarioSpec, name: str, furthest: float) -> Iterator[Found]:
             continue
         largest = min(mean, quantity.limits()[1] - mean) / furthest
         if spread > largest:
-            text = f"leads out of {quantity.low} to {quantity.high}; take {show(0.99 * largest, quantity.kind)} or less"
-            yield ("duty", "segment", place, f"{name}_spread"), text
+            remedy = f"take {show_both(0.99 * largest, quantity.kind)} or less"
+            yield (
+                ("duty", "segment", place, f"{name}_spread"),
+                f"leads out of {quantity.low} to {quantity.high}; {remedy}",
+            )
 
 
 @rule(
@@ -68,5 +71,5 @@ def _pulses(segment: Segment) -> Iterator[tuple[str, str]]:
     elif spread == 0.0 and peak is not None:
         yield "steering_load_peak", "needs a steering_load_spread"
     elif peak is not None and spread > (largest := largest_load_spread(segment.steering_load, peak)):
-        remedy = f"take {show(0.99 * largest, 'pressure difference')} or less, or a higher peak"
+        remedy = f"take {show_both(0.99 * largest, 'pressure difference')} or less, or a higher peak"
         yield "steering_load_spread", f"is more than pulses up to steering_load_peak can give; {remedy}"
