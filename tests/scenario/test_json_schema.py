@@ -13,7 +13,7 @@ ROOT = Path(__file__).parents[2]
 FILES = sorted((ROOT / "scenarios").glob("*.toml"))
 SCHEMA = scenario_schema()
 TYPES = {"object": dict, "array": list, "string": str, "integer": int, "number": (int, float), "boolean": bool}
-SILENT = {"$schema", "title", "description", "default"}
+SILENT = {"$schema", "format_version", "title", "description", "default"}
 
 
 def fits(value, schema):
@@ -143,3 +143,11 @@ def test_description_gives_range_default_and_doubt():
     )
     assert keys["reseat_drop"]["description"].endswith("default 0.1 (weak)")
     assert SCHEMA["properties"]["pump"]["properties"]["displacement"]["description"].endswith("required")
+
+
+def test_schema_says_of_which_format_of_the_file_it_is():
+    assert SCHEMA["format_version"] == tomllib.loads(starter_text())["format"] == 1
+
+
+def test_schema_knows_the_oils():
+    assert "ATF" in SCHEMA["properties"]["fluid"]["properties"]["preset"]["enum"]

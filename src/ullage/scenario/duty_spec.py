@@ -21,6 +21,8 @@ from ullage.scenario.spec import (
     Surroundings,
 )
 
+FORMAT = 1
+
 
 class Stop(Spec):
     """A named stop between two laps."""
@@ -110,7 +112,9 @@ class Display(Spec):
 class ScenarioSpec(Spec):
     """A whole scenario file."""
 
-    format: Annotated[int, Field(strict=True, ge=1, le=1)] = Field(description="version of the file format, always 1")
+    format: Annotated[int, Field(strict=True, ge=FORMAT, le=FORMAT)] = Field(
+        description="version of the file format, always 1"
+    )
     title: str = Field(default="", description="title of the scenario")
     fluid: Fluid
     reservoir: Reservoir

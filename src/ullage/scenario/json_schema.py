@@ -6,9 +6,8 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from ullage.scenario.duty_spec import ScenarioSpec
+from ullage.scenario.duty_spec import FORMAT, ScenarioSpec
 from ullage.scenario.fields import Quantity, nested_spec, quantity_of
-from ullage.scenario.presets import GRADES
 
 Schema = dict[str, Any]
 
@@ -33,7 +32,7 @@ def scenario_schema() -> Schema:
     dict
         Every table and key with its description. A quantity is text with its unit; a share is a number or text.
     """
-    return {"$schema": _DIALECT, "title": "ullage scenario", **_table(ScenarioSpec)}
+    return {"$schema": _DIALECT, "title": "ullage scenario", "format_version": FORMAT, **_table(ScenarioSpec)}
 
 
 def _table(model: type[BaseModel]) -> Schema:
@@ -51,8 +50,6 @@ def _key(model: type[BaseModel], name: str, plain: Schema) -> Schema:
     if quantity := quantity_of(model, name):
         return _quantity(quantity)
     schema = _without_null({key: value for key, value in plain.items() if key != "title"})
-    if name == "preset":
-        schema["enum"] = [*GRADES]
     inner = nested_spec(model, name)
     if inner is None:
         return schema
