@@ -64,3 +64,19 @@ def test_nearest_word_does_not_mind_the_case_and_may_be_none():
     assert did_you_mean("relief_presure", ["relief_pressure", "kind"]) == " (did you mean 'relief_pressure'?)"
     assert did_you_mean("zzz", ["fill"]) == ""
     assert did_you_mean("zzz", []) == ""
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "words"),
+    [
+        ("7/8 in", "short length", 'write "0.875 in"'),
+        ("1,7 in3", "volume", 'with a decimal point: "1.7 in3"'),
+        ("30 lbs", "pressure difference", 'did you mean "30 psi"?'),
+    ],
+)
+def test_near_miss_keeps_the_size_of_what_was_meant(text, kind, words):
+    assert words in advice(text, kind)
+
+
+def test_thousand_turns_are_not_taken_for_turns():
+    assert "did you mean" not in advice("4.6 krpm", "rotation")

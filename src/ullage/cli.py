@@ -91,9 +91,10 @@ def run(file: str, changes: tuple[str, ...], units: str | None, as_json: bool, q
     from ullage.results.summary import summary_json
     from ullage.scenario.describe import warning_lines
 
+    folder = None if out is None else _folder(out)
     data = simulate(scenario)
     shown: System = "us" if (units or scenario.spec.display.units) == "us" else "metric"
-    written = [] if out is None else _write(data, _folder(out), shown)
+    written = [] if folder is None else _write(data, folder, shown)
     if quiet:
         return
     if as_json:
@@ -137,7 +138,9 @@ def _folder(out: str) -> Path:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise ResultsError(f"{out}: cannot be made: {error}") from None
+        raise ResultsError(f"{out}: cannot be made: {error.strerror}") from None
+    if not os.access(folder, os.W_OK | os.X_OK):
+        raise ResultsError(f"{out}: cannot be written to: permission denied")
     return folder
 
 
@@ -240,7 +243,9 @@ def main() -> None:
         _fail(error, EXIT_BAD_INPUT, _listed(error.faults))
     except UllageError as error:
         _fail(error, EXIT_FAILED)
-    except BrokenPipeError:
+    except OSError as error:
+        if not isinstance(error, BrokenPipeError):
+            click.echo(f"the output cannot be written: {error.strerror}", err=True)
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(EXIT_FAILED)
     except Exception as error:

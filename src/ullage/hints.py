@@ -96,7 +96,8 @@ _SPELLED = {
 }
 _LETTER = {"psi": ("psig", "psia"), "bar": ("barg", "bara"), "kPa": ("kPag", "kPaa")}
 _CLOCK = re.compile(r"([0-9]{1,4}):([0-9]{1,2})(?::([0-9]{1,2}))?")
-_COMMA = re.compile(r"([-+]?[0-9]+),([0-9]+)(\s*[^0-9,]*)")
+_COMMA = re.compile(r"([-+]?[0-9]+),([0-9]+)(\s*[^0-9,\s][^,]*|)")
+_FRACTION = re.compile(r"([0-9]{1,3})\s*/\s*([1-9][0-9]{0,2})(\s*[^0-9\s].*)")
 _DASH_SIZE = re.compile(r"-?\s*[0-9]+\s*AN|AN\s*-?\s*[0-9]+", re.IGNORECASE)
 
 
@@ -137,6 +138,8 @@ def _near_miss(text: str, kind: str) -> str:
         return "a dash size counts sixteenths of an inch of a tube's outside: measure the inner diameter"
     if comma := _COMMA.fullmatch(text):
         return _without_comma(*comma.groups())
+    if fraction := _FRACTION.fullmatch(text):
+        return f'write "{int(fraction[1]) / int(fraction[2]):.6g}{fraction[3]}"'
     found = NUMBER_AND_UNIT.fullmatch(text)
     if not found or not found[2] or kind == "number":
         return ""
@@ -166,7 +169,8 @@ def _nearest(unit: str, kind: str) -> tuple[str, ...]:
             if plain == bare.lower():
                 return _LETTER.get(bare, (f"{bare} gauge", f"{bare} abs"))
     near = nearest_word(plain, CUSTOMARY[kind].units)
-    return (near,) if near else ()
+    prefixed = plain[1:] == near.lower() and plain[:1] in "kmµu"
+    return (near,) if near and not prefixed else ()
 
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:

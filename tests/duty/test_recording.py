@@ -124,9 +124,19 @@ def test_what_is_no_text_is_one_fault(faults, content, words):
     assert words in found[-1][1]
 
 
-def test_semicolons_show_what_the_columns_are(faults):
-    found = faults(CLEAN.replace(",", ";"))
-    assert len([text for _, text in found if "there are: 't;rpm;other;GPS speed'" in text]) == len(COLUMNS)
+@pytest.mark.parametrize("mark", [";", "\t", "|"])
+def test_other_marks_between_columns_are_one_fault_with_a_remedy(faults, mark):
+    ((_, text),) = faults(CLEAN.replace(",", mark))
+    assert text == f"columns are separated by {mark!r}: save it with commas, and points for decimals"
+
+
+def test_header_in_other_letters_is_a_near_miss(faults):
+    ((_, text),) = faults(CLEAN.replace("rpm", "RPM"))
+    assert text.startswith("column 'rpm': missing (did you mean 'RPM'?)")
+
+
+def test_lap_that_is_too_short_is_refused_at_the_limit(read):
+    assert len(read("t,rpm,other,GPS speed\n0,900,,3\n0.1,900,,3\n").time) == 2
 
 
 def test_all_faults_come_at_once_in_the_order_of_the_lines(faults):

@@ -40,7 +40,7 @@ def test_highest_and_lowest_are_kept():
 def test_inlet_figures_leave_out_the_standing_pump_and_the_first_seconds(values):
     state = observed({"feed_gauge_pressure": -9e4, "rating_margin": -1.0, "air_margin": -1.0, **values})
     assert state.lowest_feed_gauge_pressure == np.inf
-    assert np.isnan(state.lowest_feed_time)
+    assert np.isnan([state.lowest_feed_time, state.lowest_rating_time]).all()
     assert (state.time_turning, state.time_below_rating, state.time_below_bubble_point) == (0.0, 0.0, 0.0)
 
 
@@ -49,10 +49,11 @@ def test_times_count_whole_steps_by_their_end():
         {},
         {"rating_margin": -1.0},
         {"rating_margin": -1.0, "air_margin": -1.0},
+        {"feed_pressure": 5001.0},
         {"feed_pressure": 4999.0},
         {"vapour_margin": -1.0},
     )
-    assert state.time_turning == 5.0
+    assert state.time_turning == 6.0
     assert state.time_below_rating == 2.0
     assert state.time_below_bubble_point == 1.0
     assert state.time_starved == 2.0
@@ -83,3 +84,12 @@ def test_share_of_air_taken_up_is_one_less_the_exponential_of_time_over_the_time
     rate = 2e-5 * 0.021 / oil_volume
     # density of warm oil is taken as a round number: one part in a hundred of a small share
     assert summarise(data)["air_taken_up"] == pytest.approx(1.0 - np.exp(-rate * 600.0), rel=0.02)
+
+
+def test_lowest_rating_margin_has_a_time_of_its_own():
+    state = observed(
+        {"rating_margin": 9e3, "feed_gauge_pressure": -5e3, "time": 50.0},
+        {"rating_margin": 2e3, "feed_gauge_pressure": 7e3, "time": 60.0},
+    )
+    assert (state.lowest_feed_time, state.lowest_rating_time) == (50.0, 60.0)
+    assert state.lowest_rating_margin == 2e3

@@ -40,7 +40,7 @@ def test_screen_is_one_screen_of_a_phone(data):
 def test_order_is_that_in_which_a_crew_asks(data):
     text = summary_text(data, "metric")
     places = [
-        text.index(word) for word in ("hottest oil:", "lowest feed:", "gas at the pump:", "fullest tank:", "cap:")
+        text.index(word) for word in ("hottest oil:", "lowest feed:", "fullest tank:", "gas at the pump:", "cap:")
     ]
     assert places == sorted(places)
 
@@ -48,13 +48,28 @@ def test_order_is_that_in_which_a_crew_asks(data):
 @pytest.mark.parametrize(
     ("taken", "words"),
     [
-        (0.1, "Air space in its first hour: fill and cap set the pressure; the oil has gone 10 % of the way"),
-        (0.5, "Air space between its first hour and taken up"),
-        (0.95, "Air space taken up: the oil has gone 95 % of the way"),
+        (
+            0.34,
+            "Air space in its first hour: fill and cap set the pressure; the oil has had the time for 34 %",
+        ),
+        (0.36, "Air space between its first hour and taken up"),
+        (0.74, "Air space between its first hour and taken up"),
+        (0.76, "Air space taken up: the oil has had the time for 76 % of the way"),
     ],
 )
 def test_regime_of_the_air_space_is_named(data, taken, words):
-    assert words in said(data, air_taken_up=taken)
+    assert words in said(data, air_taken_up=taken, air_vented_share=0.019)
+
+
+def test_air_space_that_the_cap_has_emptied_is_in_no_regime_of_fill_and_heat(data):
+    text = said(data, air_taken_up=0.9, air_vented_share=0.41)
+    assert "Air space short of air: the cap has let out 41 % of the air that was shut in" in text
+    assert "Air space taken up" not in text
+    lifted = simulate(truck({**BUSY, "start.temperature": "20 degC", "cap.relief_pressure": "2 psi"}))
+    assert summarise(lifted)["air_vented_share"] == pytest.approx(
+        float(lifted.air_vented[-1] / lifted.headspace_air_mass[0]), rel=1e-12
+    )
+    assert "Air space short of air" in said(lifted)
 
 
 def test_regime_of_a_vented_tank_and_of_an_open_one():
@@ -67,17 +82,41 @@ def test_regime_of_a_vented_tank_and_of_an_open_one():
 def test_price_of_opening_is_the_pressure_of_the_tank_at_the_worst_place(data):
     pit = {"name": "pit", "time": 600.0, "hottest_oil": 373.15, "gauge_pressure": 68947.57}
     text = said(data, "us", stops=[pit])
-    assert "Leave it shut: at pit the oil is at 212 degF and the tank holds 10 psi over ambient" in text
-    empty = {"time": 1260.0, "hottest_oil": 313.15, "gauge_pressure": 10.0}
-    assert "At the finish the oil is at 40 degC and the tank holds no pressure" in said(data, stops=[], finish=empty)
-    for word in ("safe", "may be opened", "can be opened"):
-        assert word not in text
+    assert "Leave it shut: at the stop 'pit' the oil is at 212 degF and the tank holds 10 psi over ambient" in text
+    hotter = {"time": 1260.0, "hottest_oil": 393.15, "gauge_pressure": 6e4}
+    assert "at the stop 'pit' the oil is at 212 degF" in said(data, "us", stops=[pit], finish=hotter)
+
+
+def test_gauge_at_zero_over_hot_oil_is_no_invitation(data):
+    hot = {"time": 1260.0, "hottest_oil": 484.15, "gauge_pressure": 499.0}
+    text = said(data, stops=[], finish=hot)
+    assert "Leave it shut: at the finish the oil is at 211 degC with 0.5 kPa gauge; a gauge at zero" in text
+    assert "spends all of it" in said(data, stops=[], finish={**hot, "gauge_pressure": 501.0})
+    cold = said(data, stops=[], finish={"time": 1260.0, "hottest_oil": 313.15, "gauge_pressure": -900.0})
+    open_at_the_end = said(data, stops=[], cap_off_at_end=True)
+    for silent in (cold, open_at_the_end):
+        assert "Leave it shut" not in silent
+    for word in ("safe", "may be opened", "can be opened", "cold enough"):
+        assert word not in text + cold + open_at_the_end
 
 
 def test_lowest_feed_is_split_into_tank_and_line(data):
     figures = {"lowest_feed_time": 3725.0, "headspace_gauge_pressure_at_lowest_feed": 1e4}
     text = said(data, **figures, lowest_feed_gauge_pressure=-5e3)
     assert "Lowest feed at 1:02:05: the tank had 10 kPa gauge, and line, speed and height took 15 kPa" in text
+    starved = said(data, **figures, lowest_feed_gauge_pressure=-5e6, time_starved=2.0)
+    assert "the tank had 10 kPa gauge, and the line could not bring the flow" in starved
+
+
+def test_cap_taken_off_hot_without_pressure_spends_none(data):
+    opening = {"time": 1.0, "hottest_oil": 363.15, "gauge_pressure": -3e3}
+    text = said(data, cap_openings=[opening])
+    assert "that burns" in text
+    assert "the pressure is spent" not in text
+
+
+def test_no_line_breaks_between_a_number_and_its_per_cent_sign(data):
+    assert not [line for line in summary_text(data, "us").split("\n") if line.startswith("%")]
 
 
 def test_what_is_not_known_is_said(data):

@@ -87,6 +87,7 @@ def test_pump_that_never_turns_has_no_inlet_figures():
         "lowest_vapour_margin",
         "lowest_air_margin",
         "lowest_rating_margin",
+        "lowest_rating_time",
         "lowest_feed_lap",
         "headspace_gauge_pressure_at_lowest_feed",
     ]

@@ -34,14 +34,14 @@ OPENED_COLD = [{"time": 1.0, "hottest_oil": 300.0, "gauge_pressure": 0.0}]
         ("hottest oil", peaks(119.9), "green"),
         ("hottest oil", peaks(120.1), "amber"),
         ("hottest oil", peaks(135.1), "red"),
-        ("lowest feed", {"lowest_rating_margin": 1.0}, "green"),
-        ("lowest feed", {"lowest_rating_margin": -1.0}, "amber"),
-        ("lowest feed", {"lowest_rating_margin": -1.0, "time_starved": 0.5}, "red"),
-        ("below the need", {"time_below_rating": 0.0}, "green"),
-        ("below the need", {"time_below_rating": 5.0}, "amber"),
-        ("below the need", {"time_below_rating": 7.0}, "red"),
-        ("gas at the pump", {"time_below_bubble_point": 5.0}, "green"),
-        ("gas at the pump", {"time_below_bubble_point": 7.0}, "amber"),
+        ("lowest feed", {"lowest_feed_gauge_pressure": -16.9e3}, "green"),
+        ("lowest feed", {"lowest_feed_gauge_pressure": -17.0e3}, "amber"),
+        ("lowest feed", {"time_starved": 0.5}, "red"),
+        ("what the pump needs", {"time_below_rating": 0.0}, "green"),
+        ("what the pump needs", {"time_below_rating": 5.0}, "amber"),
+        ("what the pump needs", {"time_below_rating": 7.0}, "red"),
+        ("gas at the pump", {"time_below_bubble_point": 297.0}, "green"),
+        ("gas at the pump", {"time_below_bubble_point": 299.0}, "amber"),
         ("gas at the pump", {"time_below_bubble_point": 7.0, "time_starved": 0.5}, "red"),
         ("fullest tank", {"highest_oil_level": 0.94}, "green"),
         ("fullest tank", {"highest_oil_level": 0.96}, "amber"),
@@ -58,7 +58,7 @@ OPENED_COLD = [{"time": 1.0, "hottest_oil": 300.0, "gauge_pressure": 0.0}]
     ],
 )
 def test_light_changes_at_the_number_that_sets_it(data, about, changes, light):
-    # the pump turns for 595 s after the first five: one per cent is 5.95 s
+    # the pump turns for 595 s after the first five: one per cent is 5.95 s, half 297.5 s
     assert judged(data, about, **changes).light == light
 
 
@@ -66,9 +66,20 @@ def test_number_that_sets_a_light_stands_beside_it(data):
     assert judged(data, "hottest oil").limit == "amber from 120 degC, red from 135 degC"
     assert judged(data, "hottest oil", "us").limit == "amber from 248 degF, red from 275 degF"
     assert judged(data, "air space", "us").limit == "amber from 90 % of the 16 psi cap, red over a rating"
-    assert (
-        judged(data, "lowest feed", lowest_rating_margin=-2e3).limit == "at its worst 2 kPa below what the pump needs"
-    )
+    assert judged(data, "lowest feed", "us").limit == "amber from 5 inHg vac, red if the line starves"
+
+
+def test_need_of_the_pump_says_what_is_left_or_how_short_and_when(data):
+    figures = {"lowest_rating_margin": 2e3, "lowest_rating_time": 3725.0, "time_below_rating": 0.0}
+    assert judged(data, "what the pump needs", **figures).found == "2 kPa left at 1:02:05"
+    short = {**figures, "lowest_rating_margin": -2e3, "time_below_rating": 90.0}
+    assert judged(data, "what the pump needs", **short).found == "short for 90 s of 9.93 min, by 2 kPa at 1:02:05"
+    assert judged(data, "what the pump needs", **short, time_starved=1.0).found == "short for 90 s of 9.93 min"
+
+
+def test_starving_line_has_no_figure_that_cannot_be(data):
+    starved = {"lowest_feed_gauge_pressure": -2.5e6, "lowest_feed_lap": 2, "time_starved": 3.0}
+    assert judged(data, "lowest feed", **starved).found == "the line starves, lap 2"
 
 
 def test_figures_are_said_in_the_units_of_the_crew(data):
@@ -84,7 +95,7 @@ def test_vented_cap_and_standing_pump_have_no_lines_that_say_nothing(data):
     vented = simulate(truck({"cap.kind": "vented"}))
     assert judged(vented, "air space").limit == "vented cap"
     still = data.assign_attrs(summary=json.dumps({**summarise(data), "lowest_feed_gauge_pressure": None}))
-    assert [verdict.about for verdict in verdicts(still, "us")] == ["hottest oil", "fullest tank", "air space", "cap"]
+    assert [verdict.about for verdict in verdicts(still, "us")] == ["hottest oil", "fullest tank", "cap", "air space"]
 
 
 def test_many_lifts_are_not_counted_to_six_digits(data):

@@ -62,7 +62,15 @@ def test_text_is_one_plain_line(value, text):
 @pytest.mark.parametrize("laps", [10**400, -1, True, 1.0, "3"], ids=range(5))
 def test_whole_number_is_a_whole_number(laps):
     (fault,) = faults_of(truck, {"duty.laps": laps})
-    assert fault.text.startswith("must be a whole number from 1 to 1000, got ")
+    assert fault.text.startswith("must be a whole number from 1 to 1000")
+
+
+@pytest.mark.parametrize("seed", ["7", -1, 7.5])
+def test_wrong_seed_is_one_fault_and_hides_no_other(seed):
+    found = faults_of(truck, {"duty.seed": seed, "duty.stop": [{"name": "pit", "after_lap": 9, "duration": "1 s"}]})
+    assert [fault.key for fault in found] == ["duty.seed", "duty.stop.0.after_lap"]
+    assert found[0].text.startswith("must be a whole number from 0")
+    assert (", without quotes" in found[0].text) == (seed == "7")
 
 
 def test_race_of_too_many_segments_is_refused_before_it_is_laid_out():

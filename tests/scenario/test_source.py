@@ -66,8 +66,6 @@ def test_file_larger_than_the_limit_is_not_read_to_its_end(tmp_path):
     [
         ("a = 1\n# \ud800", 'f:2: holds "\\ud800", which is no sign of a text'),
         ("a = 1\nb = ", "f:2: not a TOML file: Invalid value (end of the text)"),
-        ("\n[a\n", "f:2: not a TOML file: Expected ']' at the end of a table declaration (column 3)"),
-        ("a = 1\n\na = 2\n", "f:3: a: is given twice; first on line 1"),
         ("[a]\nb = 1\n[c]\n[a]\n", "f:4: a: is given twice; first on line 1"),
         ("x = 1\na = " + "[" * 9999, "f:2: a.0: is nested more than 20 deep"),
         ("a = " + "{a = " * 9999, "f:1: a.a: is nested more than 20 deep"),
@@ -77,7 +75,7 @@ def test_file_larger_than_the_limit_is_not_read_to_its_end(tmp_path):
         ("".join(f"a{number} = 1\n" for number in range(50_001)), "f: more than 50000 values"),
         ("a = 1\nb = " + "9" * 5000, "f:2: not a TOML file: a number has too many digits"),
     ],
-    ids=range(12),
+    ids=range(10),
 )
 def test_text_that_is_no_toml_or_too_much_of_it_is_refused_with_its_line(text, expected):
     assert sentence(read_toml, text, "f") == expected

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import csv
-import difflib
 import hashlib
 import math
+import re
 import stat
 from array import array
 from collections.abc import Iterable, Iterator, Mapping
@@ -17,6 +17,7 @@ import numpy as np
 
 from ullage.duty.profile import Array
 from ullage.errors import Fault, UllageError
+from ullage.hints import did_you_mean
 
 TIME = "time"
 LARGEST_FILE = 200_000_000
@@ -24,6 +25,7 @@ LONGEST_LINE = 65_536
 MOST_ROWS = 5_000_000
 MOST_FAULTS = 20
 SHORTEST_LAP = 0.1
+OTHER_MARK = re.compile("[;\t|]")
 
 
 class Column(NamedTuple):
@@ -120,7 +122,9 @@ def read_recording(path: Path, columns: Mapping[str, Column]) -> Recording:
         digest = hashlib.sha256()
         with path.open("rb") as stream:
             values = _read(_lines(stream, digest, faults), columns, faults)
-    except (OSError, ValueError) as error:
+    except OSError as error:
+        faults.stop(0, f"cannot be read: {(error.strerror or str(error)).lower()}")
+    except ValueError as error:
         faults.stop(0, f"cannot be read: {error}")
     time = values.pop(TIME)
     return Recording(digest.hexdigest(), time - time[0], values)
@@ -147,6 +151,8 @@ def _read(lines: Iterable[str], columns: Mapping[str, Column], faults: _Faults) 
         headers = [header.strip() for header in next(rows, [])]
         if not headers:
             faults.stop(1, "has no line of headers")
+        if len(headers) == 1 and (mark := OTHER_MARK.search(headers[0])):
+            faults.stop(1, f"columns are separated by {mark[0]!r}: save it with commas, and points for decimals")
         places = _places(headers, columns, faults)
         numbered = ((rows.line_num, row) for row in rows if row)
         values = _values(numbered, len(headers), places, columns, faults)
@@ -170,8 +176,7 @@ def _places(headers: list[str], columns: Mapping[str, Column], faults: _Faults) 
         elif column.header in headers:
             faults.add(1, f"column '{column.header}': is there {headers.count(column.header)} times")
         else:
-            near = difflib.get_close_matches(column.header, headers, n=1)
-            hint = f" (did you mean '{near[0][:40]}'?)" if near else ""
+            hint = did_you_mean(column.header, [header[:40] for header in headers])
             there = ", ".join(f"'{header[:40]}'" for header in headers[:20])
             more = f" and {len(headers) - 20} more" if len(headers) > 20 else ""
             faults.add(1, f"column '{column.header}': missing{hint}; there are: {there}{more}")

@@ -22,6 +22,7 @@ def clear_extremes(s: State) -> None:
     s.lowest_vapour_margin = np.inf
     s.lowest_air_margin = np.inf
     s.lowest_rating_margin = np.inf
+    s.lowest_rating_time = np.nan
     s.lowest_seal_margin = np.inf
     s.lowest_tank_margin = np.inf
     s.highest_headspace_gauge_pressure = -np.inf
@@ -61,7 +62,9 @@ def observe(s: State, row: Row, race_start: float, length: float) -> None:
         s.lowest_feed_time = row.time
     s.lowest_vapour_margin = min(s.lowest_vapour_margin, row.vapour_margin)
     s.lowest_air_margin = min(s.lowest_air_margin, row.air_margin)
-    s.lowest_rating_margin = min(s.lowest_rating_margin, row.rating_margin)
+    if row.rating_margin < s.lowest_rating_margin:
+        s.lowest_rating_margin = row.rating_margin
+        s.lowest_rating_time = row.time
     s.time_turning += length
     if row.rating_margin < 0.0:
         s.time_below_rating += length

@@ -44,6 +44,7 @@ class Extremes:
     lowest_vapour_margin: float
     lowest_air_margin: float
     lowest_rating_margin: float
+    lowest_rating_time: float
     lowest_seal_margin: float
     lowest_tank_margin: float
     highest_headspace_gauge_pressure: float

@@ -29,7 +29,7 @@ from ullage.report.labels import (
 )
 from ullage.report.lanes import lanes_of, plot_lanes
 from ullage.report.traces import Floats, extremes_by_column
-from ullage.results.display import System, shown_value, to_display
+from ullage.results.display import System, short, shown_value, to_display
 from ullage.results.store import written_whole
 from ullage.results.summary import summarise
 from ullage.units import digits
@@ -264,8 +264,7 @@ def _big_numbers(figure: Figure, data: xr.Dataset, units: System, top: float) ->
 
 def _number(value: float, si_units: str, units: System) -> str:
     number, unit = shown_value(value, si_units, units)
-    text = digits(number, 3) if abs(number) >= 1.0 else digits(round(number, 2) + 0.0)
-    return f"{_signed(text)} {_unit(unit)}"
+    return f"{_signed(short(number))} {_unit(unit)}"
 
 
 def save_race_figure(data: xr.Dataset, path: str | Path, units: System = "metric") -> None:

@@ -55,7 +55,7 @@ def shown_value(value: float, units: str, system: System) -> tuple[float, str]:
 
 
 def shown_text(value: float, units: str, system: System) -> str:
-    """Write a value with three significant digits, but no more than two decimals, in the displayed unit.
+    """Write a value with three significant digits, or two decimals if it is below one, in the displayed unit.
 
     Parameters
     ----------
@@ -72,13 +72,18 @@ def shown_text(value: float, units: str, system: System) -> str:
         Number and unit.
     """
     number, unit = shown_value(value, units, system)
-    return f"{digits(round(number, 2), 3)} {unit}"
+    return f"{short(number)} {unit}"
+
+
+def short(number: float) -> str:
+    """Write a number with three significant digits, or two decimals if it is below one."""
+    return digits(number, 3) if abs(number) >= 1.0 else digits(round(number, 2) + 0.0)
 
 
 def gauge_text(value: float, system: System) -> str:
     """Write a gauge pressure [Pa]; below zero in inches of mercury of vacuum where psi are shown."""
     if system == "us" and value < 0.0:
-        return f"{digits(round(-value / factor('inHg', 'Pa'), 2), 3)} inHg vac"
+        return f"{short(-value / factor('inHg', 'Pa'))} inHg vac"
     return f"{shown_text(value, 'Pa', system)} gauge"
 
 

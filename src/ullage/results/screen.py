@@ -10,10 +10,11 @@ import xarray as xr
 
 from ullage.results.display import System, gauge_text, shown_text
 from ullage.results.summary import summarise
-from ullage.results.verdict import HOT_TO_OPEN, duration_text, verdicts
+from ullage.results.verdict import HOT_TO_OPEN, clock, duration_text, verdicts
 
 FIRST_HOUR, TAKEN_UP = 0.35, 0.75
 NOTHING_TO_SPEND = 500.0
+LITTLE_AIR = 0.02
 
 _WIDTH = 66
 
@@ -44,10 +45,18 @@ def summary_text(data: xr.Dataset, units: System) -> str:
     for verdict in verdicts(data, units):
         lines += [f"{verdict.light.upper():<5}  {verdict.about}: {verdict.found}", f"       {verdict.limit}"]
     for sentence in _sentences(data, figures, units):
-        lines += textwrap.wrap(sentence, _WIDTH)
+        lines += _wrapped(sentence)
     for warning in _warnings(figures, units):
         lines += textwrap.wrap(f"warning: {warning}", _WIDTH, subsequent_indent="  ")
     return "\n".join([*lines, _balances(figures)])
+
+
+def _wrapped(text: str) -> list[str]:
+    """Break a text into lines, none of them between a number and its per cent sign."""
+    return [
+        line.replace("\N{NO-BREAK SPACE}", " ")
+        for line in textwrap.wrap(text.replace(" %", "\N{NO-BREAK SPACE}%"), _WIDTH)
+    ]
 
 
 def _balances(figures: dict[str, Any]) -> str:
@@ -57,7 +66,7 @@ def _balances(figures: dict[str, Any]) -> str:
 
 def _sentences(data: xr.Dataset, figures: dict[str, Any], units: System) -> Iterator[str]:
     yield _regime(data, figures)
-    yield _price_of_opening(figures, units)
+    yield from _price_of_opening(figures, units)
     if figures["lowest_feed_gauge_pressure"] is not None:
         yield _lowest_feed(figures, units)
     yield (
@@ -71,8 +80,13 @@ def _regime(data: xr.Dataset, figures: dict[str, Any]) -> str:
         return "The tank breathes: its air space stays at ambient, whatever the fill."
     if figures["cap_off_at_end"]:
         return "The cap is off at the end: the air space is at ambient and the pump has only the height of the tank."
-    taken = figures["air_taken_up"]
-    share = f"the oil has gone {100.0 * taken:.0f} % of the way to drinking all the air it can"
+    taken, gone = figures["air_taken_up"], figures["air_vented_share"]
+    share = f"the oil has had the time for {100.0 * taken:.0f} % of the way to drinking all the air it can"
+    if gone > LITTLE_AIR:
+        return (
+            f"Air space short of air: the cap has let out {100.0 * gone:.0f} % of the air that was shut in, so the "
+            f"pressure is no longer that of fill and heat, and cold oil ends in a vacuum; {share}."
+        )
     if taken < FIRST_HOUR:
         return f"Air space in its first hour: fill and cap set the pressure; {share}."
     if taken > TAKEN_UP:
@@ -80,37 +94,44 @@ def _regime(data: xr.Dataset, figures: dict[str, Any]) -> str:
     return f"Air space between its first hour and taken up: {share}; the pressure from the fill is fading."
 
 
-def _price_of_opening(figures: dict[str, Any], units: System) -> str:
-    places = [*figures["stops"], {"name": "the finish", **figures["finish"]}]
+def _price_of_opening(figures: dict[str, Any], units: System) -> Iterator[str]:
+    places = [{**stop, "name": f"the stop '{stop['name']}'"} for stop in figures["stops"]]
+    if not figures["cap_off_at_end"]:
+        places.append({**figures["finish"], "name": "the finish"})
+    if not places:
+        return
     worst = max(places, key=lambda place: float(place["gauge_pressure"]))
-    oil = shown_text(worst["hottest_oil"], "K", units)
-    if worst["gauge_pressure"] < NOTHING_TO_SPEND:
-        return f"At {worst['name']} the oil is at {oil} and the tank holds no pressure over ambient."
-    return (
-        f"Leave it shut: at {worst['name']} the oil is at {oil} and the tank holds "
-        f"{shown_text(worst['gauge_pressure'], 'Pa', units)} over ambient; opening the cap spends all of it at once."
-    )
+    if worst["gauge_pressure"] > NOTHING_TO_SPEND:
+        oil, pressure = shown_text(worst["hottest_oil"], "K", units), shown_text(worst["gauge_pressure"], "Pa", units)
+        yield (
+            f"Leave it shut: at {worst['name']} the oil is at {oil} and the tank holds {pressure} over ambient; "
+            "opening the cap spends all of it at once."
+        )
+        return
+    hottest = max(places, key=lambda place: float(place["hottest_oil"]))
+    oil, gauge = shown_text(hottest["hottest_oil"], "K", units), gauge_text(hottest["gauge_pressure"], units)
+    if hottest["hottest_oil"] > HOT_TO_OPEN:
+        yield (
+            f"Leave it shut: at {hottest['name']} the oil is at {oil} with {gauge}; a gauge at zero does not mean "
+            "cold oil."
+        )
 
 
 def _lowest_feed(figures: dict[str, Any], units: System) -> str:
     tank = figures["headspace_gauge_pressure_at_lowest_feed"]
+    begin = f"Lowest feed at {clock(figures['lowest_feed_time'])}: the tank had {gauge_text(tank, units)}, and "
+    if figures["time_starved"] > 0.0:
+        return f"{begin}the line could not bring the flow: oil too thick, line too thin or too long, or pump too fast."
     cost = shown_text(tank - figures["lowest_feed_gauge_pressure"], "Pa", units)
-    return (
-        f"Lowest feed at {_clock(figures['lowest_feed_time'])}: the tank had {gauge_text(tank, units)}, and line, "
-        f"speed and height took {cost} on the way to the pump."
-    )
-
-
-def _clock(seconds: float) -> str:
-    whole = round(seconds)
-    return f"{whole // 3600}:{whole // 60 % 60:02d}:{whole % 60:02d}"
+    return f"{begin}line, speed and height took {cost} on the way to the pump."
 
 
 def _warnings(figures: dict[str, Any], units: System) -> Iterator[str]:
     for opening in figures["cap_openings"]:
         oil, gauge = shown_text(opening["hottest_oil"], "K", units), gauge_text(opening["gauge_pressure"], units)
+        spent = ", and the pressure is spent" if opening["gauge_pressure"] > NOTHING_TO_SPEND else ""
         if opening["hottest_oil"] > HOT_TO_OPEN:
-            yield f"the cap is taken off with oil at {oil} and {gauge}: that burns, and the pressure is spent"
+            yield f"the cap is taken off with oil at {oil} and {gauge}: that burns{spent}"
     if figures["cap_off_at_end"]:
         yield "the cap is off at the end of the race"
     if figures["time_starved"] > 0.0:

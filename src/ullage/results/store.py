@@ -85,12 +85,13 @@ def written_whole(path: str | Path) -> Iterator[Path]:
     target = Path(path)
     part = target.with_name(f"{target.name}.{os.getpid()}.part")
     try:
+        part.touch()
         yield part
         with part.open("rb") as file:
             os.fsync(file.fileno())
         part.replace(target)
     except OSError as error:
-        raise ResultsError(f"{target}: cannot be written: {error}") from None
+        raise ResultsError(f"{target}: cannot be written: {error.strerror or error}") from None
     finally:
         if part.is_file():
             part.unlink()

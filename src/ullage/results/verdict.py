@@ -15,8 +15,10 @@ GREEN, AMBER, RED = "green", "amber", "red"
 # common practice: 93 degC is good, 120 worries, 135 stops; a cold suction of 5 inHg is the most a pump should see
 WORRYING_OIL, STOPPING_OIL = 393.15, 408.15
 HOT_TO_OPEN = 323.15
+COLD_SUCTION = -5.0 * 3386.389
 # own choice: what share of the running time, level and number of lifts is worth a second look
 SHORT_SHARE = 0.01
+LONG_SHARE = 0.5
 FULL_TANK = 0.95
 SPILT_OIL = 0.001
 MANY_LIFTS = 20
@@ -46,14 +48,18 @@ def verdicts(data: xr.Dataset, units: System) -> list[Verdict]:
     Returns
     -------
     list of Verdict
-        Oil, feed, time below the pump's need, gas at the pump, tank, pressure, cap; the feed's are left out if the
-        pump never turns.
+        Oil, feed, what the pump needs, tank, gas at the pump, cap, pressure; the inlet's are left out if the pump never
+        turns.
     """
     figures = summarise(data)
     lines = [_oil(figures, units)]
-    if figures["lowest_feed_gauge_pressure"] is not None:
-        lines += [_feed(figures, units), _need(figures), _gas(figures)]
-    return [*lines, _tank(figures, units), _pressure(data, figures, units), _lifts(figures, units)]
+    turns = figures["lowest_feed_gauge_pressure"] is not None
+    if turns:
+        lines += [_feed(figures, units), _need(figures, units)]
+    lines.append(_tank(figures, units))
+    if turns:
+        lines.append(_gas(figures))
+    return [*lines, _lifts(figures, units), _pressure(data, figures, units)]
 
 
 def _light(amber: bool, red: bool) -> str:
@@ -70,28 +76,33 @@ def _oil(figures: dict[str, Any], units: System) -> Verdict:
 
 
 def _feed(figures: dict[str, Any], units: System) -> Verdict:
-    margin = figures["lowest_rating_margin"]
-    starved = figures["time_starved"]
-    found = f"{gauge_text(figures['lowest_feed_gauge_pressure'], units)}, lap {figures['lowest_feed_lap']}"
-    side = "above" if margin >= 0.0 else "below"
-    limit = f"at its worst {shown_text(abs(margin), 'Pa', units)} {side} what the pump needs"
-    return Verdict(_light(margin < 0.0, starved > 0.0), "lowest feed", found, limit)
+    limit = f"amber from {gauge_text(COLD_SUCTION, units)}, red if the line starves"
+    if figures["time_starved"] > 0.0:
+        return Verdict(RED, "lowest feed", f"the line starves, lap {figures['lowest_feed_lap']}", limit)
+    lowest = figures["lowest_feed_gauge_pressure"]
+    found = f"{gauge_text(lowest, units)}, lap {figures['lowest_feed_lap']}"
+    return Verdict(_light(lowest < COLD_SUCTION, False), "lowest feed", found, limit)
 
 
-def _need(figures: dict[str, Any]) -> Verdict:
-    below, turning = figures["time_below_rating"], figures["time_turning"]
+def _need(figures: dict[str, Any], units: System) -> Verdict:
+    margin, below, turning = figures["lowest_rating_margin"], figures["time_below_rating"], figures["time_turning"]
     light = _light(below > 0.0, below > SHORT_SHARE * turning)
-    found = f"{duration_text(below)} of {duration_text(turning)}"
-    return Verdict(light, "below the need", found, f"amber from the first second, red from {100.0 * SHORT_SHARE:.0f} %")
+    limit = f"amber from the first second, red from {100.0 * SHORT_SHARE:.0f} % of the time"
+    if below == 0.0:
+        found = f"{shown_text(margin, 'Pa', units)} left at {clock(figures['lowest_rating_time'])}"
+    else:
+        found = f"short for {duration_text(below)} of {duration_text(turning)}"
+        if figures["time_starved"] == 0.0:
+            found += f", by {shown_text(-margin, 'Pa', units)} at {clock(figures['lowest_rating_time'])}"
+    return Verdict(light, "what the pump needs", found, limit)
 
 
 def _gas(figures: dict[str, Any]) -> Verdict:
     bubbles, starved = figures["time_below_bubble_point"], figures["time_starved"]
-    light = _light(bubbles > SHORT_SHARE * figures["time_turning"], starved > 0.0)
+    light = _light(bubbles > LONG_SHARE * figures["time_turning"], starved > 0.0)
     found = f"air can come out for {duration_text(bubbles)}, line starves {duration_text(starved)}"
-    return Verdict(
-        light, "gas at the pump", found, f"amber from {100.0 * SHORT_SHARE:.0f} % of the time, red if it starves"
-    )
+    limit = f"amber from {100.0 * LONG_SHARE:.0f} % of the time, red if the line starves"
+    return Verdict(light, "gas at the pump", found, limit)
 
 
 def _tank(figures: dict[str, Any], units: System) -> Verdict:
@@ -133,3 +144,9 @@ def duration_text(seconds: float) -> str:
     if seconds < 120.0:
         return f"{digits(seconds, 3)} s"
     return f"{digits(seconds / 60.0, 3)} min" if seconds < 7200.0 else f"{digits(seconds / 3600.0, 3)} h"
+
+
+def clock(seconds: float) -> str:
+    """Write a race time as hours, minutes and seconds."""
+    whole = round(seconds)
+    return f"{whole // 3600}:{whole // 60 % 60:02d}:{whole % 60:02d}"

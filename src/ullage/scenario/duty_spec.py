@@ -42,8 +42,8 @@ class Duty(Spec):
 
     laps: Annotated[int, Field(strict=True, ge=1, le=1000)] = Field(default=1, description="number of laps")
     sample_interval: float = quantity("time", "10 ms", "60 s", "1 s", "step of the results")
-    seed: Annotated[int, Field(strict=True, ge=0)] | None = Field(
-        default=None, description="seed of the random numbers; needed by spreads"
+    seed: int | None = Field(
+        default=None, strict=True, ge=0, description="seed of the random numbers; needed by spreads"
     )
     segment: tuple[Segment, ...] = ()
     recording: LapRecording | None = None

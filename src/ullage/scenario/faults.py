@@ -17,8 +17,9 @@ from ullage.scenario.fields import REQUIRED, nested_spec, quantity_of
 from ullage.scenario.key_rules import KEY_RULES
 from ullage.scenario.limits import Place
 from ullage.scenario.race_rules import RACE_RULES
-from ullage.scenario.source import Source, key_text
+from ullage.scenario.source import Source
 from ullage.scenario.spread_rules import SPREAD_RULES
+from ullage.scenario.syntax import key_text
 
 Data = dict[str, Any]
 
@@ -78,9 +79,10 @@ def checked(data: Data, source: Source, folder: Path) -> ScenarioSpec:
         faulty = [item.place for item in wrong if item.reason != "extra_forbidden"]
         crossed = cross_faults(spec, [*faulty, *misspelt], [*KEY_RULES, *SPREAD_RULES], RACE_RULES)
         found += [(place, _with_value(data, place, text)) for place, text in crossed]
-        if not wrong and not found:
+        if not (wrong or found or source.faults):
             return spec
-    faults = sorted([source.fault(place, text) for place, text in found], key=lambda fault: fault.line or 0)
+    faults = [*source.faults, *(source.fault(place, text) for place, text in found)]
+    faults.sort(key=lambda fault: fault.line or 0)
     raise ScenarioError([*faults, *(fault for item in wrong for fault in item.within)])
 
 
@@ -140,7 +142,10 @@ def _accepted(item: _Wrong) -> str:
     low, high = _whole_numbers(item)
     if low is None:
         return "text in quotes"
-    return f"a whole number from {low} to {high}" if low != high else f"the number {low}"
+    if low == high:
+        return f"the number {low}"
+    unquoted = ", without quotes" if isinstance(item.value, str) else ""
+    return f"a whole number from {low}{f' to {high}' if high is not None else ''}{unquoted}"
 
 
 def _choices(item: _Wrong) -> list[str]:
@@ -156,7 +161,7 @@ def _choices(item: _Wrong) -> list[str]:
 def _whole_numbers(item: _Wrong) -> tuple[int | None, int | None]:
     limits = item.model.model_fields[item.names[-1]].metadata
     low, high = ([getattr(limit, sign) for limit in limits if hasattr(limit, sign)] for sign in ("ge", "le"))
-    return (low[0], high[0]) if low and high else (None, None)
+    return (low[0] if low else None), (high[0] if high else None)
 
 
 def _is_array(item: _Wrong) -> bool:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import re
 import stat
-import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -13,14 +12,11 @@ from typing import Any
 
 from ullage.errors import Fault, ScenarioError, quoted
 from ullage.scenario.limits import Place, too_large
-from ullage.scenario.lines import key_lines, key_places, line_of
+from ullage.scenario.lines import key_lines, line_of
+from ullage.scenario.syntax import key_text, read_tree
 
 MOST_BYTES = 5_000_000
 LONE_SURROGATE = re.compile("[\ud800-\udfff]")
-
-_BARE = re.compile(r"[A-Za-z0-9_-]{1,60}")
-_LINE_AND_COLUMN = re.compile(r"line ([0-9]+), column ([0-9]+)\)")
-_LONG_NUMBER = re.compile(r"[0-9_]{4000}")
 
 
 @dataclass(frozen=True)
@@ -35,11 +31,14 @@ class Source:
         Line by path.
     changes : mapping
         Paths that were changed after the file was read, and what to call the change in a fault.
+    faults : tuple of Fault
+        What was wrong with the text itself.
     """
 
     name: str = ""
     lines: Mapping[Place, int] = field(default_factory=dict)
     changes: Mapping[Place, str] = field(default_factory=dict)
+    faults: tuple[Fault, ...] = ()
 
     def changed(self, places: Iterable[Place], name: str) -> Source:
         """Return the source of a scenario in which the values at some places were changed."""
@@ -53,11 +52,6 @@ class Source:
             if changed == place[: len(changed)] or (line is None and place == changed[: len(place)]):
                 return Fault(name, None, key, text)
         return Fault(self.name, line, key, text)
-
-
-def key_text(place: Place) -> str:
-    """Write a place as a dotted key; a part that is no plain word stands in quotes."""
-    return ".".join(str(part) if _BARE.fullmatch(str(part)) else quoted(str(part)) for part in place)
 
 
 def read_file(path: str | Path) -> str:
@@ -163,22 +157,5 @@ def read_toml(text: str, name: str) -> tuple[dict[str, Any], Source]:
     source = Source(name, key_lines(text))
     if large := too_large(source.lines):
         raise ScenarioError([source.fault(*large)])
-    try:
-        return tomllib.loads(text), source
-    except tomllib.TOMLDecodeError as error:
-        raise ScenarioError([_syntax_fault(text, name, str(error))]) from None
-    except ValueError:
-        line = text.count("\n", 0, _LONG_NUMBER.search(text).start()) + 1  # type: ignore[union-attr]
-        raise ScenarioError([Fault(name, line, "", "not a TOML file: a number has too many digits")]) from None
-
-
-def _syntax_fault(text: str, name: str, message: str) -> Fault:
-    reason, _, where = message.rpartition(" (at ")
-    match = _LINE_AND_COLUMN.fullmatch(where)
-    line = int(match[1]) if match else text.rstrip("\n").count("\n") + 1
-    first: dict[Place, int] = {}
-    for place, number in key_places(text):
-        if first.setdefault(place, number) != number and number == line:
-            return Fault(name, line, key_text(place), f"is given twice; first on line {first[place]}")
-    column = f"column {match[2]}" if match else "end of the text"
-    return Fault(name, line, "", f"not a TOML file: {reason[:200]} ({column})")
+    tree, faults = read_tree(text, name)
+    return tree, replace(source, faults=faults)

@@ -13,7 +13,8 @@ from pydantic import BaseModel
 from ullage.errors import Fault, ScenarioError, quoted
 from ullage.scenario.fields import nested_spec, quantity_of
 from ullage.scenario.limits import Place, places_of, too_large
-from ullage.scenario.source import LONE_SURROGATE, Source, key_text
+from ullage.scenario.source import LONE_SURROGATE, Source
+from ullage.scenario.syntax import key_text
 from ullage.units import KINDS
 
 Data = dict[str, Any]
