@@ -22,7 +22,7 @@ from ullage.hints import did_you_mean
 TIME = "time"
 LARGEST_FILE = 200_000_000
 LONGEST_LINE = 65_536
-MOST_ROWS = 5_000_000
+MOST_ROWS = 1_000_000
 MOST_FAULTS = 20
 SHORTEST_LAP = 0.1
 OTHER_MARK = re.compile("[;\t|]")

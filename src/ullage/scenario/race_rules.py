@@ -14,7 +14,7 @@ from ullage.units import show_both
 RACE_RULES: list[Rule] = []
 
 _LONGEST_RACE = 200 * 3600.0
-_MOST_ROWS = 5_000_000
+_MOST_ROWS = 1_000_000  # some kilobyte of memory each
 _LEAST_SLIP, _MOST_SLIP = 1e-10, 1e-6
 _LEAST_FRICTION, _MOST_FRICTION = 0.01, 0.3
 
