@@ -214,9 +214,11 @@ def script() -> None:
     """Run the command in a process of its own.
 
     The libraries that it loads are millions of objects that live as long as the process; looking through them for
-    garbage again and again, and once more at the end, would take a third of a short run.
+    garbage again and again, and once more at the end, would take a third of a short run. Numba asks for SciPy's linear
+    algebra while it loads; our kernels have none, and loading it would take a tenth.
     """
     gc.disable()
+    sys.modules["scipy.linalg.cython_blas"] = None  # type: ignore[assignment]
     try:
         main()
     finally:

@@ -29,7 +29,8 @@ def compiled(function: Function) -> Function:
     Parameters
     ----------
     function : function
-        A function on numbers, records and arrays.
+        A function on numbers, records and arrays. One whose name begins with an underscore can only be called by
+        compiled code: it gets no door to Python, which saves time when it is compiled.
 
     Returns
     -------
@@ -42,7 +43,9 @@ def compiled(function: Function) -> Function:
     before = settings.CACHE_DIR
     settings.CACHE_DIR = str(_cache_folder()) if kept else before
     try:
-        options: Any = {"error_model": "numpy", "nogil": True, "cache": kept, "no_cfunc_wrapper": True}
+        private = function.__name__.startswith("_")
+        options: Any = {"error_model": "numpy", "nogil": True, "cache": kept}
+        options |= {"no_cfunc_wrapper": True, "no_cpython_wrapper": private}
         return cast("Function", numba.njit(**options)(function))
     finally:
         settings.CACHE_DIR = before

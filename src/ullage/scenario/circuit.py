@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from typing import NamedTuple
 
 import numpy as np
@@ -48,6 +49,7 @@ def fluid_grade(fluid: Fluid) -> Grade:
     )
 
 
+@functools.lru_cache(maxsize=2)
 def race_pieces(spec: ScenarioSpec) -> tuple[list[Piece], list[StopTime]]:
     """Lay the race of a specification on its clock."""
     recording, duty = spec.duty.recording, spec.duty
