@@ -278,6 +278,12 @@ def show_both(value: float, kind: str) -> str:
     return metric if metric == us else f"{metric} ({us})"
 
 
+def clock(seconds: float) -> str:
+    """Write a race time as hours, minutes and seconds."""
+    whole = round(seconds)
+    return f"{whole // 3600}:{whole // 60 % 60:02d}:{whole % 60:02d}"
+
+
 def digits(value: float, count: int = 4) -> str:
     """Write a number rounded to some significant digits, without an exponent where it can be read without."""
     return f"{float(f'{value:.{count}g}'):.10g}"

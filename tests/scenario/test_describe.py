@@ -139,6 +139,7 @@ def test_truck_without_a_weakness_has_no_warning():
     ("changes", "words"),
     [
         ({"pump.maximum_speed": "2790 rpm"}, ["turns up to 2800 rpm; its limit is 2790 rpm"]),
+        ({"pump.drive_ratio": 2.0}, ["turns up to 8000 rpm; its limit, not given, is taken as 5500 rpm"]),
         ({"reservoir.rating": "1.2 barg"}, ["124.1 kPa gauge; the tank is rated 120 kPa"]),
         ({"pump.seal_rating": "1.2 barg"}, ["124.1 kPa gauge; the shaft seal is rated 120 kPa"]),
         ({"pump.seal_rating": "1 barg", "reservoir.rating": "1 barg"}, ["the tank is", "the shaft seal is"]),

@@ -10,7 +10,8 @@ import xarray as xr
 
 from ullage.results.display import System, gauge_text, shown_text
 from ullage.results.summary import summarise
-from ullage.results.verdict import HOT_TO_OPEN, clock, duration_text, verdicts
+from ullage.results.verdict import HOT_TO_OPEN, duration_text, verdicts
+from ullage.units import clock
 
 FIRST_HOUR, TAKEN_UP = 0.35, 0.75
 NOTHING_TO_SPEND = 500.0

@@ -8,14 +8,14 @@ import xarray as xr
 
 from ullage.results.display import System, gauge_text, shown_text
 from ullage.results.summary import summarise
-from ullage.units import digits, factor
+from ullage.units import clock, digits, factor
 
 GREEN, AMBER, RED = "green", "amber", "red"
 
 # common practice: 93 degC is good, 120 worries, 135 stops; a cold suction of 5 inHg is the most a pump should see
 WORRYING_OIL, STOPPING_OIL = 393.15, 408.15
 HOT_TO_OPEN = 323.15
-COLD_SUCTION = -5.0 * 3386.389
+COLD_SUCTION = 5.0  # [inHg vac]
 # own choice: what share of the running time, level and number of lifts is worth a second look
 SHORT_SHARE = 0.01
 LONG_SHARE = 0.5
@@ -76,12 +76,13 @@ def _oil(figures: dict[str, Any], units: System) -> Verdict:
 
 
 def _feed(figures: dict[str, Any], units: System) -> Verdict:
-    limit = f"amber from {gauge_text(COLD_SUCTION, units)}, red if the line starves"
+    worrying = -COLD_SUCTION * factor("inHg", "Pa")
+    limit = f"amber from {gauge_text(worrying, units)}, red if the line starves"
     if figures["time_starved"] > 0.0:
         return Verdict(RED, "lowest feed", f"the line starves, lap {figures['lowest_feed_lap']}", limit)
     lowest = figures["lowest_feed_gauge_pressure"]
     found = f"{gauge_text(lowest, units)}, lap {figures['lowest_feed_lap']}"
-    return Verdict(_light(lowest < COLD_SUCTION, False), "lowest feed", found, limit)
+    return Verdict(_light(lowest < worrying, False), "lowest feed", found, limit)
 
 
 def _need(figures: dict[str, Any], units: System) -> Verdict:
@@ -144,9 +145,3 @@ def duration_text(seconds: float) -> str:
     if seconds < 120.0:
         return f"{digits(seconds, 3)} s"
     return f"{digits(seconds / 60.0, 3)} min" if seconds < 7200.0 else f"{digits(seconds / 3600.0, 3)} h"
-
-
-def clock(seconds: float) -> str:
-    """Write a race time as hours, minutes and seconds."""
-    whole = round(seconds)
-    return f"{whole // 3600}:{whole // 60 % 60:02d}:{whole % 60:02d}"

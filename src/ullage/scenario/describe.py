@@ -12,7 +12,7 @@ from ullage.scenario.circuit import fluid_grade, level_at, race_pieces, start_te
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.fields import Level
 from ullage.scenario.load import Key, Scenario
-from ullage.units import factor, show
+from ullage.units import clock, factor, show
 
 HOT_MARK = 393.15
 
@@ -131,15 +131,15 @@ def _race(spec: ScenarioSpec, units: str) -> Iterator[str]:
     )
     if spec.duty.recording:
         recording = spec.duty.recording
-        yield f"  recording  {recording.file}: {len(recording.lap.time)} rows, {_clock(recording.lap.time[-1])}"
+        yield f"  recording  {recording.file}: {len(recording.lap.time)} rows, {clock(recording.lap.time[-1])}"
     yield (
         f"  duty       vehicle {_range(pieces, 'vehicle_speed', 'speed', units)}, "
         f"engine {_range(pieces, 'engine_speed', 'rotation', units)}, "
         f"steering load {_range(pieces, 'steering_load', 'hydraulic pressure', units)}"
     )
-    happenings = [(stop.start, f"stop       {_clock(stop.start)} to {_clock(stop.end)} {stop.name}") for stop in stops]
+    happenings = [(stop.start, f"stop       {clock(stop.start)} to {clock(stop.end)} {stop.name}") for stop in stops]
     for event in timed_events(spec):
-        happenings.append((event.time, f"event      {_clock(event.time)} {event.name} {event.direction}"))
+        happenings.append((event.time, f"event      {clock(event.time)} {event.name} {event.direction}"))
     yield from (f"  {line}" for _, line in sorted(happenings, key=lambda happening: happening[0]))
 
 
@@ -150,11 +150,6 @@ def _range(pieces: Sequence[Piece], channel: str, kind: str, units: str) -> str:
 
 def _distance(metres: float, units: str) -> str:
     return f"{metres / factor('mile', 'm'):.4g} miles" if units == "us" else f"{metres / 1000.0:.4g} km"
-
-
-def _clock(seconds: float) -> str:
-    whole = round(seconds)
-    return f"{whole // 3600}:{whole // 60 % 60:02d}:{whole % 60:02d}"
 
 
 def warning_lines(scenario: Scenario, units: str) -> list[str]:
@@ -168,7 +163,8 @@ def _warnings(scenario: Scenario, units: str) -> Iterator[str]:
     fastest = max(float(piece.profile.engine_speed.max()) for piece in race_pieces(spec)[0])
     speed = fastest * pump.drive_ratio * (1.0 - pump.belt_slip)
     if speed > pump.maximum_speed:
-        yield (f"the pump turns up to {shown(speed, 'rotation')}; its limit is {shown(pump.maximum_speed, 'rotation')}")
+        limit = "limit is" if "maximum_speed" in pump.model_fields_set else "limit, not given, is taken as"
+        yield f"the pump turns up to {shown(speed, 'rotation')}; its {limit} {shown(pump.maximum_speed, 'rotation')}"
     cap = spec.cap.relief_pressure + spec.cap.full_lift_rise
     if spec.cap.kind == "sealed":
         for part, rating in (("tank", spec.reservoir.rating), ("shaft seal", pump.seal_rating)):
