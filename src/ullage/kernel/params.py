@@ -34,11 +34,19 @@ class Parameters:
     heat_slope: float
     bunsen: float
     solubility_slope: float
-    water_content: float
     water_saturation: float
     transfer_velocity: float
     rough_ground_factor: float
     rest_factor: float
+    # bubbles
+    slosh_factor: float
+    bubble_diameter: float
+    sheared_bubble_diameter: float
+    air_diffusivity: float
+    release_threshold: float
+    tank_release_rate: float
+    line_release_rate: float
+    bleeding_cycles: float
     # reservoir
     tank_volume: float
     tank_expansion: float
@@ -47,6 +55,9 @@ class Parameters:
     tank_metal: float
     tank_rating: float
     outlet_height: float
+    outlet_forward: float
+    outlet_left: float
+    mark: float
     splash_volume: float
     gas_oil_conductance: float
     gas_wall_conductance: float
@@ -90,6 +101,9 @@ class Parameters:
     filter_bypass: float
     return_flow: float
     return_viscosity: float
+    return_port_level: float
+    entrainment: float
+    plunging_entrainment: float
     core_oil_side: float
     core_air_side: float
     core_flow: float
@@ -99,7 +113,6 @@ class Parameters:
     core_air_exponent: float
     core_viscosity_exponent: float
     core_face_area: float
-    core_blockage: float
     core_speed_share: float
     core_preheat: float
     fan_air_speed: float
@@ -114,6 +127,13 @@ class Parameters:
     feed_length: float
     feed_loss: float
     feed_roughness: float
+    pump_forward: float
+    pump_left: float
+    inertia_length: float
+    strainer_drop: float
+    strainer_flow: float
+    strainer_viscosity: float
+    sight_glass_depth: float
     # cap
     cap_kind: float
     relief_crack: float
@@ -125,7 +145,6 @@ class Parameters:
     vacuum_full: float
     vacuum_reseat: float
     vacuum_area: float
-    leak_area: float
     breather_area: float
     neck_area: float
     # tolerances
@@ -139,7 +158,11 @@ PARAMETER_DTYPE = np.dtype([(name, np.float64) for name in FIELDS])
 
 
 class Forcing(NamedTuple):
-    """The channels at one instant, SI units."""
+    """The channels at one instant, SI units; from `cap_on` on they keep their value between two rows.
+
+    Accelerations are those of the truck, forward, left and up. `relief_stuck` and `vacuum_stuck` are 1 for a valve that
+    stays open, -1 for one that stays shut. `mark_fills` counts how often the tank was filled to its mark.
+    """
 
     engine_speed: float
     vehicle_speed: float
@@ -151,11 +174,24 @@ class Forcing(NamedTuple):
     block_temperature: float
     top_up_flow: float
     top_up_temperature: float
+    forward_acceleration: float
+    left_acceleration: float
+    upward_acceleration: float
     cap_on: float
+    relief_stuck: float
+    vacuum_stuck: float
+    leak_area: float
+    core_blockage: float
+    strainer_factor: float
+    bore_share: float
+    drain_flow: float
+    water_content: float
+    mark_fills: float
 
 
 CHANNELS = Forcing._fields
 CHANNEL_INDEX = {name: index for index, name in enumerate(CHANNELS)}
+FIRST_MODE = CHANNEL_INDEX["cap_on"]
 
 
 @compiled
@@ -174,7 +210,7 @@ def forcing_between(channels: NDArray[np.float64], row: int, share: float) -> Fo
     Returns
     -------
     Forcing
-        Linear between both rows.
+        Linear between both rows, modes and faults as in the first.
     """
     rest = 1.0 - share
     a = channels[row]
@@ -190,7 +226,19 @@ def forcing_between(channels: NDArray[np.float64], row: int, share: float) -> Fo
         rest * a[7] + share * b[7],
         rest * a[8] + share * b[8],
         rest * a[9] + share * b[9],
-        a[10],
+        rest * a[10] + share * b[10],
+        rest * a[11] + share * b[11],
+        rest * a[12] + share * b[12],
+        a[13],
+        a[14],
+        a[15],
+        a[16],
+        a[17],
+        a[18],
+        a[19],
+        a[20],
+        a[21],
+        a[22],
     )
 
 
