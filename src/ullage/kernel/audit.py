@@ -10,7 +10,7 @@ from ullage.kernel.outputs import Row, Rows
 from ullage.kernel.params import Parameters
 from ullage.kernel.state import RESERVOIR
 from ullage.kernel.stores import Masses, node_masses, oil_energy
-from ullage.physics import oil, tank, water
+from ullage.physics import oil, tank
 from ullage.physics.air import GAS_CONSTANT, HEAT_CONSTANT_VOLUME
 
 Array = NDArray[np.float64]
@@ -18,20 +18,22 @@ Array = NDArray[np.float64]
 
 @compiled
 def _reservoir_mass(p: Parameters, row: Row) -> float:
-    """Return the oil in the reservoir that leaves just the headspace volume shown [kg]."""
+    """Return the oil in the reservoir that leaves, with bubbles and trapped air, just the volume shown [kg]."""
     temperature = row.oil_temperature[RESERVOIR]
     density = oil.density(temperature, p.density_15)
     over = row.headspace_pressure - oil.REFERENCE_PRESSURE
     yielded = tank.total_compliance(p.tank_compliance, row.oil_mass, temperature, p.density_15)
     whole = tank.expanded_volume(p.tank_volume, p.tank_expansion, temperature)
-    return (whole - row.headspace_volume + yielded * over) * density
+    bubble = GAS_CONSTANT * temperature / (row.headspace_pressure - row.vapour_pressure)
+    in_oil = bubble * (row.free_air_mass + row.trapped_air_mass)
+    return (whole - row.headspace_volume + yielded * over - in_oil) * density
 
 
 @compiled
-def _headspace_air(p: Parameters, row: Row) -> float:
+def _headspace_air(row: Row) -> float:
     """Return the air that fills the headspace at the pressure shown [kg]."""
-    vapour = water.vapour_pressure(row.oil_temperature[RESERVOIR], p.water_content, p.water_saturation)
-    return (row.headspace_pressure - vapour) * row.headspace_volume / (GAS_CONSTANT * row.headspace_temperature)
+    air_pressure = row.headspace_pressure - row.vapour_pressure
+    return air_pressure * row.headspace_volume / (GAS_CONSTANT * row.headspace_temperature)
 
 
 @compiled
@@ -55,8 +57,9 @@ def rebuild_stores(p: Parameters, rows: Rows, oil_mass: Array, air_mass: Array, 
         row = rows[i]
         full = node_masses(p, row.steering_position, 0.0, row.oil_temperature)
         masses = Masses(_reservoir_mass(p, row), full.pump, full.steering_gear, full.cooler)
-        air = _headspace_air(p, row)
+        air = _headspace_air(row)
         oil_mass[i] = masses.reservoir + masses.pump + masses.steering_gear + masses.cooler
-        air_mass[i] = air + row.dissolved_air_mass
+        in_oil = row.dissolved_air_mass + row.free_air_mass + row.trapped_air_mass
+        air_mass[i] = air + in_oil
         gas_energy = HEAT_CONSTANT_VOLUME * air * row.headspace_temperature
-        energy[i] = gas_energy + oil_energy(p, masses, row.oil_temperature, row.dissolved_air_mass)
+        energy[i] = gas_energy + oil_energy(p, masses, row.oil_temperature, in_oil)

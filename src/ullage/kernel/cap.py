@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from ullage.compiled import compiled
-from ullage.kernel.params import CAP_VENTED, Parameters
+from ullage.kernel.params import CAP_VENTED, STUCK_OPEN, Parameters
+from ullage.kernel.state import State
 from ullage.physics import valve
 
 
@@ -23,32 +24,35 @@ class Cap(NamedTuple):
 
 
 @compiled
-def cap_areas(p: Parameters, cap_on: int, relief_open: int, vacuum_open: int) -> Cap:
+def cap_areas(p: Parameters, s: State) -> Cap:
     """Return what the cap lets through in its present mode.
 
     Parameters
     ----------
-    p : record
-        Parameters.
-    cap_on, relief_open, vacuum_open : int
-        Modes, 0 or 1.
+    p, s : record
+        Parameters, and the state with the cap's modes.
 
     Returns
     -------
     Cap
-        Areas; a shut valve has none.
+        Areas; a shut valve has none, one that is stuck open lets air both ways.
     """
-    if cap_on == 0:
+    if s.cap_on == 0:
         return Cap(p.neck_area, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 1.0)
     if p.cap_kind == CAP_VENTED:
-        return Cap(p.leak_area + p.breather_area, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 1.0)
+        return Cap(s.leak_area + p.breather_area, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 1.0)
+    open_for_good = s.leak_area
+    if s.relief_stuck == STUCK_OPEN:
+        open_for_good += p.relief_area
+    if s.vacuum_stuck == STUCK_OPEN:
+        open_for_good += p.vacuum_area
     return Cap(
-        p.leak_area,
+        open_for_good,
         p.weep_area,
-        p.relief_area * relief_open,
+        p.relief_area * s.relief_open,
         p.relief_reseat,
         p.relief_full,
-        p.vacuum_area * vacuum_open,
+        p.vacuum_area * s.vacuum_open,
         p.vacuum_reseat,
         p.vacuum_full,
     )

@@ -9,7 +9,7 @@ from ullage.kernel.outputs import Row
 from ullage.kernel.state import State
 
 PUMP_FILLED = 5.0
-LEAST_FEED_PRESSURE = 5e3
+FULL_EXPOSURE = 0.05
 
 
 @compiled
@@ -23,6 +23,8 @@ def clear_extremes(s: State) -> None:
     s.lowest_air_margin = np.inf
     s.lowest_rating_margin = np.inf
     s.lowest_rating_time = np.nan
+    s.highest_inlet_void_fraction = 0.0
+    s.highest_pump_void_fraction = 0.0
     s.lowest_seal_margin = np.inf
     s.lowest_tank_margin = np.inf
     s.highest_headspace_gauge_pressure = -np.inf
@@ -38,7 +40,7 @@ def observe(s: State, row: Row, race_start: float, length: float) -> None:
     s : record
         State; its extremes and times change.
     row : record
-        Outputs at the end of the step.
+        Outputs at the end of the step; the exposure is written into it.
     race_start : float
         Start of the race [s].
     length : float
@@ -46,8 +48,9 @@ def observe(s: State, row: Row, race_start: float, length: float) -> None:
 
     Notes
     -----
-    What concerns the pump inlet counts while the pump turns and from 5 s after the start. The line starves where it
-    cannot bring the flow above the vapour pressure and 5 kPa (engineering judgement).
+    What concerns the pump inlet counts while the pump turns and from 5 s after the start. Exposure to cavitation is
+    the time with gas in the pump, a second counting in full from a void of 5 % and in proportion below: it compares
+    races of one truck, no more.
     """
     for i in range(len(row.oil_temperature)):
         s.peak_oil_temperature[i] = max(s.peak_oil_temperature[i], row.oil_temperature[i])
@@ -70,5 +73,9 @@ def observe(s: State, row: Row, race_start: float, length: float) -> None:
         s.time_below_rating += length
     if row.air_margin < 0.0:
         s.time_below_bubble_point += length
-    if min(row.vapour_margin, row.feed_pressure - LEAST_FEED_PRESSURE) < 0.0:
+    if row.starved == 1:
         s.time_starved += length
+    s.highest_inlet_void_fraction = max(s.highest_inlet_void_fraction, row.inlet_void_fraction)
+    s.highest_pump_void_fraction = max(s.highest_pump_void_fraction, row.pump_void_fraction)
+    s.cavitation_exposure += length * min(1.0, row.pump_void_fraction / FULL_EXPOSURE)
+    row.cavitation_exposure = s.cavitation_exposure

@@ -7,10 +7,10 @@ from typing import NamedTuple
 
 from ullage.compiled import compiled
 from ullage.errors import STATUS_DONE, STATUS_GAS_STEP, STATUS_TOO_MANY_STEPS
+from ullage.kernel.air_exchange import Stream, air_exchange
 from ullage.kernel.cap import cap_areas
 from ullage.kernel.headspace import (
     TIED_MASS,
-    Four,
     GasProblem,
     GasSetting,
     GasStage,
@@ -20,13 +20,13 @@ from ullage.kernel.headspace import (
     pressure_now,
     stage_now,
 )
-from ullage.kernel.heat import top_up_air
 from ullage.kernel.modes import OVERSHOOT, Log, switch_valves, valve_excess
-from ullage.kernel.params import ENGINE_TURNS, Forcing, Parameters
+from ullage.kernel.params import Forcing, Parameters
+from ullage.kernel.pools import Five
 from ullage.kernel.state import State
 from ullage.numerics.implicit import GAMMA
 from ullage.numerics.step_size import step_factor
-from ullage.physics import air, oil, tank, water
+from ullage.physics import oil, tank, water
 from ullage.physics.air import GAS_CONSTANT, HEAT_CONSTANT_PRESSURE, HEAT_CONSTANT_VOLUME
 
 _LEAST_STEP = 1e-9
@@ -47,7 +47,7 @@ class Span(NamedTuple):
 
 
 @compiled
-def gas_problem(p: Parameters, s: State, span: Span, before: Forcing, after: Forcing) -> GasProblem:
+def gas_problem(p: Parameters, s: State, span: Span, before: Forcing, after: Forcing, stream: Stream) -> GasProblem:
     """Gather what the headspace sees during an interval.
 
     Parameters
@@ -58,6 +58,8 @@ def gas_problem(p: Parameters, s: State, span: Span, before: Forcing, after: For
         Oil side of the interval.
     before, after : Forcing
         Channels at its ends.
+    stream : Stream
+        What flows through the tank in its middle.
 
     Returns
     -------
@@ -67,13 +69,8 @@ def gas_problem(p: Parameters, s: State, span: Span, before: Forcing, after: For
     length = span.end - span.start
     temperature = 0.5 * (span.temperature_start + span.temperature_end)
     density = oil.density(temperature, p.density_15)
-    vapour_start = water.vapour_pressure(span.temperature_start, p.water_content, p.water_saturation)
-    vapour_end = water.vapour_pressure(span.temperature_end, p.water_content, p.water_saturation)
-    oil_volume = s.oil_mass / density
-    speed = 0.5 * (before.vehicle_speed + after.vehicle_speed)
-    transfer = air.transfer_velocity(p.transfer_velocity, p.rough_ground_factor, speed)
-    if before.engine_speed < ENGINE_TURNS:
-        transfer *= p.rest_factor
+    vapour_start = water.vapour_pressure(span.temperature_start, before.water_content, p.water_saturation)
+    vapour_end = water.vapour_pressure(span.temperature_end, before.water_content, p.water_saturation)
     return GasProblem(
         span.start,
         length,
@@ -89,11 +86,8 @@ def gas_problem(p: Parameters, s: State, span: Span, before: Forcing, after: For
         0.5 * (before.bay_temperature + after.bay_temperature),
         tank.total_compliance(p.tank_compliance, s.oil_mass, temperature, p.density_15),
         density,
-        s.oil_mass,
-        air.solubility(temperature, p.bunsen, p.solubility_slope, p.density_15),
-        air.uptake_rate(transfer, p.surface_area, oil_volume),
-        before.top_up_flow * top_up_air(p, before),
-        s.free_air,
+        air_exchange(p, s, stream, before, after, temperature, length),
+        s.trapped_air,
         p.splash_volume,
         p.gas_oil_conductance,
         p.gas_wall_conductance,
@@ -107,33 +101,35 @@ def _over_ambient(stage: SolvedStage, time: float, problem: GasProblem) -> float
 
 
 @compiled
-def _error_measure(p: Parameters, error: Four, stage: SolvedStage, problem: GasProblem) -> float:
+def _error_measure(p: Parameters, error: Five, stage: SolvedStage, problem: GasProblem) -> float:
     """Return the largest error over its tolerance: pressure at constant volume, and air mass."""
     gas = stage.gas
     stiffness = max(gas.volume, 0.0) + gas.air_pressure * problem.compliance
-    pressure = (GAS_CONSTANT * abs(error[0]) + gas.air_pressure * abs(error[3]) / problem.oil_density) / stiffness
+    swelling = gas.air_pressure * abs(error[3]) / problem.oil_density
+    bubbling = GAS_CONSTANT * problem.oil_temperature * abs(error[4])
+    pressure = (GAS_CONSTANT * abs(error[0]) + swelling + bubbling) / stiffness
     mass = abs(error[1]) / max(stage.value[1], TIED_MASS)
     total = pressure / p.pressure_tolerance + mass / p.mass_tolerance
     return total if not math.isnan(total) else 1e9
 
 
 @compiled
-def _book(
-    p: Parameters, s: State, gas: GasStage, oil_temperature: float, ambient_temperature: float, weight: float
-) -> None:
+def _book(p: Parameters, s: State, gas: GasStage, problem: GasProblem, elapsed: float, weight: float) -> None:
     """Add what crosses the boundary during a stage's share of a substep [s] to the quadratures."""
-    with_oil = gas.oil_out * gas.value[2] / s.oil_mass
+    oil_temperature, ambient_temperature = _oil_at(problem, elapsed), problem.ambient_temperature
+    drain = problem.exchange.drain
+    oil_out = gas.oil_out + drain
     s.surroundings_energy += weight * gas.wall_heat
     temperature = gas.value[0] / gas.value[1]
     s.air_energy += weight * HEAT_CONSTANT_PRESSURE * (temperature * gas.air_out - ambient_temperature * gas.air_in)
     s.lost_energy += weight * (
-        gas.oil_out * oil.enthalpy(oil_temperature, p.heat_constant, p.heat_slope)
-        + with_oil * HEAT_CONSTANT_PRESSURE * oil_temperature
+        oil_out * oil.enthalpy(oil_temperature, p.heat_constant, p.heat_slope)
+        + gas.pools.lost * HEAT_CONSTANT_PRESSURE * oil_temperature
     )
-    s.oil_lost += weight * gas.oil_out
+    s.oil_lost += weight * oil_out
     s.air_vented += weight * gas.air_out
     s.air_admitted += weight * gas.air_in
-    s.air_lost += weight * with_oil
+    s.air_lost += weight * gas.pools.lost
 
 
 @compiled
@@ -167,19 +163,19 @@ def march_gas(p: Parameters, s: State, problem: GasProblem, log: Log, race_start
         Status code.
     """
     end = problem.start + problem.length
-    value = (s.air_heat, s.air_mass, s.dissolved_air, 0.0)
+    value = (s.air_heat, s.air_mass, s.dissolved_air, 0.0, s.free_air)
     before = _quadratures(s)
     for _ in range(_MOST_SUBSTEPS):
         if s.time >= end:
             _close_interval(s, value, problem, before)
             return STATUS_DONE
-        setting = GasSetting(problem, cap_areas(p, s.cap_on, s.relief_open, s.vacuum_open))
+        setting = GasSetting(problem, cap_areas(p, s))
         now = stage_now(value, s.time, pressure_now(value, s.time, problem), setting)
         difference = _over_ambient(now, s.time, problem)
         if switch_valves(p, s, difference, log, race_start):
             continue
         length = _substep_length(s, end)
-        first, second, error = gas_step(value, gas_rates(now.gas, problem), s.time, length, now, setting)
+        first, second, error = gas_step(value, gas_rates(now.gas), s.time, length, now, setting)
         s.evaluations += 1 + first.evaluations + second.evaluations
         measure = _error_measure(p, error, second, problem)
         if first.value[1] < (1.0 - _MOST_LOSS) * value[1]:
@@ -198,9 +194,8 @@ def march_gas(p: Parameters, s: State, problem: GasProblem, log: Log, race_start
             s.gas_step = length * min(0.98, max(0.02, share))
             continue
         elapsed = GAMMA * length + s.time - problem.start
-        _book(p, s, first.gas, _oil_at(problem, elapsed), problem.ambient_temperature, (1.0 - GAMMA) * length)
-        elapsed = reached - problem.start
-        _book(p, s, second.gas, _oil_at(problem, elapsed), problem.ambient_temperature, GAMMA * length)
+        _book(p, s, first.gas, problem, elapsed, (1.0 - GAMMA) * length)
+        _book(p, s, second.gas, problem, reached - problem.start, GAMMA * length)
         value = second.value
         s.air_pressure = second.gas.air_pressure
         s.time = reached
@@ -229,12 +224,14 @@ def _quadratures(s: State) -> _Before:
 
 
 @compiled
-def _close_interval(s: State, value: Four, problem: GasProblem, before: _Before) -> None:
+def _close_interval(s: State, value: Five, problem: GasProblem, before: _Before) -> None:
     """Write the gas back into the state and pass the energy that it gave up to the oil."""
     now = _quadratures(s)
     gained = before.carried_out - now.carried_out - HEAT_CONSTANT_VOLUME * (value[0] - s.air_heat)
-    added = problem.air_added * problem.length
-    taken_up = value[2] - s.dissolved_air - added + now.air_lost - before.air_lost
+    added = problem.exchange.added * problem.length
+    in_oil = value[2] + value[4] - s.dissolved_air - s.free_air
+    freed = problem.exchange.freed * problem.length
+    taken_up = in_oil - freed - added + now.air_lost - before.air_lost
     oil_temperature = _oil_at(problem, problem.length)
     heat = gained + now.lost_energy - before.lost_energy - HEAT_CONSTANT_PRESSURE * oil_temperature * taken_up
     s.headspace_power = heat / problem.length
@@ -244,3 +241,5 @@ def _close_interval(s: State, value: Four, problem: GasProblem, before: _Before)
     s.air_heat = value[0]
     s.air_mass = value[1]
     s.dissolved_air = value[2]
+    s.free_air = value[4]
+    s.trapped_air -= freed

@@ -1,7 +1,8 @@
 """The gas above the oil: mass and energy balance, cap flows, exchange of air with the oil.
 
-Unknowns are `N = m T` and the mass m of the air, the air dissolved in the oil, and the oil lost in the interval. For a
-trial pressure all else follows in closed form: an implicit stage is one bracketed root in the air's pressure.
+Unknowns are `N = m T` and the mass m of the air, the air dissolved in the oil, the oil lost in the interval, and the
+air in the bubbles. For a trial pressure all else follows in closed form: an implicit stage is one bracketed root in the
+air's pressure.
 """
 
 from __future__ import annotations
@@ -11,21 +12,19 @@ from typing import NamedTuple
 
 from ullage.compiled import compiled
 from ullage.kernel.cap import Cap, open_area
+from ullage.kernel.pools import FLOOR_MASS, AirExchange, Five, Pools, exchange
 from ullage.numerics.implicit import make_stiff_step
 from ullage.numerics.roots import make_root
 from ullage.physics import tank, valve
 from ullage.physics.air import GAS_CONSTANT, HEAT_CONSTANT_PRESSURE, HEAT_CONSTANT_VOLUME
 from ullage.physics.oil import REFERENCE_PRESSURE
 
-FLOOR_MASS = 1e-7
 TIED_MASS = 1e-6
 _TIE_CONDUCTANCE = 0.01
 _NO_AIR = 1e-30  # a step that takes all the air is refused; until then its numbers must stay numbers
 _LOWEST_PRESSURE = 1e-6
 _HIGHEST_PRESSURE = 1e12
 _ROOT_TOLERANCE = 1e-3
-
-Four = tuple[float, float, float, float]
 
 
 class GasProblem(NamedTuple):
@@ -45,11 +44,8 @@ class GasProblem(NamedTuple):
     bay_temperature: float
     compliance: float
     oil_density: float
-    oil_mass: float
-    solubility: float
-    uptake_rate: float
-    air_added: float
-    free_air: float
+    exchange: AirExchange
+    trapped_air: float
     splash_volume: float
     oil_conductance: float
     wall_conductance: float
@@ -63,16 +59,16 @@ class GasSetting(NamedTuple):
 
 
 class GasStage(NamedTuple):
-    """A solved stage: the four unknowns, the pressures, and the flows over the boundary."""
+    """A solved stage: the five unknowns, the pressures, and the flows over the boundary."""
 
-    value: Four
+    value: Five
     air_pressure: float
     pressure: float
     volume: float
     air_out: float
     air_in: float
     oil_out: float
-    uptake: float
+    pools: Pools
     oil_heat: float
     wall_heat: float
     heat_rate: float
@@ -81,14 +77,14 @@ class GasStage(NamedTuple):
 class SolvedStage(NamedTuple):
     """A solved stage, and the slope of its residual to start the next with."""
 
-    value: Four
+    value: Five
     gas: GasStage
     slope: float
     evaluations: int
 
 
 class _StageTask(NamedTuple):
-    base: Four
+    base: Five
     weight: float
     time: float
     setting: GasSetting
@@ -106,20 +102,19 @@ def _oil_out(problem: GasProblem, area: float, difference: float, volume: float,
 
 
 @compiled
-def _exchange(air_pressure: float, task: _StageTask, air_in: float, leaving: float) -> tuple[float, float]:
-    """Return the air that the oil takes up [kg s-1], no more than there is, and the air then dissolved [kg]."""
-    problem, base, weight = task.setting.problem, task.base, task.weight
-    equilibrium = problem.solubility * problem.oil_mass * air_pressure
-    dissolved = (base[2] + weight * (problem.uptake_rate * equilibrium + problem.air_added)) / (
-        1.0 + weight * (problem.uptake_rate + leaving)
-    )
-    uptake = problem.uptake_rate * (equilibrium - dissolved)
-    if weight > 0.0:
-        most = max(0.0, air_in + (base[1] - FLOOR_MASS) / weight)
-        if uptake > most:
-            uptake = most
-            dissolved = (base[2] + weight * (uptake + problem.air_added)) / (1.0 + weight * leaving)
-    return uptake, dissolved
+def _cap_flows(
+    task: _StageTask, difference: float, pressure: float, ambient: float, air_share: float, volume: float
+) -> tuple[float, float, float]:
+    """Return oil out, air in, and what air out would be at a headspace of 1 K [kg s-1]."""
+    problem = task.setting.problem
+    area = open_area(task.setting.cap, difference)
+    oil_out, liquid_share = _oil_out(problem, area, difference, volume, task.weight)
+    if area <= 0.0:
+        return oil_out, 0.0, 0.0
+    if difference < 0.0:
+        return oil_out, valve.gas_orifice_flow(area, ambient, pressure, problem.ambient_temperature), 0.0
+    part = (1.0 - liquid_share) * air_share * _above_floor(task.base[1])
+    return oil_out, 0.0, part * valve.gas_orifice_flow(area, pressure, ambient, 1.0)
 
 
 @compiled
@@ -131,27 +126,22 @@ def _stage_at(air_pressure: float, task: _StageTask) -> tuple[float, GasStage]:
     pressure = air_pressure + problem.vapour_pressure + elapsed * problem.vapour_pressure_rate
     ambient = problem.ambient_pressure + elapsed * problem.ambient_pressure_rate
     difference = pressure - ambient
-    area = open_area(task.setting.cap, difference)
-    volume = (
+    trapped = problem.trapped_air - elapsed * problem.exchange.freed
+    bubble = GAS_CONSTANT * oil_temperature / air_pressure
+    clear_volume = (
         problem.volume
         + elapsed * problem.volume_rate
         + problem.compliance * (pressure - REFERENCE_PRESSURE)
         + base[3] / problem.oil_density
-        - problem.free_air * GAS_CONSTANT * oil_temperature / air_pressure
     )
-    oil_out, liquid_share = _oil_out(problem, area, difference, volume, weight)
-    volume += weight * oil_out / problem.oil_density
+    oil_out, air_in, unit_out = _cap_flows(
+        task, difference, pressure, ambient, air_pressure / pressure, clear_volume - bubble * (base[4] + trapped)
+    )
+    pools = exchange(problem.exchange, air_pressure, oil_temperature, base, weight, air_in, oil_out)
+    free = base[4] + weight * pools.free_rate
+    volume = clear_volume + weight * oil_out / problem.oil_density - bubble * (free + trapped)
     heat = air_pressure * volume / GAS_CONSTANT
-    air_in = 0.0
-    unit_out = 0.0
-    if area > 0.0:
-        if difference < 0.0:
-            air_in = valve.gas_orifice_flow(area, ambient, pressure, problem.ambient_temperature)
-        else:
-            part = (1.0 - liquid_share) * air_pressure / pressure * _above_floor(base[1])
-            unit_out = part * valve.gas_orifice_flow(area, pressure, ambient, 1.0)
-    uptake, dissolved = _exchange(air_pressure, task, air_in, oil_out / problem.oil_mass)
-    stock = max(base[1] + weight * (air_in - uptake), _NO_AIR)
+    stock = max(base[1] + weight * (air_in - pools.from_headspace), _NO_AIR)
     positive_heat = max(heat, _NO_AIR)
     slope = weight * unit_out / math.sqrt(positive_heat)
     root = 2.0 * stock / (slope + math.sqrt(slope * slope + 4.0 * stock))
@@ -160,20 +150,28 @@ def _stage_at(air_pressure: float, task: _StageTask) -> tuple[float, GasStage]:
     temperature = positive_heat / mass
     oil_heat = _oil_conductance(problem, mass) * (temperature - oil_temperature)
     wall_heat = problem.wall_conductance * (temperature - problem.bay_temperature)
-    carried = temperature if uptake > 0.0 else oil_temperature
     supply = HEAT_CONSTANT_PRESSURE * (
-        problem.ambient_temperature * air_in - temperature * air_out - carried * uptake
+        problem.ambient_temperature * air_in
+        - temperature * (air_out + pools.down)
+        + oil_temperature * (pools.down - pools.from_headspace)
     ) - (oil_heat + wall_heat)
-    volume_rate = problem.volume_rate + oil_out / problem.oil_density
-    yielding = air_pressure * problem.compliance
+    grown = pools.free_rate - problem.exchange.freed + (free + trapped) * problem.oil_temperature_rate / oil_temperature
+    volume_rate = problem.volume_rate + oil_out / problem.oil_density - bubble * grown
+    yielding = air_pressure * problem.compliance + bubble * (free + trapped)
     stiffness = max(volume, 0.0) + yielding
     rate = (supply - air_pressure * volume_rate * max(volume, 0.0) / stiffness) / (
         HEAT_CONSTANT_VOLUME + yielding * GAS_CONSTANT / stiffness
     )
     residual = heat - base[0] - weight * rate
-    value = (base[0] + weight * rate, mass, dissolved, base[3] + weight * oil_out)
+    value = (
+        base[0] + weight * rate,
+        mass,
+        base[2] + weight * pools.dissolved_rate,
+        base[3] + weight * oil_out,
+        free,
+    )
     return residual, GasStage(
-        value, air_pressure, pressure, volume, air_out, air_in, oil_out, uptake, oil_heat, wall_heat, rate
+        value, air_pressure, pressure, volume, air_out, air_in, oil_out, pools, oil_heat, wall_heat, rate
     )
 
 
@@ -198,7 +196,7 @@ def _residual_slope(gas: GasStage, problem: GasProblem) -> float:
 
 
 @compiled
-def _solve_stage(base: Four, weight: float, time: float, guess: SolvedStage, setting: GasSetting) -> SolvedStage:
+def _solve_stage(base: Five, weight: float, time: float, guess: SolvedStage, setting: GasSetting) -> SolvedStage:
     """Solve one implicit stage for the air's partial pressure."""
     tolerance = _ROOT_TOLERANCE * _residual_slope(guess.gas, setting.problem)
     _, slope, found, evaluations = _stage_root(
@@ -214,13 +212,13 @@ def _solve_stage(base: Four, weight: float, time: float, guess: SolvedStage, set
 
 
 @compiled
-def stage_now(value: Four, time: float, air_pressure: float, setting: GasSetting) -> SolvedStage:
+def stage_now(value: Five, time: float, air_pressure: float, setting: GasSetting) -> SolvedStage:
     """Return flows and rates at an instant, without a step.
 
     Parameters
     ----------
     value : tuple of float
-        The four unknowns.
+        The five unknowns.
     time : float
         Time [s].
     air_pressure : float
@@ -238,26 +236,20 @@ def stage_now(value: Four, time: float, air_pressure: float, setting: GasSetting
 
 
 @compiled
-def gas_rates(gas: GasStage, problem: GasProblem) -> Four:
-    """Return the rates of the four unknowns at a stage: N [kg K s-1], air, dissolved air and lost oil [kg s-1]."""
-    dissolved = gas.uptake + problem.air_added - dissolved_out(gas, problem)
-    return gas.heat_rate, gas.air_in - gas.air_out - gas.uptake, dissolved, gas.oil_out
+def gas_rates(gas: GasStage) -> Five:
+    """Return the rates of the unknowns at a stage: N [kg K s-1], air, dissolved air, lost oil, free air [kg s-1]."""
+    air = gas.air_in - gas.air_out - gas.pools.from_headspace
+    return gas.heat_rate, air, gas.pools.dissolved_rate, gas.oil_out, gas.pools.free_rate
 
 
 @compiled
-def dissolved_out(gas: GasStage, problem: GasProblem) -> float:
-    """Return the dissolved air that leaves with lost oil [kg s-1]."""
-    return gas.oil_out * gas.value[2] / problem.oil_mass
-
-
-@compiled
-def pressure_now(value: Four, time: float, problem: GasProblem) -> float:
+def pressure_now(value: Five, time: float, problem: GasProblem) -> float:
     """Return the partial pressure of the air that belongs to the unknowns at an instant.
 
     Parameters
     ----------
     value : tuple of float
-        The four unknowns.
+        The five unknowns.
     time : float
         Time [s].
     problem : GasProblem
@@ -271,14 +263,39 @@ def pressure_now(value: Four, time: float, problem: GasProblem) -> float:
     elapsed = time - problem.start
     oil_temperature = problem.oil_temperature + elapsed * problem.oil_temperature_rate
     vapour = problem.vapour_pressure + elapsed * problem.vapour_pressure_rate
-    volume = (
-        problem.volume
-        + elapsed * problem.volume_rate
-        + value[3] / problem.oil_density
-        + problem.compliance * (vapour - REFERENCE_PRESSURE)
-    )
-    air = GAS_CONSTANT * (value[0] + problem.free_air * oil_temperature)
-    return tank.air_pressure(air, volume, problem.compliance)
+    volume = problem.volume + elapsed * problem.volume_rate + value[3] / problem.oil_density
+    in_oil = value[4] + problem.trapped_air - elapsed * problem.exchange.freed
+    return air_pressure(value[0], in_oil, oil_temperature, volume, problem.compliance, vapour)
+
+
+@compiled
+def air_pressure(
+    air_heat: float, in_oil: float, oil_temperature: float, volume: float, compliance: float, vapour: float
+) -> float:
+    """Return the partial pressure of the air above the oil.
+
+    Parameters
+    ----------
+    air_heat : float
+        `N = m T` of the headspace air [kg K].
+    in_oil : float
+        Air in bubbles and trapped in the hoses; it takes up room at the same pressure [kg].
+    oil_temperature : float
+        Its temperature [K].
+    volume : float
+        Volume above the clear oil at reference pressure [m3].
+    compliance : float
+        Yield of wall and liquid [m3 Pa-1].
+    vapour : float
+        Vapour pressure [Pa].
+
+    Returns
+    -------
+    float
+        Partial pressure [Pa].
+    """
+    held = GAS_CONSTANT * (air_heat + in_oil * oil_temperature)
+    return tank.air_pressure(held, volume + compliance * (vapour - REFERENCE_PRESSURE), compliance)
 
 
 gas_step = make_stiff_step(_solve_stage)

@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 
 from ullage.compiled import compiled
 from ullage.kernel.hydraulics import Hydraulics, hydraulics
+from ullage.kernel.intake import Supply, supply
 from ullage.kernel.params import ENGINE_TURNS, Forcing, Parameters
-from ullage.kernel.state import COOLER, PUMP, RESERVOIR, STEERING_GEAR
+from ullage.kernel.state import COOLER, PUMP, RESERVOIR, STEERING_GEAR, State
 from ullage.kernel.stores import Masses, mass_rate
 from ullage.physics import air, cooler, oil
 from ullage.physics.air import HEAT_CONSTANT_PRESSURE
@@ -37,32 +38,32 @@ class Balance(NamedTuple):
     flows: Hydraulics
     outside: Outside
     forcing: Forcing
+    supply: Supply
 
 
 @compiled
-def balance(p: Parameters, forcing: Forcing, temperature: Array, fan_running: int, cooler_open: int) -> Balance:
+def balance(p: Parameters, s: State, forcing: Forcing, temperature: Array) -> Balance:
     """Return flows and conductances at one instant.
 
     Parameters
     ----------
-    p : record
-        Parameters.
+    p, s : record
+        Parameters, and the state with air space, air in the oil, and the modes of fan and cooler thermostat.
     forcing : Forcing
         Channels.
     temperature : array of shape (4,)
         Oil temperatures [K].
-    fan_running, cooler_open : int
-        Modes of fan and cooler thermostat, 0 or 1.
 
     Returns
     -------
     Balance
         Coefficients of the energy balances.
     """
-    flows = hydraulics(p, forcing, temperature[PUMP], temperature[COOLER])
+    before = supply(p, s, forcing, temperature[RESERVOIR])
+    flows = hydraulics(p, forcing, before, temperature[PUMP], temperature[COOLER])
     core = 0.0
-    if cooler_open == 1:
-        core = _core_heat_rate(p, forcing, flows, temperature[STEERING_GEAR], fan_running)
+    if s.cooler_open == 1:
+        core = _core_heat_rate(p, forcing, flows, temperature[STEERING_GEAR], s.fan_running)
     outside = Outside(
         cooler.outside_conductance(p.tank_outside, forcing.vehicle_speed),
         cooler.outside_conductance(p.pump_outside, forcing.vehicle_speed),
@@ -72,7 +73,7 @@ def balance(p: Parameters, forcing: Forcing, temperature: Array, fan_running: in
         forcing.bay_temperature,
         forcing.ambient_temperature + (p.core_preheat if forcing.engine_speed >= ENGINE_TURNS else 0.0),
     )
-    return Balance(flows, outside, forcing)
+    return Balance(flows, outside, forcing, before)
 
 
 @compiled
@@ -80,7 +81,7 @@ def _core_heat_rate(p: Parameters, forcing: Forcing, flows: Hydraulics, inlet: f
     air_speed = p.core_speed_share * forcing.vehicle_speed
     if fan_running == 1:
         air_speed = max(air_speed, p.fan_air_speed)
-    face = p.core_face_area * (1.0 - p.core_blockage)
+    face = p.core_face_area * (1.0 - forcing.core_blockage)
     density = air_density(forcing.ambient_pressure, forcing.ambient_temperature)
     air_capacity = density * face * air_speed * HEAT_CONSTANT_PRESSURE
     mass_flow = flows.ring_flow * oil.density(inlet, p.density_15)
@@ -89,7 +90,7 @@ def _core_heat_rate(p: Parameters, forcing: Forcing, flows: Hydraulics, inlet: f
     oil_side = thinning * cooler.scaled_conductance(
         p.core_oil_side, flows.ring_flow / p.core_flow, p.core_flow_exponent
     )
-    air_side = (1.0 - p.core_blockage) * cooler.scaled_conductance(
+    air_side = (1.0 - forcing.core_blockage) * cooler.scaled_conductance(
         p.core_air_side, air_speed / p.core_air_speed, p.core_air_exponent
     )
     return cooler.core_heat_rate(cooler.core_conductance(oil_side, air_side), oil_capacity, air_capacity)

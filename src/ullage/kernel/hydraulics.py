@@ -5,12 +5,15 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from ullage.compiled import compiled
+from ullage.kernel.intake import Intake, Supply, intake, viscosity
 from ullage.kernel.params import RELIEF_IN_PUMP, RELIEF_IN_RESERVOIR, RELIEF_IN_STEERING_GEAR, Forcing, Parameters
 from ullage.numerics.roots import make_root
-from ullage.physics import oil, pump
+from ullage.physics import line, oil, pump
 
 _LEAST_FLOW = 1e-15
-_FLOW_TOLERANCE = 1e-10
+_FLOW_TOLERANCE = 1e-7
+_STARVED = 1e-6
+_PRESSURE_SCALE = 1e5
 
 
 class Demand(NamedTuple):
@@ -21,25 +24,40 @@ class Demand(NamedTuple):
     relief_share: float
 
 
-class FlowGuess(NamedTuple):
-    """One trial flow of an uncontrolled pump: residual [m3 s-1] and the demand behind it."""
+class Trial(NamedTuple):
+    """One trial of what the pump delivers [m3 s-1]: the residual, and all that follows from the trial.
+
+    `offered` goes to the steering, `slip` [m3 s-1] leaks back over the `difference` [Pa] of pressure.
+    """
 
     residual: float
-    demand: Demand
+    delivered: float
+    offered: float
+    need: Demand
+    difference: float
+    slip: float
+    intake: Intake
+    filling: float
 
 
 class FlowProblem(NamedTuple):
-    """What `_flow_residual` needs besides the flow."""
+    """What `_trial_at` needs besides the flow."""
 
     params: Parameters
+    supply: Supply
     load: float
     return_viscosity: float
     pump_viscosity: float
+    dynamic_viscosity: float
+    speed: float
     geometric_flow: float
 
 
 class Hydraulics(NamedTuple):
-    """Pump and circuit at one instant: speed [rad s-1], flows [m3 s-1], pressures [Pa], powers [W]."""
+    """Pump and circuit at one instant: speed [rad s-1], flows [m3 s-1], pressures [Pa], powers [W].
+
+    `filling` is the share of the displacement that oil fills; `starved` is one where the line cannot bring the flow.
+    """
 
     pump_speed: float
     feed_flow: float
@@ -54,29 +72,10 @@ class Hydraulics(NamedTuple):
     cooler_heat: float
     reservoir_heat: float
     return_viscosity: float
-
-
-@compiled
-def viscosity(p: Parameters, temperature: float) -> float:
-    """Return the kinematic viscosity of this race's oil.
-
-    Parameters
-    ----------
-    p : record
-        Parameters.
-    temperature : float
-        Oil temperature [K].
-
-    Returns
-    -------
-    float
-        Kinematic viscosity [m2 s-1], the ageing factor included; below 40 degC on the line of the cold point.
-    """
-    if temperature < oil.COLD_SPLIT:
-        fresh = oil.kinematic_viscosity(temperature, p.cold_viscosity_constant, p.cold_viscosity_slope)
-    else:
-        fresh = oil.kinematic_viscosity(temperature, p.viscosity_constant, p.viscosity_slope)
-    return p.ageing_factor * fresh
+    swept_flow: float
+    intake: Intake
+    filling: float
+    starved: int
 
 
 @compiled
@@ -101,7 +100,7 @@ def demand(p: Parameters, flow: float, load: float, return_viscosity: float) -> 
     """
     flow_ratio = flow / p.return_flow
     viscosity_ratio = return_viscosity / p.return_viscosity
-    return_rise = pump.return_drop(flow_ratio, viscosity_ratio, p.return_drop) + pump.filter_drop(
+    return_rise = line.rated_drop(flow_ratio, viscosity_ratio, p.return_drop) + pump.filter_drop(
         flow_ratio, viscosity_ratio, p.filter_drop, p.filter_bypass
     )
     wanted = load + pump.open_centre_drop(flow, p.centre_drop, p.centre_flow) + return_rise
@@ -111,38 +110,79 @@ def demand(p: Parameters, flow: float, load: float, return_viscosity: float) -> 
 
 
 @compiled
-def _flow_residual(flow: float, problem: FlowProblem) -> FlowGuess:
-    p = problem.params
-    need = demand(p, flow, problem.load, problem.return_viscosity)
-    difference = need.supply_rise + pump.open_centre_drop(flow, p.control_drop, p.set_flow)
-    slip = pump.slip_flow(p.slip_coefficient, p.displacement, difference, problem.pump_viscosity)
-    return FlowGuess(flow + slip - problem.geometric_flow, need)
-
-
-_flow_root = make_root(_flow_residual)
+def _feed_flow(p: Parameters, offered: float, delivered: float, relief_share: float) -> float:
+    """Return what comes through the feed line [m3 s-1]: all that does not go round inside the pump."""
+    round_the_pump = relief_share * offered if p.relief_place == RELIEF_IN_PUMP else 0.0
+    return offered - round_the_pump + p.bypass_to_reservoir * (delivered - offered)
 
 
 @compiled
-def _controlled_flow(problem: FlowProblem) -> tuple[float, Demand]:
-    """Return the flow behind the flow control, and what it needs: the set flow if the pump can, else all it can."""
+def _trial_at(delivered: float, problem: FlowProblem) -> Trial:
+    """Return by how much a delivery is more than the filled pump brings, or its inlet pressure less than the least."""
+    p = problem.params
+    offered = min(p.set_flow, delivered)
+    need = demand(p, offered, problem.load, problem.return_viscosity)
+    difference = need.supply_rise + pump.open_centre_drop(offered, p.control_drop, p.set_flow)
+    slip = pump.slip_flow(p.slip_coefficient, p.displacement, difference, problem.dynamic_viscosity)
+    feed = _feed_flow(p, offered, delivered, need.relief_share)
+    at_inlet = intake(p, problem.supply, feed, problem.speed, problem.pump_viscosity)
+    filling = (1.0 - problem.supply.line_gas) / (1.0 + at_inlet.pump_gas)
+    missing = delivered + slip - problem.geometric_flow * filling
+    short = (problem.supply.least_pressure - at_inlet.pressure) * problem.geometric_flow / _PRESSURE_SCALE
+    return Trial(max(missing, short), delivered, offered, need, difference, slip, at_inlet, filling)
+
+
+_delivery_root = make_root(_trial_at)
+
+
+@compiled
+def _standing(problem: FlowProblem) -> Trial:
+    """Return a pump that stands: no flow, no pressure."""
+    at_inlet = intake(problem.params, problem.supply, 0.0, 0.0, problem.pump_viscosity)
+    return Trial(0.0, 0.0, 0.0, Demand(0.0, 0.0, 0.0), 0.0, 0.0, at_inlet, 1.0)
+
+
+@compiled
+def _held(problem: FlowProblem, at_rest: Trial) -> Trial:
+    """Return a pump that turns and delivers nothing: all of its flow slips back at the pressure that it holds."""
+    p = problem.params
+    filled = problem.geometric_flow * at_rest.filling
+    most = filled * problem.dynamic_viscosity / (p.slip_coefficient * p.displacement)
+    held = min(most, at_rest.need.supply_rise)
+    need = Demand(held, 0.0, at_rest.need.relief_share)
+    slip = pump.slip_flow(p.slip_coefficient, p.displacement, held, problem.dynamic_viscosity)
+    return Trial(0.0, 0.0, 0.0, need, held, slip, at_rest.intake, at_rest.filling)
+
+
+@compiled
+def _root_between(guess: float, low: float, high: float, problem: FlowProblem) -> Trial:
+    tolerance = _FLOW_TOLERANCE * problem.geometric_flow
+    found: Trial = _delivery_root(guess, 1.0, low, high, tolerance, problem)[2]
+    return found
+
+
+@compiled
+def _delivery(problem: FlowProblem) -> Trial:
+    """Return what the pump delivers: the flow at which pump, inlet and steering agree."""
     p = problem.params
     if problem.geometric_flow <= _LEAST_FLOW:
-        return 0.0, Demand(0.0, 0.0, 0.0)
-    if p.set_flow < problem.geometric_flow:
-        at_set = _flow_residual(p.set_flow, problem)
-        if at_set.residual <= 0.0:
-            return p.set_flow, at_set.demand
-    at_rest = _flow_residual(0.0, problem)
+        return _standing(problem)
+    first = _trial_at(min(p.set_flow, problem.geometric_flow), problem)
+    if first.residual < 0.0 and first.delivered < problem.geometric_flow:
+        brought = problem.geometric_flow * first.filling - first.slip
+        if p.bypass_to_reservoir > 0.0:
+            return _root_between(brought, first.delivered, problem.geometric_flow, problem)
+        return Trial(0.0, brought, first.offered, first.need, first.difference, first.slip, first.intake, first.filling)
+    at_rest = _trial_at(0.0, problem)
     if at_rest.residual >= 0.0:
-        held = problem.geometric_flow * problem.pump_viscosity / (p.slip_coefficient * p.displacement)
-        return 0.0, Demand(min(held, at_rest.demand.supply_rise), 0.0, at_rest.demand.relief_share)
-    most = min(p.set_flow, problem.geometric_flow)
-    flow, _, guess, _ = _flow_root(most, 1.0, _LEAST_FLOW, most, _FLOW_TOLERANCE, problem)
-    return flow, guess.demand
+        return _held(problem, at_rest)
+    return _root_between(first.delivered, _LEAST_FLOW, first.delivered, problem)
 
 
 @compiled
-def hydraulics(p: Parameters, forcing: Forcing, pump_temperature: float, cooler: float) -> Hydraulics:
+def hydraulics(
+    p: Parameters, forcing: Forcing, before: Supply, pump_temperature: float, cooler: float
+) -> Hydraulics:
     """Return flows, pressures and powers of the circuit.
 
     The heats add up to shaft power less ram work: every pressure drop turns to heat in the node that holds it, and
@@ -155,6 +195,8 @@ def hydraulics(p: Parameters, forcing: Forcing, pump_temperature: float, cooler:
         Parameters.
     forcing : Forcing
         Channels.
+    before : Supply
+        What stands before the pump.
     pump_temperature, cooler : float
         Oil temperatures in pump and cooler [K].
 
@@ -164,23 +206,26 @@ def hydraulics(p: Parameters, forcing: Forcing, pump_temperature: float, cooler:
         The instant's flows, pressures above the headspace, powers and heats.
     """
     speed = forcing.engine_speed * p.drive_ratio * (1.0 - p.belt_slip)
-    dynamic = viscosity(p, pump_temperature) * oil.density(pump_temperature, p.density_15)
+    in_pump = viscosity(p, pump_temperature)
+    dynamic = in_pump * oil.density(pump_temperature, p.density_15)
     return_viscosity = viscosity(p, cooler)
     geometric = p.displacement * speed
-    problem = FlowProblem(p, forcing.steering_load, return_viscosity, dynamic, geometric)
-    flow, need = _controlled_flow(problem)
-    difference = need.supply_rise + pump.open_centre_drop(flow, p.control_drop, p.set_flow)
-    delivered = max(flow, geometric - pump.slip_flow(p.slip_coefficient, p.displacement, difference, dynamic))
-    shaft_power = 0.0
+    problem = FlowProblem(
+        p, before, forcing.steering_load, return_viscosity, in_pump, dynamic, speed, geometric
+    )
+    found = _delivery(problem)
+    need, flow = found.need, found.offered
+    filling, shaft_power = 1.0, 0.0
     if geometric > _LEAST_FLOW:
+        filling = min(1.0, (found.delivered + found.slip) / geometric)
         shaft_power = speed * pump.shaft_torque(
-            p.displacement, difference, dynamic, speed, p.friction, p.viscous_drag, p.idle_torque
+            p.displacement, filling * found.difference, dynamic, speed, p.friction, p.viscous_drag, p.idle_torque
         )
     relief_flow = need.relief_share * flow
     steering_flow = flow - relief_flow
     ring_flow = flow if p.relief_place == RELIEF_IN_STEERING_GEAR else steering_flow
     dumped = relief_flow if p.relief_place == RELIEF_IN_RESERVOIR else 0.0
-    direct_flow = dumped + p.bypass_to_reservoir * (delivered - flow)
+    direct_flow = dumped + p.bypass_to_reservoir * (found.delivered - flow)
     ram_power = p.work_share * steering_flow * min(forcing.steering_load, need.supply_rise - need.return_rise)
     outgoing = flow - relief_flow if p.relief_place == RELIEF_IN_PUMP else flow
     return Hydraulics(
@@ -197,4 +242,8 @@ def hydraulics(p: Parameters, forcing: Forcing, pump_temperature: float, cooler:
         ring_flow * need.return_rise,
         dumped * need.supply_rise,
         return_viscosity,
+        min(geometric, p.set_flow),
+        found.intake,
+        filling,
+        1 if filling < found.filling - _STARVED and geometric > _LEAST_FLOW else 0,
     )

@@ -13,17 +13,22 @@ from ullage.errors import (
     STATUS_OIL_STEP,
     STATUS_TOO_MANY_STEPS,
 )
-from ullage.kernel.extremes import clear_extremes, observe
+from ullage.kernel.air_exchange import Stream
+from ullage.kernel.extremes import observe
 from ullage.kernel.gas_march import Span, gas_problem, march_gas
+from ullage.kernel.intake import line_volume, outlet_depth
 from ullage.kernel.modes import Log, follow_cap, switch_thermal, thermal_threshold, watch_limits
 from ullage.kernel.oil_step import NOT_A_NUMBER, book_step, oil_step, start_rate
 from ullage.kernel.outputs import Row, Rows, outputs
-from ullage.kernel.params import Forcing, Parameters, forcing_between
+from ullage.kernel.params import CHANNEL_INDEX, Forcing, Parameters, forcing_between
+from ullage.kernel.setting import air_in_oil, fill_to_mark, settle
 from ullage.kernel.state import RESERVOIR, STEERING_GEAR, Scratch, State
-from ullage.kernel.stores import headspace_volume, node_masses, oil_energy, reservoir_temperature
+from ullage.kernel.stores import headspace_volume, node_masses, reservoir_temperature
 from ullage.numerics.implicit import hermite_value
 from ullage.numerics.linear import copy_into
 from ullage.numerics.step_size import step_factor
+from ullage.physics import line
+from ullage.physics.bubbles import share_of_equilibrium
 
 Array = NDArray[np.float64]
 
@@ -32,11 +37,12 @@ _LEAST_STEP = 1e-6
 _MOST_SUBSTEPS = 1_000_000
 _SWITCH_SLACK = 1e-4
 _SWITCH_OVERSHOOT = 1e-3
+_MARK_FILLS = CHANNEL_INDEX["mark_fills"]
 
 
 @compiled
 def _state_fault(p: Parameters, s: State, steering_position: float) -> int:
-    total = s.air_heat + s.air_mass + s.dissolved_air + s.oil_energy
+    total = s.air_heat + s.air_mass + s.dissolved_air + s.free_air + s.oil_energy
     for i in range(4):
         total += s.temperature[i]
     if not abs(total) < np.inf:
@@ -69,13 +75,18 @@ def _crossing_share(p: Parameters, s: State, w: Scratch, length: float) -> float
 
 
 @compiled
-def _close_energy(p: Parameters, s: State, w: Scratch, steering_position: float) -> None:
+def _close_energy(p: Parameters, s: State, w: Scratch, forcing: Forcing, length: float) -> None:
     """Take over the new temperatures; the reservoir's follows from the energy, so that nothing leaks."""
     copy_into(s.temperature, w.end)
     copy_into(s.temperature_rate, w.rate)
-    masses = node_masses(p, steering_position, s.oil_mass, s.temperature)
-    air = s.dissolved_air + s.free_air
-    s.temperature[RESERVOIR] = reservoir_temperature(p, masses, s.temperature, air, s.oil_energy)
+    masses = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature)
+    s.temperature[RESERVOIR] = reservoir_temperature(p, masses, s.temperature, air_in_oil(s), s.oil_energy)
+    settle(p, s, forcing)
+    s.feed_acceleration = (w.stream[5] - s.feed_flow) * p.feed_length / (length * line_volume(p)) * (1 - s.fresh)
+    s.feed_flow = w.stream[5]
+    fill = share_of_equilibrium(w.stream[2] / line_volume(p), length)
+    target = line.uncovered_share(outlet_depth(p, s, forcing), p.feed_bore, forcing.upward_acceleration)
+    s.line_gas += fill * (target - s.line_gas)
 
 
 @compiled
@@ -85,13 +96,15 @@ def _advance_gas(
     masses = node_masses(p, before.steering_position, s.oil_mass, s.temperature)
     volume_start = headspace_volume(p, masses.reservoir, s.temperature[RESERVOIR])
     added = (end - s.time) * before.top_up_flow
-    masses = node_masses(p, after.steering_position, s.oil_mass + added, w.end)
+    drained = (end - s.time) * before.drain_flow
+    masses = node_masses(p, after.steering_position, s.oil_mass + added - drained, w.end)
     volume_end = headspace_volume(p, masses.reservoir, w.end[RESERVOIR])
     span = Span(s.time, end, volume_start, volume_end, s.temperature[RESERVOIR], w.end[RESERVOIR])
-    problem = gas_problem(p, s, span, before, after)
-    s.uptake_extent += problem.uptake_rate * problem.length
+    stream = Stream(w.stream[0], w.stream[1], w.stream[2], w.stream[3], w.stream[4])
+    problem = gas_problem(p, s, span, before, after, stream)
+    s.uptake_extent += problem.exchange.uptake_rate * problem.length
     status = march_gas(p, s, problem, log, start)
-    s.oil_mass += added
+    s.oil_mass += added - drained
     s.oil_added += added
     return status
 
@@ -109,7 +122,6 @@ def _march_interval(
         before = forcing_between(channels, row, (s.time - start) / (end - start))
         if s.fresh == 1:
             start_rate(p, s, w, before)
-            s.fresh = 0
         rest = end - s.time
         length = rest if rest < 1.0001 * s.oil_step else s.oil_step
         reached = end if length == rest else s.time + length
@@ -130,7 +142,8 @@ def _march_interval(
         status = _advance_gas(p, s, w, before, after, reached, log, race_start)
         if status != STATUS_DONE:
             return status
-        _close_energy(p, s, w, after.steering_position)
+        _close_energy(p, s, w, after, length)
+        s.fresh = 0
         s.steps += 1
         grown = length * step_factor(measure, 3.0)
         s.oil_step = grown if length >= s.oil_step else max(s.oil_step, grown)
@@ -196,41 +209,13 @@ def march(
     for row in range(first_row, last_row):
         if time[row + 1] <= time[row]:
             s.fresh = 1
+            if channels[row + 1, _MARK_FILLS] > channels[row, _MARK_FILLS]:
+                fill_to_mark(p, s, forcing_between(channels, row, 0.0))
             continue
-        follow_cap(s, channels[row, 10])
+        follow_cap(s, forcing_between(channels, row, 0.0))
         status = _march_interval(p, s, w, time, channels, row, out[target], log)
         if status != STATUS_DONE:
             return status
         if output_rows[row + 1] >= 0:
             target = _next_output(output_rows, row + 2, target)
     return STATUS_DONE
-
-
-@compiled
-def _begin(p: Parameters, s: State, forcing: Forcing, log: Log) -> None:
-    masses = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature)
-    s.oil_energy = oil_energy(p, masses, s.temperature, s.dissolved_air + s.free_air)
-    s.fresh = 1
-    switch_thermal(p, s, s.temperature[STEERING_GEAR], log, s.time, 0.0)
-
-
-@compiled
-def begin(p: Parameters, s: State, channels: Array, out: Rows, log: Log) -> None:
-    """Complete a new state (energy, modes) and write the first row of results.
-
-    Parameters
-    ----------
-    p, s : record
-        Parameters, and a state with temperatures, masses, N and cap set.
-    channels : array of shape (rows, channels)
-        Channel table.
-    out : record array
-        Results; row 0 is written.
-    log : array
-        Record of switches.
-    """
-    forcing = forcing_between(channels, 0, 0.0)
-    _begin(p, s, forcing, log)
-    outputs(p, s, forcing, out[0])
-    clear_extremes(s)
-    observe(s, out[0], s.time, 0.0)

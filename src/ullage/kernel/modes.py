@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ullage.compiled import compiled
-from ullage.kernel.params import CAP_SEALED, Parameters
+from ullage.kernel.params import CAP_SEALED, Forcing, Parameters
 from ullage.kernel.state import State
 
 SWITCHES = (
@@ -37,6 +37,7 @@ LOG_PERIOD = 60.0
 VALVE_DWELL = 0.02
 RESTART_STEP = 1e-3
 OVERSHOOT = 1.0
+NEVER = -1e12
 
 Log = NDArray[np.float64]
 
@@ -97,9 +98,12 @@ def valve_excess(p: Parameters, s: State, difference: float) -> float:
     A spring valve opens at its crack pressure and shuts at its lower reseat pressure.
     """
     if s.cap_on == 0 or p.cap_kind != CAP_SEALED:
-        return -1e12
-    outward = p.relief_reseat - difference if s.relief_open == 1 else difference - p.relief_crack
-    inward = p.vacuum_reseat + difference if s.vacuum_open == 1 else -difference - p.vacuum_crack
+        return NEVER
+    outward, inward = NEVER, NEVER
+    if s.relief_stuck == 0:
+        outward = p.relief_reseat - difference if s.relief_open == 1 else difference - p.relief_crack
+    if s.vacuum_stuck == 0:
+        inward = p.vacuum_reseat + difference if s.vacuum_open == 1 else -difference - p.vacuum_crack
     return max(outward, inward)
 
 
@@ -133,7 +137,7 @@ def switch_valves(p: Parameters, s: State, difference: float, log: Log, start: f
     if s.relief_open == 1 and difference <= p.relief_reseat:
         s.relief_open = 0
         record(log, start, s.time, RELIEF_SHUTS)
-    elif s.relief_open == 0 and difference >= p.relief_crack:
+    elif s.relief_open == 0 and s.relief_stuck == 0 and difference >= p.relief_crack:
         s.relief_open = 1
         record(log, start, s.time, RELIEF_OPENS)
     elif s.vacuum_open == 1 and -difference <= p.vacuum_reseat:
@@ -148,15 +152,27 @@ def switch_valves(p: Parameters, s: State, difference: float, log: Log, start: f
 
 
 @compiled
-def follow_cap(s: State, cap_on: float) -> None:
-    """Take the cap off or put it on as the channel says; its valves are then shut and the gas step is short."""
-    wanted = 1 if cap_on > 0.5 else 0
-    if wanted != s.cap_on:
-        s.cap_on = wanted
-        s.relief_open = 0
-        s.vacuum_open = 0
-        s.gas_step = RESTART_STEP
-        s.valve_free_time = s.time
+def follow_cap(s: State, forcing: Forcing) -> None:
+    """Take the cap off or put it on, and let its valves and seal fail, as the channels say.
+
+    After a change the free valves are shut and the gas step is short.
+
+    Parameters
+    ----------
+    s : record
+        State; its modes of the cap change.
+    forcing : Forcing
+        Channels of the interval that begins.
+    """
+    cap_on, relief, vacuum = int(forcing.cap_on), int(forcing.relief_stuck), int(forcing.vacuum_stuck)
+    same = cap_on == s.cap_on and relief == s.relief_stuck and vacuum == s.vacuum_stuck
+    if same and forcing.leak_area == s.leak_area:
+        return
+    s.cap_on, s.relief_stuck, s.vacuum_stuck, s.leak_area = cap_on, relief, vacuum, forcing.leak_area
+    s.relief_open = 0
+    s.vacuum_open = 0
+    s.gas_step = RESTART_STEP
+    s.valve_free_time = s.time
 
 
 @compiled

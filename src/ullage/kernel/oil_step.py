@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ullage.compiled import compiled
+from ullage.kernel.air_exchange import stream_of
 from ullage.kernel.heat import Balance, balance, cooler_heat, fill_matrix, surroundings_heat, top_up_power
 from ullage.kernel.params import Forcing, Parameters
 from ullage.kernel.state import COOLER, RESERVOIR, Scratch, State
@@ -43,7 +44,7 @@ def start_rate(p: Parameters, s: State, w: Scratch, forcing: Forcing) -> None:
     forcing : Forcing
         Channels at that instant.
     """
-    b = balance(p, forcing, s.temperature, s.fan_running, s.cooler_open)
+    b = balance(p, s, forcing, s.temperature)
     masses = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature)
     fill_matrix(p, b, masses, s.temperature, s.temperature_rate, s.headspace_power, w.middle_matrix, w.middle_source)
     linear_rate(w.middle_matrix, w.middle_source, s.temperature, s.temperature_rate)
@@ -61,7 +62,7 @@ def oil_step(p: Parameters, s: State, w: Scratch, middle: Forcing, end: Forcing,
     Parameters
     ----------
     p, s, w : record
-        Parameters, state and scratch; `end`, `rate`, `middle_power` and `end_power` of the scratch change.
+        Parameters, state and scratch; `end`, `rate`, the powers and `stream` of the scratch change.
     middle, end : Forcing
         Channels at middle and end.
     length : float
@@ -77,14 +78,15 @@ def oil_step(p: Parameters, s: State, w: Scratch, middle: Forcing, end: Forcing,
         limit = _FARTHEST_PREDICTION
         w.middle[i] = s.temperature[i] + min(limit, max(-limit, half))
         w.end[i] = s.temperature[i] + min(limit, max(-limit, 2.0 * half))
-    mass_middle = s.oil_mass + 0.25 * length * (middle.top_up_flow + end.top_up_flow)
-    mass_end = s.oil_mass + length * middle.top_up_flow
+    poured = length * (middle.top_up_flow - middle.drain_flow)
+    mass_middle = s.oil_mass + 0.5 * poured
+    mass_end = s.oil_mass + poured
     correction = 0.0
     for _ in range(_PASSES):
-        b = balance(p, middle, w.middle, s.fan_running, s.cooler_open)
+        b = balance(p, s, middle, w.middle)
         masses = node_masses(p, middle.steering_position, mass_middle, w.middle)
         fill_matrix(p, b, masses, w.middle, s.temperature_rate, s.headspace_power, w.middle_matrix, w.middle_source)
-        b_end = balance(p, end, w.end, s.fan_running, s.cooler_open)
+        b_end = balance(p, s, end, w.end)
         masses = node_masses(p, end.steering_position, mass_end, w.end)
         fill_matrix(p, b_end, masses, w.end, s.temperature_rate, s.headspace_power, w.end_matrix, w.end_source)
         copy_into(w.predicted, w.end)
@@ -106,9 +108,22 @@ def oil_step(p: Parameters, s: State, w: Scratch, middle: Forcing, end: Forcing,
             correction = max(correction, abs(w.end[i] - w.predicted[i]))
         if not correction > p.temperature_tolerance:
             break
+    _keep_stream(s, b, b_end, w.stream)
     _powers(p, middle, b, w.middle, w.middle_power)
     _powers(p, end, b_end, w.end, w.end_power)
     return _error_measure(p, s, w, correction, length)
+
+
+@compiled
+def _keep_stream(s: State, middle: Balance, end: Balance, stream: Array) -> None:
+    """Write what flows through the tank in the middle of a step, and the feed flow at its end."""
+    now = stream_of(s, middle.flows, middle.supply)
+    stream[0] = now.feed_flow
+    stream[1] = now.return_flow
+    stream[2] = now.swept_flow
+    stream[3] = now.supply_rise
+    stream[4] = now.port_deficit
+    stream[5] = end.flows.feed_flow
 
 
 @compiled

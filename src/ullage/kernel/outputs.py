@@ -8,18 +8,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ullage.compiled import compiled
+from ullage.kernel.air_exchange import stream_of
 from ullage.kernel.cap import cap_areas
 from ullage.kernel.gas_march import Span, gas_problem
-from ullage.kernel.headspace import GasSetting, pressure_now, stage_now
-from ullage.kernel.heat import balance, cooler_heat, surroundings_heat
-from ullage.kernel.hydraulics import viscosity
+from ullage.kernel.headspace import GasSetting, stage_now
+from ullage.kernel.heat import Balance, balance, cooler_heat, surroundings_heat
+from ullage.kernel.intake import viscosity, void_fraction
 from ullage.kernel.params import CAP_VENTED, Forcing, Parameters
 from ullage.kernel.state import PUMP, RESERVOIR, Quadratures, State, record_dtype
-from ullage.kernel.stores import headspace_volume, node_masses
+from ullage.kernel.stores import headspace_volume
 from ullage.numerics.linear import copy_into
-from ullage.physics import air, line, oil, pump, tank, water
+from ullage.physics import air, bubbles, pump, tank, water
 
 Array = NDArray[np.float64]
+
+WATER_DENSITY = 998.0
+DROP_DIAMETER = 2e-5  # of free water in oil that is pumped round [m]; engineering judgement
 
 STATE_CLOSED, STATE_RELIEF_OPEN, STATE_VACUUM_OPEN, STATE_VENTED, STATE_OFF, STATE_STUCK = range(6)
 
@@ -36,6 +40,7 @@ class Row(Quadratures):
     ambient_pressure: float
     ambient_temperature: float
     oil_level: float
+    oil_level_clear: float
     oil_mass: float
     feed_pressure: float
     feed_gauge_pressure: float
@@ -44,6 +49,15 @@ class Row(Quadratures):
     rating_margin: float
     headspace_air_mass: float
     dissolved_air_mass: float
+    free_air_mass: float
+    trapped_air_mass: float
+    dissolved_air_pressure: float
+    vapour_pressure: float
+    pump_chamber_pressure: float
+    inlet_void_fraction: float
+    pump_void_fraction: float
+    sight_glass_transmittance: float
+    cavitation_exposure: float
     pump_viscosity: float
     seal_margin: float
     tank_margin: float
@@ -58,6 +72,7 @@ class Row(Quadratures):
     cap_oil_flow: float
     cap_state: int
     steering_position: float
+    starved: int
 
 
 OUTPUT_DTYPE = record_dtype(Row)
@@ -80,6 +95,8 @@ def cap_state(p: Parameters, s: State) -> int:
     """
     if s.cap_on == 0:
         return STATE_OFF
+    if s.relief_stuck != 0 or s.vacuum_stuck != 0:
+        return STATE_STUCK
     if p.cap_kind == CAP_VENTED:
         return STATE_VENTED
     if s.relief_open == 1:
@@ -87,44 +104,6 @@ def cap_state(p: Parameters, s: State) -> int:
     if s.vacuum_open == 1:
         return STATE_VACUUM_OPEN
     return STATE_CLOSED
-
-
-@compiled
-def feed_pressure(
-    p: Parameters, reservoir_temperature: float, flow: float, surface_pressure: float, level: float
-) -> float:
-    """Return the static pressure at the pump's inlet port.
-
-    Parameters
-    ----------
-    p : record
-        Parameters.
-    reservoir_temperature : float
-        Temperature of the oil in the line [K].
-    flow : float
-        Flow in the feed line [m3 s-1].
-    surface_pressure : float
-        Headspace pressure [Pa].
-    level : float
-        Height of the surface above the outlet [m].
-
-    Returns
-    -------
-    float
-        Absolute static pressure [Pa]; below zero where the line cannot bring the flow, which a later pump model cuts.
-    """
-    density = oil.density(reservoir_temperature, p.density_15)
-    loss = line.line_loss(
-        flow,
-        p.feed_bore,
-        p.feed_length,
-        p.feed_loss,
-        p.feed_roughness,
-        density,
-        viscosity(p, reservoir_temperature),
-    )
-    head = line.static_head(p.outlet_height + level, density)
-    return surface_pressure + head - loss - line.velocity_head(flow, p.feed_bore, density)
 
 
 @compiled
@@ -141,35 +120,26 @@ def outputs(p: Parameters, s: State, forcing: Forcing, out: Row) -> None:
         One row of `OUTPUT_DTYPE`.
     """
     temperature = s.temperature
-    b = balance(p, forcing, temperature, s.fan_running, s.cooler_open)
-    masses = node_masses(p, forcing.steering_position, s.oil_mass, temperature)
-    reference_volume = headspace_volume(p, masses.reservoir, temperature[RESERVOIR])
-    span = Span(
-        s.time, s.time + 1.0, reference_volume, reference_volume, temperature[RESERVOIR], temperature[RESERVOIR]
-    )
-    problem = gas_problem(p, s, span, forcing, forcing)
-    value = (s.air_heat, s.air_mass, s.dissolved_air, 0.0)
-    setting = GasSetting(problem, cap_areas(p, s.cap_on, s.relief_open, s.vacuum_open))
-    gas = stage_now(value, s.time, pressure_now(value, s.time, problem), setting).gas
-    flows = b.flows
+    here = temperature[RESERVOIR]
+    b = balance(p, s, forcing, temperature)
+    flows, before = b.flows, b.supply
+    reference_volume = headspace_volume(p, s.reservoir_mass, here)
+    span = Span(s.time, s.time + 1.0, reference_volume, reference_volume, here, here)
+    problem = gas_problem(p, s, span, forcing, forcing, stream_of(s, flows, before))
+    value = (s.air_heat, s.air_mass, s.dissolved_air, 0.0, s.free_air)
+    gas = stage_now(value, s.time, s.air_pressure, GasSetting(problem, cap_areas(p, s))).gas
     out.time = s.time
     copy_into(out.oil_temperature, temperature)
     out.headspace_temperature = s.air_heat / s.air_mass
     out.headspace_pressure = gas.pressure
     out.ambient_pressure = forcing.ambient_pressure
     out.headspace_gauge_pressure = gas.pressure - forcing.ambient_pressure
-    out.headspace_volume = gas.volume
+    out.headspace_volume = s.headspace_volume
     out.ambient_temperature = forcing.ambient_temperature
-    whole = tank.expanded_volume(p.tank_volume, p.tank_expansion, temperature[RESERVOIR])
-    out.oil_level = min(1.0, 1.0 - gas.volume / whole)
     out.oil_mass = s.oil_mass
-    level = out.oil_level * whole / p.surface_area
-    out.feed_pressure = feed_pressure(p, temperature[RESERVOIR], flows.feed_flow, gas.pressure, level)
-    out.feed_gauge_pressure = out.feed_pressure - forcing.ambient_pressure
-    out.headspace_air_mass = s.air_mass
-    out.dissolved_air_mass = s.dissolved_air
     out.pump_viscosity = viscosity(p, temperature[PUMP])
-    _write_margins(p, s, flows.pump_speed, out)
+    _write_level(p, s, out)
+    _write_inlet(p, s, forcing, b, out)
     out.seal_margin = p.seal_rating - out.feed_gauge_pressure
     out.tank_margin = p.tank_rating - out.headspace_gauge_pressure
     out.pump_speed = flows.pump_speed
@@ -183,22 +153,50 @@ def outputs(p: Parameters, s: State, forcing: Forcing, out: Row) -> None:
     out.cap_oil_flow = gas.oil_out
     out.cap_state = cap_state(p, s)
     out.steering_position = forcing.steering_position
+    out.cavitation_exposure = s.cavitation_exposure
     _copy_quadratures(s, out)
 
 
 @compiled
-def _write_margins(p: Parameters, s: State, pump_speed: float, out: Row) -> None:
-    """Write what is left at the feed gauge over vapour, bubble point and the pump's need; unknown while it stands."""
-    if pump_speed <= 0.0:
-        out.vapour_margin = out.air_margin = out.rating_margin = np.nan
+def _write_level(p: Parameters, s: State, out: Row) -> None:
+    """Write how full the tank is, with and without its bubbles, and where the air is."""
+    here = s.temperature[RESERVOIR]
+    whole = tank.expanded_volume(p.tank_volume, p.tank_expansion, here)
+    out.oil_level = min(1.0, 1.0 - s.headspace_volume / whole)
+    bubbles_volume = s.free_air * air.GAS_CONSTANT * here / s.air_pressure
+    out.oil_level_clear = max(0.0, out.oil_level - bubbles_volume / whole)
+    out.headspace_air_mass = s.air_mass
+    out.dissolved_air_mass = s.dissolved_air
+    out.free_air_mass = s.free_air
+    out.trapped_air_mass = s.trapped_air
+
+
+@compiled
+def _write_inlet(p: Parameters, s: State, forcing: Forcing, b: Balance, out: Row) -> None:
+    """Write pressures and gas at the pump's inlet; margins and voids are unknown while it stands."""
+    flows, before = b.flows, b.supply
+    out.feed_pressure = max(flows.intake.pressure, before.least_pressure)
+    out.feed_gauge_pressure = out.feed_pressure - forcing.ambient_pressure
+    out.vapour_pressure = before.vapour_pressure
+    out.dissolved_air_pressure = before.dissolved / before.solubility
+    out.pump_chamber_pressure = flows.intake.chamber_pressure
+    out.starved = flows.starved
+    inlet_void = void_fraction(flows.intake.inlet_gas, before.line_gas)
+    drops = water.free_water(before.temperature, forcing.water_content, p.water_saturation)
+    drops *= before.density / WATER_DENSITY
+    out.sight_glass_transmittance = bubbles.transmittance(
+        p.sight_glass_depth, inlet_void, p.bubble_diameter
+    ) * bubbles.transmittance(p.sight_glass_depth, drops, DROP_DIAMETER)
+    out.vapour_margin = out.air_margin = out.rating_margin = np.nan
+    out.inlet_void_fraction = out.pump_void_fraction = np.nan
+    if flows.pump_speed <= 0.0:
         return
-    oil_temperature = s.temperature[RESERVOIR]
-    solubility = air.solubility(oil_temperature, p.bunsen, p.solubility_slope, p.density_15)
-    vapour = water.vapour_pressure(oil_temperature, p.water_content, p.water_saturation)
-    port = pump.port_loss(pump_speed / p.maximum_speed, out.pump_viscosity, p.port_loss, p.port_viscous_loss)
-    out.vapour_margin = out.feed_pressure - vapour
-    out.air_margin = out.vapour_margin - s.dissolved_air / (solubility * s.oil_mass)
+    out.vapour_margin = out.feed_pressure - before.vapour_pressure
+    out.air_margin = out.vapour_margin - out.dissolved_air_pressure
+    port = pump.port_loss(flows.pump_speed / p.maximum_speed, out.pump_viscosity, p.port_loss, p.port_viscous_loss)
     out.rating_margin = out.feed_pressure - p.minimum_inlet_pressure - port
+    out.inlet_void_fraction = inlet_void
+    out.pump_void_fraction = 1.0 - flows.filling
 
 
 @compiled

@@ -18,6 +18,7 @@ RELIEF_IN_RESERVOIR = 2.0
 ENGINE_TURNS = 1.0  # engine speed from which it runs [rad s-1]
 CAP_SEALED = 0.0
 CAP_VENTED = 1.0
+STUCK_OPEN, STUCK_SHUT = 1, -1
 
 
 class Parameters:

@@ -45,6 +45,8 @@ class Extremes:
     lowest_air_margin: float
     lowest_rating_margin: float
     lowest_rating_time: float
+    highest_inlet_void_fraction: float
+    highest_pump_void_fraction: float
     lowest_seal_margin: float
     lowest_tank_margin: float
     highest_headspace_gauge_pressure: float
@@ -53,11 +55,17 @@ class Extremes:
     time_below_rating: float
     time_below_bubble_point: float
     time_starved: float
+    cavitation_exposure: float
     uptake_extent: float
 
 
 class State(Quadratures, Extremes):
-    """State of a race: `air_heat` is N = m T of the headspace air [kg K], `power` the last powers of the oil step."""
+    """State of a race.
+
+    `air_heat` is N = m T of the headspace air [kg K], `power` the last powers of the oil step, `surface_height` that of
+    the oil surface over the tank's floor [m], `line_gas` the share of the feed line that is gas, `feed_flow` its last
+    flow [m3 s-1] and `feed_acceleration` how fast the oil in it gathers speed [m s-2].
+    """
 
     time: float
     temperature: Array
@@ -67,9 +75,13 @@ class State(Quadratures, Extremes):
     air_mass: float
     dissolved_air: float
     free_air: float
+    trapped_air: float
     oil_mass: float
     oil_energy: float
     cap_on: int
+    relief_stuck: int
+    vacuum_stuck: int
+    leak_area: float
     relief_open: int
     vacuum_open: int
     fan_running: int
@@ -82,6 +94,12 @@ class State(Quadratures, Extremes):
     gas_step: float
     headspace_power: float
     air_pressure: float
+    headspace_volume: float
+    surface_height: float
+    reservoir_mass: float
+    line_gas: float
+    feed_flow: float
+    feed_acceleration: float
     steps: int
     rejected: int
     evaluations: int
@@ -101,11 +119,12 @@ class Scratch:
     rate: Array
     middle_power: Array
     end_power: Array
+    stream: Array
 
 
 QUADRATURES = tuple(Quadratures.__annotations__)
 _SHAPES = {"middle_matrix": (4, 4), "end_matrix": (4, 4), "system": (4, 4)}
-_SHAPES |= {"power": (5,), "middle_power": (5,), "end_power": (5,)}  # type: ignore[dict-item]
+_SHAPES |= {"power": (5,), "middle_power": (5,), "end_power": (5,), "stream": (6,)}  # type: ignore[dict-item]
 _NUMBERS = {"float": np.float64, "int": np.int64}
 
 

@@ -13,7 +13,7 @@ from ullage.compiled import compiled
 from ullage.numerics.linear import solve_in_place
 
 Array = NDArray[np.float64]
-Four = tuple[float, float, float, float]
+Five = tuple[float, float, float, float, float]
 
 GAMMA = 1.0 - math.sqrt(0.5)
 _THIRD_1 = 1.0 / (6.0 * GAMMA * (1.0 - GAMMA))
@@ -125,14 +125,14 @@ def make_stiff_step(solve_stage: Callable[..., Any]) -> Callable[..., Any]:
     Parameters
     ----------
     solve_stage : compiled function
-        `solve_stage(base, weight, time, guess, data)` returns a tuple whose first item is the four-tuple y that
+        `solve_stage(base, weight, time, guess, data)` returns a tuple whose first item is the five-tuple y that
         solves `y = base + weight f(time, y)`. `guess` is the stage before, or the `first_guess` of the step.
 
     Returns
     -------
     compiled function
         `step(start, start_rate, time, length, first_guess, data)` returns `(first_stage, second_stage, error)`: both
-        stage tuples (the second holds the result) and the difference to a quadrature of order 3, a four-tuple.
+        stage tuples (the second holds the result) and the difference to a quadrature of order 3, a five-tuple.
 
     References
     ----------
@@ -140,7 +140,7 @@ def make_stiff_step(solve_stage: Callable[..., Any]) -> Callable[..., Any]:
     """
 
     @compiled
-    def step(start: Four, start_rate: Four, time: float, length: float, first_guess: Any, data: Any) -> Any:
+    def step(start: Five, start_rate: Five, time: float, length: float, first_guess: Any, data: Any) -> Any:
         weight = GAMMA * length
         first = solve_stage(start, weight, time + weight, first_guess, data)
         rate_1 = _difference_rate(first[0], start, weight)
@@ -152,6 +152,7 @@ def make_stiff_step(solve_stage: Callable[..., Any]) -> Callable[..., Any]:
             _error(start_rate[1], rate_1[1], rate_2[1], length),
             _error(start_rate[2], rate_1[2], rate_2[2], length),
             _error(start_rate[3], rate_1[3], rate_2[3], length),
+            _error(start_rate[4], rate_1[4], rate_2[4], length),
         )
         return first, second, error
 
@@ -159,22 +160,24 @@ def make_stiff_step(solve_stage: Callable[..., Any]) -> Callable[..., Any]:
 
 
 @compiled
-def _difference_rate(value: Four, base: Four, weight: float) -> Four:
+def _difference_rate(value: Five, base: Five, weight: float) -> Five:
     return (
         (value[0] - base[0]) / weight,
         (value[1] - base[1]) / weight,
         (value[2] - base[2]) / weight,
         (value[3] - base[3]) / weight,
+        (value[4] - base[4]) / weight,
     )
 
 
 @compiled
-def _moved(start: Four, rate: Four, length: float) -> Four:
+def _moved(start: Five, rate: Five, length: float) -> Five:
     return (
         start[0] + length * rate[0],
         start[1] + length * rate[1],
         start[2] + length * rate[2],
         start[3] + length * rate[3],
+        start[4] + length * rate[4],
     )
 
 

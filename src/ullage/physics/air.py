@@ -62,7 +62,43 @@ def transfer_velocity(calm: float, rough_ground_factor: float, vehicle_speed: fl
     -----
     Engineering judgement: the surface is stirred by the ground, not by the engine.
     """
-    return calm * (1.0 + (rough_ground_factor - 1.0) * min(1.0, vehicle_speed / ROUGH_SPEED))
+    return calm * stirred(rough_ground_factor, vehicle_speed)
+
+
+@compiled
+def stirred(factor: float, vehicle_speed: float) -> float:
+    """Return a factor of rough ground [1] at a vehicle speed [m s-1]: one standing, all of it from 5 m/s."""
+    return 1.0 + (factor - 1.0) * min(1.0, vehicle_speed / ROUGH_SPEED)
+
+
+@compiled
+def shared_pressure(
+    pressure: float, gas_volume: float, dissolved_pressure: float, oil_volume: float, ostwald_coefficient: float
+) -> float:
+    """Return the pressure at which the air of a closed vessel ends, once oil and air space have shared it.
+
+    Parameters
+    ----------
+    pressure : float
+        Pressure of the air in the air space before [Pa].
+    gas_volume, oil_volume : float
+        Volumes of air space and oil [m3].
+    dissolved_pressure : float
+        Pressure at which the dissolved air is in equilibrium before [Pa].
+    ostwald_coefficient : float
+        Volume of air that a volume of oil dissolves [1].
+
+    Returns
+    -------
+    float
+        Pressure of the air [Pa], at constant temperature and volumes.
+
+    References
+    ----------
+    Mass balance with Henry's law: `(p V_g + L p_d V_l) / (V_g + L V_l)`.
+    """
+    held = ostwald_coefficient * oil_volume
+    return (pressure * gas_volume + held * dissolved_pressure) / (gas_volume + held)
 
 
 @compiled

@@ -7,6 +7,8 @@ import math
 from ullage.compiled import compiled
 from ullage.physics.atmosphere import GRAVITY
 
+LEAST_GRAVITY = 0.2 * GRAVITY
+
 
 @compiled
 def reynolds(flow: float, diameter: float, viscosity: float) -> float:
@@ -127,23 +129,111 @@ def line_loss(
 
 
 @compiled
-def static_head(height: float, density: float) -> float:
-    """Return the pressure of a standing column.
+def rated_drop(flow_ratio: float, viscosity_ratio: float, drop: float) -> float:
+    """Return the drop over a part that is known by one rating point.
 
     Parameters
     ----------
-    height : float
-        Height of the surface above the point [m].
-    density : float
-        Density [kg m-3].
+    flow_ratio : float
+        Flow over the flow of the rating point [1].
+    viscosity_ratio : float
+        Viscosity over the viscosity of the rating point [1].
+    drop : float
+        Drop at the rating point [Pa].
 
     Returns
     -------
     float
-        Pressure [Pa].
+        Drop [Pa].
+
+    Notes
+    -----
+    Half of the rated drop is taken as viscous, half as inertial (weak; engineering judgement).
+    """
+    return drop * 0.5 * flow_ratio * (viscosity_ratio + flow_ratio)
+
+
+@compiled
+def body_force(
+    density: float, depth: float, height: float, forward: float, left: float, acceleration: tuple[float, float, float]
+) -> float:
+    """Return the pressure that gravity and the truck's acceleration add on the way from the surface to a point.
+
+    Parameters
+    ----------
+    density : float
+        Oil density [kg m-3].
+    depth : float
+        Depth of the outlet below the surface [m].
+    height : float
+        Height of the outlet over the point [m].
+    forward, left : float
+        Place of the point from the outlet [m].
+    acceleration : tuple of float
+        Acceleration of the truck, forward, left and up [m s-2].
+
+    Returns
+    -------
+    float
+        Pressure [Pa], `rho (g - a) . (r_point - r_surface)`.
 
     References
     ----------
-    Hydrostatics, standard gravity 9.80665 m/s2.
+    Hydrostatics in an accelerated frame, standard gravity 9.80665 m/s2.
     """
-    return density * GRAVITY * height
+    along, across, up = acceleration
+    return density * ((GRAVITY + up) * (depth + height) - along * forward - across * left)
+
+
+@compiled
+def outlet_depth(level: float, forward: float, left: float, acceleration: tuple[float, float, float]) -> float:
+    """Return the depth of an outlet in the floor below the tilted surface.
+
+    Parameters
+    ----------
+    level : float
+        Height of the level surface above the floor [m].
+    forward, left : float
+        Place of the outlet from the middle of the tank [m].
+    acceleration : tuple of float
+        Acceleration of the truck, forward, left and up [m s-2].
+
+    Returns
+    -------
+    float
+        Depth [m]; negative where the surface lies below the floor at the outlet.
+
+    Notes
+    -----
+    The surface stands at right angles to `g - a` and turns about its middle, as long as it meets neither floor nor lid.
+    Slosh and swirl are left out. Less than a fifth of gravity is taken as a fifth.
+    """
+    along, across, up = acceleration
+    return level - (along * forward + across * left) / max(GRAVITY + up, LEAST_GRAVITY)
+
+
+@compiled
+def uncovered_share(depth: float, bore: float, upward: float) -> float:
+    """Return the share of gas that an outlet takes in.
+
+    Parameters
+    ----------
+    depth : float
+        Depth of the outlet below the surface [m].
+    bore : float
+        Bore of the outlet [m].
+    upward : float
+        Upward acceleration of the truck [m s-2].
+
+    Returns
+    -------
+    float
+        None while the surface is half a bore above it, all gas half a bore below or in less than a fifth of gravity [1].
+
+    Notes
+    -----
+    Engineering judgement (weak): nothing is known of the vortex over a real outlet.
+    """
+    if GRAVITY + upward < LEAST_GRAVITY:
+        return 1.0
+    return min(1.0, max(0.0, 0.5 - depth / bore))

@@ -203,31 +203,6 @@ def open_centre_drop(flow: float, rated_drop: float, rated_flow: float) -> float
 
 
 @compiled
-def return_drop(flow_ratio: float, viscosity_ratio: float, rated_drop: float) -> float:
-    """Return the drop over return line and cooler.
-
-    Parameters
-    ----------
-    flow_ratio : float
-        Flow over the flow of the rating point [1].
-    viscosity_ratio : float
-        Viscosity over the viscosity of the rating point [1].
-    rated_drop : float
-        Drop at the rating point [Pa].
-
-    Returns
-    -------
-    float
-        Drop [Pa].
-
-    Notes
-    -----
-    Half of the rated drop is taken as viscous, half as inertial (weak; engineering judgement).
-    """
-    return rated_drop * 0.5 * flow_ratio * (viscosity_ratio + flow_ratio)
-
-
-@compiled
 def filter_drop(flow_ratio: float, viscosity_ratio: float, rated_drop: float, bypass_pressure: float) -> float:
     """Return the drop over the return filter, limited by its bypass valve.
 

@@ -93,3 +93,28 @@ def vapour_pressure(temperature: float, content: float, content_at_20: float) ->
         return 0.0
     activity = min(1.0, content / saturation_content(temperature, content_at_20))
     return activity * saturation_pressure(temperature)
+
+
+@compiled
+def free_water(temperature: float, content: float, content_at_20: float) -> float:
+    """Return the mass share of water that the oil cannot dissolve [1]; drops, that make it milky and stay.
+
+    Parameters
+    ----------
+    temperature : float
+        Oil temperature [K].
+    content : float
+        Mass share of water in the oil [1].
+    content_at_20 : float
+        Saturation content at 20 degC [1] (weak).
+
+    Returns
+    -------
+    float
+        Mass share of free water [1].
+
+    References
+    ----------
+    What is over `saturation_content`.
+    """
+    return max(0.0, content - saturation_content(temperature, content_at_20))
