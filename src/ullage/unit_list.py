@@ -30,6 +30,7 @@ hour = 60 minute = h = hr
 day = 24 hour = d
 gram = 0.001 kilogram = g
 pound = 0.45359237 kilogram = lb
+s2 = second ** 2
 m2 = meter ** 2
 cm2 = centimeter ** 2
 mm2 = millimeter ** 2
@@ -44,6 +45,7 @@ liter = 1e-3 meter ** 3 = L = l = litre
 milliliter = 1e-6 meter ** 3 = mL = ml
 gallon = 231 inch ** 3 = gal
 quart = gallon / 4 = qt
+standard_gravity = 9.80665 meter / second ** 2 = gn
 newton = kilogram * meter / second ** 2 = N
 joule = newton * meter = J
 kilojoule = 1000 joule = kJ

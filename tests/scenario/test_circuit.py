@@ -3,7 +3,8 @@ import math
 import pytest
 
 from support import truck
-from ullage.scenario.circuit import fluid_grade, initial_gas, race_pieces, start_temperature, timed_events, weather_of
+from ullage.scenario.circuit import fluid_grade, initial_gas, race_pieces, start_temperature, weather_of
+from ullage.scenario.events import timed_events
 
 # At 15 degC the density is the data-sheet value, 870 kg/m3, and no property law enters the mass at the mark.
 COLD = {"reservoir.fill_temperature": "15 degC", "start.temperature": "15 degC"}

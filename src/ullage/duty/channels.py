@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ullage.duty.course import NANOSECONDS, join
-from ullage.duty.events import CAP, ENGINE, TOP_UP, TimedEvent, switch_times
+from ullage.duty.events import CAP, ENGINE, FAULTS, TOP_UP, Sound, TimedEvent, spells, switch_times
 from ullage.duty.laps import Piece
-from ullage.duty.profile import Array, Profile
-from ullage.kernel.params import CHANNEL_INDEX, CHANNELS, ENGINE_TURNS
+from ullage.duty.profile import ACCELERATIONS, Array, Profile
+from ullage.kernel.params import CHANNEL_INDEX, CHANNELS, ENGINE_TURNS, FIRST_MODE
 from ullage.physics.atmosphere import pressure
 
 AFTER_EVENT = 0.01
@@ -65,6 +65,7 @@ def build_table(
     events: Sequence[TimedEvent],
     weather: Weather,
     bay: Bay,
+    sound: Sound,
     sample_interval: float,
     output_interval: float,
 ) -> ChannelTable:
@@ -80,13 +81,15 @@ def build_table(
         Ambient conditions.
     bay : Bay
         What surrounds the parts.
+    sound : Sound
+        What faults change, without a fault.
     sample_interval, output_interval : float
         Steps of samples and of kept rows [s].
 
     Returns
     -------
     ChannelTable
-        Rows at samples, knots of the pieces, events and 10 ms after each.
+        Rows at samples, knots of the pieces, events and their ends, and 10 ms after each event.
     """
     end = pieces[-1].end
     course = join(pieces)
@@ -105,6 +108,7 @@ def build_table(
     left, right = (_values(driven, running, pieces, weather) for driven in (starts, ends))
     for side in (left, right):
         _add_modes(side, middle, events)
+        _add_faults(side, middle, events, sound)
     speed = 0.5 * (starts.vehicle_speed + ends.vehicle_speed)
     _add_bay(np.diff(knots), left, right, running, speed < STANDING_SPEED, bay)
     time, channels = _rows(knots, left, right)
@@ -121,7 +125,7 @@ def build_table(
 def _breaks(pieces: Sequence[Piece], events: Sequence[TimedEvent], weather: Weather) -> list[float]:
     """Return times at which a channel bends or jumps, other than knots of the pieces."""
     breaks = [event.time for event in events]
-    breaks += [event.time + event.duration for event in events if event.name == TOP_UP]
+    breaks += [event.time + event.duration for event in events if event.duration > 0.0]
     breaks += weather.times
     return breaks + [piece.start + _stroke(piece) for piece in pieces[1:] if piece.stretch.steering_position != 0.0]
 
@@ -165,6 +169,8 @@ def _values(driven: Profile, running: NDArray[np.bool_], pieces: Sequence[Piece]
     values[:, CHANNEL_INDEX["steering_load"]] = np.where(running, driven.steering_load, 0.0)
     values[:, CHANNEL_INDEX["steering_position"]] = _position(driven.time, pieces)
     values[:, CHANNEL_INDEX["ambient_temperature"]] = np.interp(driven.time, weather.times, weather.temperatures)
+    for name in ACCELERATIONS:
+        values[:, CHANNEL_INDEX[name]] = getattr(driven, name)
     heights = driven.elevation.tolist()
     values[:, CHANNEL_INDEX["ambient_pressure"]] = [pressure(height) for height in heights]
     values[:, CHANNEL_INDEX["ambient_pressure"]] += weather.pressure_offset
@@ -180,6 +186,17 @@ def _add_modes(side: Array, middle: Array, events: Sequence[TimedEvent]) -> None
             pouring = (middle > event.time) & (middle < event.time + event.duration)
             side[pouring, CHANNEL_INDEX["top_up_flow"]] = event.mass / event.duration
             side[pouring, CHANNEL_INDEX["top_up_temperature"]] = event.temperature
+
+
+def _add_faults(side: Array, middle: Array, events: Sequence[TimedEvent], sound: Sound) -> None:
+    """Set the channels that faults change, in every interval."""
+    for name, value in sound._asdict().items():
+        side[:, CHANNEL_INDEX[name]] = value
+    for spell in spells(events):
+        effect = FAULTS[spell.name]
+        faulty = (middle > spell.begin) & (middle < spell.end)
+        column = CHANNEL_INDEX[effect.channel]
+        side[faulty, column] = effect.combine(side[faulty, column], spell.size)
 
 
 def _add_bay(
@@ -217,4 +234,5 @@ def _rows(knots: Array, left: Array, right: Array) -> tuple[Array, Array]:
     channels[1::2] = right
     keep = np.ones(len(time), dtype=bool)
     keep[2::2] = np.any(np.abs(left[1:] - right[:-1]) > 1e-9 * (1.0 + np.abs(left[1:])), axis=1)
+    keep[2::2] |= np.any(left[1:, FIRST_MODE:] != right[:-1, FIRST_MODE:], axis=1)
     return time[keep], channels[keep]

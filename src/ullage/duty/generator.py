@@ -113,6 +113,7 @@ def draw_profile(
         stretch.engine_speed + spread.engine_speed * (SHARED * vehicle + OWN * engine),
         load,
         elevation + (height - elevation) * ((time - start) / (end - start)),
+        *(np.full(len(time), value) for value in stretch.acceleration),
     )
 
 

@@ -51,6 +51,7 @@ class Piece:
             np.full(2, steady.engine_speed),
             np.full(2, steady.steering_load),
             np.array([self.elevation_start, self.elevation_end]),
+            *(np.full(2, value) for value in steady.acceleration),
         )
 
 

@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
+ACCELERATIONS = ("forward_acceleration", "left_acceleration", "upward_acceleration")
+
 
 class Profile(NamedTuple):
     """Channels at knots, SI units: linear between knots. `time` is race time and increases."""
@@ -19,6 +21,9 @@ class Profile(NamedTuple):
     engine_speed: Array
     steering_load: Array
     elevation: Array
+    forward_acceleration: Array
+    left_acceleration: Array
+    upward_acceleration: Array
 
 
 @dataclass(frozen=True)
@@ -33,7 +38,7 @@ class Spread:
 
 @dataclass(frozen=True)
 class Stretch:
-    """A stretch of a lap, SI units: means, and the elevation at its end.
+    """A stretch of a lap, SI units: means, the elevation at its end, and the acceleration forward, left and up.
 
     `variation` is None for constant values with an even climb, a `Spread` for values to be drawn, or a `Profile` whose
     time counts from the start of the stretch.
@@ -46,3 +51,4 @@ class Stretch:
     steering_position: float
     elevation: float | None
     variation: Spread | Profile | None = None
+    acceleration: tuple[float, float, float] = (0.0, 0.0, 0.0)

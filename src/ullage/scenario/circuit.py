@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import functools
+import math
 from typing import NamedTuple
 
 import numpy as np
 
 from ullage.duty.channels import Weather
-from ullage.duty.events import CAP, ENGINE, TOP_UP, TimedEvent, in_order
 from ullage.duty.laps import NamedStop, Piece, StopTime, lay_out
-from ullage.duty.profile import Array, Profile, Spread, Stretch
+from ullage.duty.profile import ACCELERATIONS, Array, Profile, Spread, Stretch
 from ullage.duty.recording import Recording
 from ullage.physics import air, oil, tank, water
 from ullage.physics.atmosphere import pressure
@@ -18,12 +18,13 @@ from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.fields import Level
 from ullage.scenario.lap_spec import Segment
 from ullage.scenario.presets import GRADES, Grade
-from ullage.scenario.spec import Fluid
+from ullage.scenario.spec import Cap, Fluid
 
 PASSAGE_EXPANSION = 4e-5
 
 _COLDEST = 233.15
 _HOTTEST = oil.HIGHEST_TEMPERATURE
+_LEAST_PRESSURE = 1.0
 
 
 class InitialGas(NamedTuple):
@@ -35,6 +36,7 @@ class InitialGas(NamedTuple):
     over_ambient: float
     oil_mass: float
     dissolved_air: float
+    trapped_air: float
     coldest_reservoir: float
     left_after_loss: float
 
@@ -76,6 +78,7 @@ def _stretch(segment: Segment) -> Stretch:
         segment.steering_position,
         segment.elevation,
         spread if segment.varies else None,
+        (segment.forward_acceleration, segment.left_acceleration, segment.upward_acceleration),
     )
 
 
@@ -86,32 +89,16 @@ def _recorded(lap: Recording, start_elevation: float) -> Stretch:
         return lap.channels.get(name, np.full(len(lap.time), absent))
 
     vehicle, engine, load = (channel(name, 0.0) for name in ("vehicle_speed", "engine_speed", "steering_load"))
-    profile = Profile(lap.time, vehicle, engine, load, channel("elevation", start_elevation))
+    accelerations = (channel(name, 0.0) for name in ACCELERATIONS)
+    profile = Profile(lap.time, vehicle, engine, load, channel("elevation", start_elevation), *accelerations)
     duration = float(lap.time[-1])
     means = [float(np.trapezoid(values, lap.time)) / duration for values in (vehicle, engine, load)]
     return Stretch(duration, means[0], means[1], means[2], 0.0, float(profile.elevation[-1]), profile)
 
 
-def timed_events(spec: ScenarioSpec) -> list[TimedEvent]:
-    """Return the timed events of a specification in the order in which they happen."""
-    begins = {stop.name: stop.start for stop in race_pieces(spec)[1]}
-    density = fluid_grade(spec.fluid).density_15
-    events = []
-    for event in spec.event:
-        time = event.time if event.time is not None else begins[event.stop or ""] + event.after
-        if event.action == TOP_UP:
-            temperature = event.temperature if event.temperature is not None else _ambient(spec, time)
-            mass = (event.volume or 0.0) * oil.density(temperature, density)
-            events.append(TimedEvent(time, TOP_UP, "start", mass, temperature, event.duration))
-        else:
-            name, direction = event.action.split()
-            events.append(TimedEvent(time, CAP if name == CAP else ENGINE, direction))
-    return in_order(events)
-
-
 def start_temperature(spec: ScenarioSpec) -> float:
     """Return the temperature of oil, metal and air space at the start [K]: as given, else ambient."""
-    return spec.start.temperature if spec.start.temperature is not None else _ambient(spec, 0.0)
+    return spec.start.temperature if spec.start.temperature is not None else ambient_temperature(spec, 0.0)
 
 
 def weather_of(spec: ScenarioSpec) -> Weather:
@@ -123,7 +110,8 @@ def weather_of(spec: ScenarioSpec) -> Weather:
     return Weather(times, tuple(point.temperature for point in points), spec.weather.pressure_offset)
 
 
-def _ambient(spec: ScenarioSpec, time: float) -> float:
+def ambient_temperature(spec: ScenarioSpec, time: float) -> float:
+    """Return the ambient temperature [K] at a race time [s]."""
     weather = weather_of(spec)
     return float(np.interp(time, weather.times, weather.temperatures))
 
@@ -140,13 +128,13 @@ def initial_gas(spec: ScenarioSpec) -> InitialGas:
     -------
     InitialGas
         The oil is filled to the mark at the fill temperature, brought to the start temperature with the cap off, and
-        shut in. `left_after_loss` [kg] is what a tank holds that was brimful where the density law ends and got cold.
+        shut in. Air trapped in the passages stands in the place of oil there; it counts as if the passages were full
+        and the tank held it. `left_after_loss` [kg] is what a tank holds that was brimful where the density law ends
+        and got cold.
     """
     density = fluid_grade(spec.fluid).density_15
     temperature = start_temperature(spec)
-    oil_mass = spec.reservoir.fill * _tank(spec, spec.reservoir.fill_temperature) * oil.density(
-        spec.reservoir.fill_temperature, density
-    ) + _full_mass(spec, spec.reservoir.fill_temperature)
+    oil_mass = _mass_at_the_mark(spec)
     reservoir = oil_mass - _full_mass(spec, temperature)
     ambient = pressure(spec.start.elevation) + spec.weather.pressure_offset
     level = spec.start.headspace_pressure or Level(0.0, gauge=True)
@@ -155,10 +143,11 @@ def initial_gas(spec: ScenarioSpec) -> InitialGas:
     compliance = tank.total_compliance(spec.reservoir.compliance, oil_mass, temperature, density)
     volume = _tank(spec, temperature) - reservoir / oil.density(temperature, density)
     volume += compliance * (absolute - oil.REFERENCE_PRESSURE)
+    volume -= _trapped_volume(spec, temperature) * ambient / max(absolute - vapour, _LEAST_PRESSURE)
     solubility = air.solubility(temperature, spec.fluid.bunsen_coefficient, spec.fluid.solubility_slope, density)
     needed = _full_mass(spec, _COLDEST)
     cold = (oil_mass - needed) / oil.density(_COLDEST, density)
-    brimful = (_tank(spec, _HOTTEST) - spec.reservoir.splash_volume) * oil.density(_HOTTEST, density)
+    brimful = _tank(spec, _HOTTEST) - spec.reservoir.splash_volume - _trapped_volume(spec, _HOTTEST)
     return InitialGas(
         temperature,
         volume,
@@ -166,8 +155,9 @@ def initial_gas(spec: ScenarioSpec) -> InitialGas:
         absolute - ambient,
         oil_mass,
         spec.start.air_saturation * solubility * ambient * oil_mass,
+        ambient * spec.start.trapped_air / (air.GAS_CONSTANT * spec.reservoir.fill_temperature),
         cold,
-        brimful + _full_mass(spec, _HOTTEST) - needed,
+        brimful * oil.density(_HOTTEST, density) + _full_mass(spec, _HOTTEST) - needed,
     )
 
 
@@ -175,7 +165,24 @@ def level_at(spec: ScenarioSpec, temperature: float) -> float:
     """Return the share of the tank that is oil with the whole circuit at one temperature [K] and the cap off."""
     density = oil.density(temperature, fluid_grade(spec.fluid).density_15)
     reservoir = initial_gas(spec).oil_mass - _full_mass(spec, temperature)
-    return reservoir / density / _tank(spec, temperature)
+    return (reservoir / density + _trapped_volume(spec, temperature)) / _tank(spec, temperature)
+
+
+def hole_area(cap: Cap, diameter: float) -> float:
+    """Return the flow area [m2] of a round hole in the cap or its seal."""
+    return cap.discharge_coefficient * 0.25 * math.pi * diameter * diameter
+
+
+def _mass_at_the_mark(spec: ScenarioSpec) -> float:
+    """Return the mass of all oil when the tank stands at its mark, less what trapped air keeps out."""
+    temperature = spec.reservoir.fill_temperature
+    volume = spec.reservoir.fill * _tank(spec, temperature) - spec.start.trapped_air
+    return volume * oil.density(temperature, fluid_grade(spec.fluid).density_15) + _full_mass(spec, temperature)
+
+
+def _trapped_volume(spec: ScenarioSpec, temperature: float) -> float:
+    """Return what the trapped air takes at a temperature and the ambient pressure of the start [m3]."""
+    return spec.start.trapped_air * temperature / spec.reservoir.fill_temperature
 
 
 def _tank(spec: ScenarioSpec, temperature: float) -> float:

@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ullage.duty.channels import Bay, ChannelTable, build_table
-from ullage.duty.events import TimedEvent
+from ullage.duty.events import Sound, TimedEvent
 from ullage.duty.laps import StopTime
 from ullage.kernel.params import Parameters
 from ullage.kernel.state import State, empty_record
 from ullage.physics.air import GAS_CONSTANT
-from ullage.scenario.circuit import initial_gas, race_pieces, start_temperature, timed_events, weather_of
+from ullage.scenario.circuit import hole_area, initial_gas, race_pieces, start_temperature, weather_of
 from ullage.scenario.duty_spec import ScenarioSpec
+from ullage.scenario.events import timed_events
 from ullage.scenario.parameters import make_parameters
 
 
@@ -53,8 +54,9 @@ def compile_problem(spec: ScenarioSpec, tolerance_factor: float = 1.0) -> Proble
         around.block_cooling_time,
         start_temperature(spec),
     )
+    sound = Sound(hole_area(spec.cap, spec.cap.leak_diameter), spec.cooler.blockage, spec.fluid.water_content)
     interval = spec.duty.sample_interval
-    table = build_table(pieces, events, weather_of(spec), bay, interval, spec.output.interval or interval)
+    table = build_table(pieces, events, weather_of(spec), bay, sound, interval, spec.output.interval or interval)
     return Problem(make_parameters(spec, tolerance_factor), table, _initial_state(spec), events, stops)
 
 
@@ -65,6 +67,7 @@ def _initial_state(spec: ScenarioSpec) -> State:
     state.air_heat = gas.air_pressure * gas.headspace_volume / GAS_CONSTANT
     state.air_mass = state.air_heat / gas.temperature
     state.dissolved_air = gas.dissolved_air
+    state.trapped_air = gas.trapped_air
     state.oil_mass = gas.oil_mass
     state.cap_on = 1
     opens = spec.cooler.thermostat_open_temperature

@@ -8,8 +8,9 @@ from functools import partial
 import numpy as np
 
 from ullage.duty.laps import Piece
-from ullage.scenario.circuit import fluid_grade, level_at, race_pieces, start_temperature, timed_events
+from ullage.scenario.circuit import fluid_grade, level_at, race_pieces, start_temperature
 from ullage.scenario.duty_spec import ScenarioSpec
+from ullage.scenario.events import timed_events
 from ullage.scenario.fields import Level
 from ullage.scenario.load import Key, Scenario
 from ullage.units import clock, factor, show

@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from ullage.scenario.event_spec import Event
 from ullage.scenario.fields import Level, Spec, quantity
 from ullage.scenario.lap_spec import LapRecording, Segment
 from ullage.scenario.spec import (
@@ -50,18 +51,6 @@ class Duty(Spec):
     stop: tuple[Stop, ...] = ()
 
 
-class Event(Spec):
-    """Something that is done at a time of the race, or a time after the truck came to a named stop."""
-
-    action: Literal["cap off", "cap on", "top-up", "engine off", "engine on"] = Field(description="what is done")
-    time: float | None = quantity("time", "0 s", "48 h", None, "race time")
-    stop: str | None = Field(default=None, description="name of the stop that it counts from")
-    after: float = quantity("time", "0 s", "24 h", "0 s", "time since that stop began")
-    volume: float | None = quantity("volume", "10 mL", "10 L", None, "top-up volume at its temperature")
-    temperature: float | None = quantity("temperature", "-30 degC", "80 degC", None, "top-up temperature")
-    duration: float = quantity("time", "1 s", "10 min", "20 s", "pouring time of a top-up")
-
-
 class WeatherPoint(Spec):
     """Ambient temperature at a race time; linear between points."""
 
@@ -95,6 +84,7 @@ class Start(Spec):
         "pressure level", "-0.5 barg", "4 barg", None, "in the air space; ambient if absent"
     )
     air_saturation: float = quantity("number", "0", "1", "1", "dissolved air over saturation at ambient", weak=True)
+    trapped_air: float = quantity("volume", "0 mL", "2 L", "0 mL", "air left in hoses and gear by the first fill")
 
 
 class Output(Spec):

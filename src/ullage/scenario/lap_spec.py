@@ -33,6 +33,20 @@ class Segment(Spec):
     steering_position: float = quantity(
         "number", "-1", "1", "0", "ram position", sign="positive: ram holds more oil; 1 and -1 are the ends"
     )
+    forward_acceleration: float = quantity(
+        "acceleration", "-3 gn", "3 gn", "0 gn", "of the truck", sign="positive: speeding up"
+    )
+    left_acceleration: float = quantity(
+        "acceleration", "-3 gn", "3 gn", "0 gn", "of the truck", sign="positive: in a left-hand bend"
+    )
+    upward_acceleration: float = quantity(
+        "acceleration",
+        "-3 gn",
+        "3 gn",
+        "0 gn",
+        "of the truck",
+        sign="positive: thrown up; 0 at rest, -1 gn in free fall",
+    )
     elevation: float | None = quantity(
         "length", "-400 m", "5000 m", None, "at the end of the segment", sign="above sea level positive"
     )
@@ -58,6 +72,9 @@ class LapRecording(Spec):
     engine_speed: RecordedColumn
     vehicle_speed: RecordedColumn | None = None
     steering_load: RecordedColumn | None = None
+    forward_acceleration: RecordedColumn | None = None
+    left_acceleration: RecordedColumn | None = None
+    upward_acceleration: RecordedColumn | None = None
     elevation: RecordedColumn | None = None
     _lap: Recording = PrivateAttr()
 
@@ -66,10 +83,10 @@ class LapRecording(Spec):
         """What the file holds."""
         return self._lap
 
-    @field_validator("time", "engine_speed", "vehicle_speed", "steering_load", "elevation")
+    @field_validator("*")
     @classmethod
-    def _check_unit(cls, value: RecordedColumn | None, info: ValidationInfo) -> RecordedColumn | None:
-        if value is not None:
+    def _check_unit(cls, value: object, info: ValidationInfo) -> object:
+        if isinstance(value, RecordedColumn):
             _wanted(str(info.field_name), value)
         return value
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from ullage.kernel.params import (
     CAP_SEALED,
     CAP_VENTED,
@@ -15,7 +17,7 @@ from ullage.kernel.params import (
 )
 from ullage.physics import oil, pump
 from ullage.physics.atmosphere import pressure
-from ullage.scenario.circuit import PASSAGE_EXPANSION, fluid_grade
+from ullage.scenario.circuit import PASSAGE_EXPANSION, fluid_grade, hole_area, initial_gas
 from ullage.scenario.duty_spec import ScenarioSpec
 
 TEMPERATURE_TOLERANCE = 0.1
@@ -28,6 +30,9 @@ _RELIEF_PLACES = {
     "reservoir": RELIEF_IN_RESERVOIR,
 }
 _FIT_TEMPERATURE = 313.15
+_AT_ONCE = 10.0  # rate of what happens at once: far faster than the oil goes round [s-1]
+_AT_ONCE_IN_LINE = 1000.0  # the same in a line, where the oil stays for a fraction of a second [s-1]
+_FAST_SAMPLES = 0.1 + 1e-9  # longest step of channels that show how a column of oil speeds up [s]
 
 
 def make_parameters(spec: ScenarioSpec, tolerance_factor: float) -> Parameters:
@@ -47,15 +52,14 @@ def make_parameters(spec: ScenarioSpec, tolerance_factor: float) -> Parameters:
     """
     values = {
         **_fluid(spec),
+        **_bubbles(spec),
+        **_exchange(spec),
         **_reservoir(spec),
         **_pump(spec),
         **_steering_and_return(spec),
         **_cooler(spec),
+        **_feed_line(spec),
         **_cap(spec),
-        "feed_bore": spec.feed_line.bore,
-        "feed_length": spec.feed_line.length,
-        "feed_loss": spec.feed_line.loss_coefficient,
-        "feed_roughness": spec.feed_line.roughness,
         "ring_conductance": spec.surroundings.ring_conductance,
         "passage_expansion": PASSAGE_EXPANSION,
         "temperature_tolerance": TEMPERATURE_TOLERANCE * tolerance_factor,
@@ -84,11 +88,47 @@ def _fluid(spec: ScenarioSpec) -> dict[str, float]:
         "heat_slope": heat[1],
         "bunsen": fluid.bunsen_coefficient,
         "solubility_slope": fluid.solubility_slope,
-        "water_content": fluid.water_content,
         "water_saturation": fluid.water_saturation_20,
-        "transfer_velocity": spec.air.transfer_velocity,
-        "rough_ground_factor": spec.air.rough_ground_factor,
-        "rest_factor": spec.air.rest_factor,
+    }
+
+
+def _bubbles(spec: ScenarioSpec) -> dict[str, float]:
+    part = spec.air
+    return {
+        "slosh_factor": part.slosh_factor,
+        "bubble_diameter": part.bubble_diameter,
+        "sheared_bubble_diameter": part.sheared_bubble_diameter,
+        "bleeding_cycles": part.bleeding_cycles,
+    }
+
+
+def _exchange(spec: ScenarioSpec) -> dict[str, float]:
+    """Return how fast air goes in and out of solution, by the model of the air."""
+    part = spec.air
+    if part.model == "equilibrium":
+        return _equilibrium(spec)
+    moves = 1.0 if part.model == "kinetic" else 0.0
+    return {
+        "transfer_velocity": moves * part.transfer_velocity,
+        "rough_ground_factor": part.rough_ground_factor,
+        "rest_factor": part.rest_factor,
+        "air_diffusivity": moves * part.diffusivity,
+        "release_threshold": part.release_threshold,
+        "tank_release_rate": moves / part.tank_release_time,
+        "line_release_rate": moves / part.line_release_time,
+    }
+
+
+def _equilibrium(spec: ScenarioSpec) -> dict[str, float]:
+    oil_volume = initial_gas(spec).oil_mass / fluid_grade(spec.fluid).density_15
+    return {
+        "transfer_velocity": _AT_ONCE * oil_volume / spec.reservoir.surface_area,
+        "rough_ground_factor": 1.0,
+        "rest_factor": 1.0,
+        "air_diffusivity": spec.air.diffusivity,
+        "release_threshold": 0.0,
+        "tank_release_rate": _AT_ONCE,
+        "line_release_rate": _AT_ONCE_IN_LINE,
     }
 
 
@@ -102,6 +142,9 @@ def _reservoir(spec: ScenarioSpec) -> dict[str, float]:
         "tank_metal": tank.metal_heat_capacity,
         "tank_rating": tank.rating.pascal,
         "outlet_height": tank.outlet_height,
+        "outlet_forward": tank.outlet_forward,
+        "outlet_left": tank.outlet_left,
+        "mark": tank.fill,
         "splash_volume": tank.splash_volume,
         "gas_oil_conductance": tank.oil_gas_conductance,
         "gas_wall_conductance": tank.wall_gas_conductance,
@@ -166,6 +209,9 @@ def _steering_and_return(spec: ScenarioSpec) -> dict[str, float]:
         "filter_bypass": line.filter_bypass_pressure,
         "return_flow": line.rated_flow,
         "return_viscosity": line.rated_viscosity,
+        "return_port_level": line.port_level,
+        "entrainment": line.entrainment,
+        "plunging_entrainment": line.plunging_entrainment,
     }
 
 
@@ -187,7 +233,6 @@ def _cooler(spec: ScenarioSpec) -> dict[str, float]:
         "core_air_exponent": part.air_exponent,
         "core_viscosity_exponent": part.viscosity_exponent,
         "core_face_area": part.face_area,
-        "core_blockage": part.blockage,
         "core_speed_share": part.air_speed_share,
         "core_preheat": part.preheat,
         "fan_air_speed": part.fan_air_speed,
@@ -203,6 +248,29 @@ def _or(value: float | None, otherwise: float) -> float:
     return otherwise if value is None else value
 
 
+def _feed_line(spec: ScenarioSpec) -> dict[str, float]:
+    line = spec.feed_line
+    return {
+        "feed_bore": line.bore,
+        "feed_length": line.length,
+        "feed_loss": line.loss_coefficient,
+        "feed_roughness": line.roughness,
+        "pump_forward": line.pump_forward,
+        "pump_left": line.pump_left,
+        "inertia_length": line.length if _longest_step(spec) <= _FAST_SAMPLES else 0.0,
+        "strainer_drop": line.strainer_drop,
+        "strainer_flow": line.strainer_rated_flow,
+        "strainer_viscosity": line.strainer_rated_viscosity,
+        "sight_glass_depth": line.sight_glass_depth,
+    }
+
+
+def _longest_step(spec: ScenarioSpec) -> float:
+    """Return the step of the samples, or that of a recording if it is longer [s]."""
+    recording, interval = spec.duty.recording, spec.duty.sample_interval
+    return max(interval, float(np.median(np.diff(recording.lap.time)))) if recording else interval
+
+
 def _cap(spec: ScenarioSpec) -> dict[str, float]:
     cap = spec.cap
     discharge = cap.discharge_coefficient
@@ -212,16 +280,11 @@ def _cap(spec: ScenarioSpec) -> dict[str, float]:
         "relief_full": cap.relief_pressure + cap.full_lift_rise,
         "relief_reseat": cap.relief_pressure * (1.0 - cap.reseat_drop),
         "relief_area": discharge * cap.relief_area,
-        "weep_area": discharge * _bore(cap.weep_diameter),
+        "weep_area": hole_area(cap, cap.weep_diameter),
         "vacuum_crack": cap.vacuum_pressure,
         "vacuum_full": 2.0 * cap.vacuum_pressure,
         "vacuum_reseat": cap.vacuum_pressure * (1.0 - cap.reseat_drop),
         "vacuum_area": discharge * cap.vacuum_area,
-        "leak_area": discharge * _bore(cap.leak_diameter),
         "breather_area": discharge * cap.breather_area,
         "neck_area": discharge * cap.neck_area,
     }
-
-
-def _bore(diameter: float) -> float:
-    return 0.25 * math.pi * diameter * diameter

@@ -6,8 +6,9 @@ from collections.abc import Iterator
 
 from ullage.duty.events import CAP, TOP_UP, TimedEvent
 from ullage.scenario.checks import Found, Rule, rule
-from ullage.scenario.circuit import InitialGas, initial_gas, race_pieces, timed_events
+from ullage.scenario.circuit import InitialGas, initial_gas, race_pieces
 from ullage.scenario.duty_spec import ScenarioSpec
+from ullage.scenario.events import timed_events
 from ullage.scenario.parameters import make_parameters
 from ullage.units import show_both
 

@@ -59,7 +59,7 @@ class Reservoir(Spec):
 
     volume: float = quantity("volume", "1 L", "40 L", "required", "inner volume at 20 degC")
     fill: float = quantity("number", "0.3", "0.97", "required", "share of the volume taken by oil at the mark")
-    fill_temperature: float = quantity("temperature", "-20 degC", "50 degC", "20 degC", "oil temperature at the mark")
+    fill_temperature: float = quantity("temperature", "-20 degC", "130 degC", "20 degC", "oil temperature at the mark")
     surface_area: float = quantity("area", "30 cm2", "2000 cm2", "210 cm2", "plan area of the oil surface")
     outlet_height: float = quantity(
         "length",
@@ -68,6 +68,17 @@ class Reservoir(Spec):
         "0.25 m",
         "height of the outlet over the pump inlet",
         sign="positive: outlet higher",
+    )
+    outlet_forward: float = quantity(
+        "length",
+        "-0.5 m",
+        "0.5 m",
+        "0 m",
+        "outlet from the middle of the tank",
+        sign="positive: outlet further forward",
+    )
+    outlet_left: float = quantity(
+        "length", "-0.5 m", "0.5 m", "0 m", "outlet from the middle of the tank", sign="positive: outlet further left"
     )
     expansion: float = quantity("expansion", "1e-5 1/K", "2e-4 1/K", "7.1e-5 1/K", "volume expansion of the wall")
     compliance: float = quantity(
@@ -161,13 +172,20 @@ class SteeringGear(Spec):
 
 
 class ReturnLine(Spec):
-    """Return line and filter."""
+    """Return line, filter, and the port where the oil comes back into the tank."""
 
     drop: float = quantity("pressure difference", "0 bar", "3 bar", "0.4 bar", "line and cooler, rated", weak=True)
     filter_drop: float = quantity("pressure difference", "0 bar", "3 bar", "0.3 bar", "filter, rated", weak=True)
     filter_bypass_pressure: float = quantity("pressure difference", "0.5 bar", "5 bar", "1.7 bar", "filter bypass")
     rated_flow: float = quantity("flow", "5 L/min", "120 L/min", "30 L/min", "flow of the rating")
     rated_viscosity: float = quantity("viscosity", "5 mm2/s", "60 mm2/s", "15 mm2/s", "viscosity of the rating")
+    port_level: float = quantity("number", "0", "1", "0.3", "share of the tank's volume that is below the return port")
+    entrainment: float = quantity(
+        "number", "0", "0.05", "0.001", "gas drawn in by a return below the surface, over its flow", weak=True
+    )
+    plunging_entrainment: float = quantity(
+        "number", "0", "0.2", "0.02", "the same of a return above the surface", weak=True
+    )
 
 
 class Cooler(Spec):
@@ -198,12 +216,26 @@ class Cooler(Spec):
 
 
 class FeedLine(Spec):
-    """The line from the tank to the pump."""
+    """The line from the tank to the pump, with its strainer and a sight glass."""
 
     bore: float = quantity("short length", "6 mm", "60 mm", "22.2 mm", "inner diameter")
     length: float = quantity("length", "0.05 m", "6 m", "1.2 m", "length")
     loss_coefficient: float = quantity("number", "0", "20", "2.5", "entrance, bends and fittings")
     roughness: float = quantity("short length", "0 mm", "0.5 mm", "0.01 mm", "wall roughness")
+    strainer_drop: float = quantity("pressure difference", "0 kPa", "20 kPa", "0.5 kPa", "clean strainer, rated")
+    strainer_rated_flow: float = quantity("flow", "5 L/min", "120 L/min", "38 L/min", "flow of the rating")
+    strainer_rated_viscosity: float = quantity(
+        "viscosity", "5 mm2/s", "60 mm2/s", "15 mm2/s", "viscosity of the rating"
+    )
+    pump_forward: float = quantity(
+        "length", "-5 m", "5 m", "0 m", "pump inlet from the tank outlet", sign="positive: pump further forward"
+    )
+    pump_left: float = quantity(
+        "length", "-5 m", "5 m", "0 m", "pump inlet from the tank outlet", sign="positive: pump further left"
+    )
+    sight_glass_depth: float = quantity(
+        "short length", "3 mm", "60 mm", "20 mm", "way of the light through a sight glass"
+    )
 
 
 class Surroundings(Spec):
@@ -221,10 +253,28 @@ class Surroundings(Spec):
 
 
 class Air(Spec):
-    """Exchange of air between air space and oil."""
+    """Air between air space and oil, and bubbles in the oil."""
 
+    model: Literal["frozen", "kinetic", "equilibrium"] = Field(
+        default="kinetic",
+        description="how fast air goes in and out of solution: not at all, at the times given, at once",
+    )
     transfer_velocity: float = quantity(
         "air speed", "1e-6 m/s", "2e-3 m/s", "2e-5 m/s", "air through a calm oil surface", weak=True
     )
     rough_ground_factor: float = quantity("number", "1", "30", "10", "times more on rough ground", weak=True)
     rest_factor: float = quantity("number", "0.01", "1", "0.1", "times that with the engine off", weak=True)
+    slosh_factor: float = quantity("number", "1", "30", "3", "times more gas drawn in on rough ground", weak=True)
+    bubble_diameter: float = quantity("short length", "0.05 mm", "2 mm", "0.3 mm", "of bubbles in the tank", weak=True)
+    sheared_bubble_diameter: float = quantity(
+        "short length", "0.02 mm", "1 mm", "0.1 mm", "of bubbles that went through the pump", weak=True
+    )
+    diffusivity: float = quantity("diffusivity", "5e-11 m2/s", "5e-9 m2/s", "5e-10 m2/s", "air in oil", weak=True)
+    release_threshold: float = quantity(
+        "pressure difference", "0 kPa", "50 kPa", "5 kPa", "oversaturation from which bubbles form", weak=True
+    )
+    tank_release_time: float = quantity("time", "1 s", "1 h", "60 s", "of bubbles forming in the tank", weak=True)
+    line_release_time: float = quantity("time", "0.05 s", "60 s", "1 s", "of bubbles forming in the lines", weak=True)
+    bleeding_cycles: float = quantity(
+        "number", "0.5", "100", "5", "lock-to-lock cycles that bring out 63 % of the trapped air", weak=True
+    )
