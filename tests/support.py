@@ -6,10 +6,11 @@ from typing import Any
 
 import numpy as np
 
-from ullage.kernel.march import begin, march
+from ullage.kernel.march import march
 from ullage.kernel.modes import empty_log
 from ullage.kernel.outputs import OUTPUT_DTYPE
 from ullage.kernel.params import CHANNEL_INDEX, CHANNELS
+from ullage.kernel.setting import begin
 from ullage.kernel.state import Scratch, State, copied, empty_record
 from ullage.scenario.compile import compile_problem
 from ullage.scenario.load import Scenario

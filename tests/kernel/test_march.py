@@ -7,10 +7,11 @@ from numba.core.runtime import _nrt_python, rtsys
 
 from support import bench, channel_table, start_at
 from ullage.errors import STATUS_DONE, STATUS_NOT_A_NUMBER, STATUS_OIL_GONE
-from ullage.kernel.march import begin, march
+from ullage.kernel.march import march
 from ullage.kernel.modes import empty_log
 from ullage.kernel.outputs import OUTPUT_DTYPE
 from ullage.kernel.params import CHANNEL_INDEX
+from ullage.kernel.setting import begin
 from ullage.kernel.state import Scratch, State, copied, empty_record, record_dtype
 from ullage.results.balance import audit
 

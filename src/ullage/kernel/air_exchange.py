@@ -18,7 +18,7 @@ _LEAST_FLOW = 1e-9
 
 
 class Stream(NamedTuple):
-    """What flows through the tank: feed, return and swept flow [m3 s-1], rise to supply and deficit of the port [Pa]."""
+    """Flows through the tank: feed, return and swept [m3 s-1]; rise to the supply and deficit at the port [Pa]."""
 
     feed_flow: float
     return_flow: float

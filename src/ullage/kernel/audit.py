@@ -26,7 +26,8 @@ def _reservoir_mass(p: Parameters, row: Row) -> float:
     whole = tank.expanded_volume(p.tank_volume, p.tank_expansion, temperature)
     bubble = GAS_CONSTANT * temperature / (row.headspace_pressure - row.vapour_pressure)
     in_oil = bubble * (row.free_air_mass + row.trapped_air_mass)
-    return (whole - row.headspace_volume + yielded * over - in_oil) * density
+    mass: float = (whole - row.headspace_volume + yielded * over - in_oil) * density
+    return mass
 
 
 @compiled

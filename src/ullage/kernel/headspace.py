@@ -238,8 +238,8 @@ def stage_now(value: Five, time: float, air_pressure: float, setting: GasSetting
 @compiled
 def gas_rates(gas: GasStage) -> Five:
     """Return the rates of the unknowns at a stage: N [kg K s-1], air, dissolved air, lost oil, free air [kg s-1]."""
-    air = gas.air_in - gas.air_out - gas.pools.from_headspace
-    return gas.heat_rate, air, gas.pools.dissolved_rate, gas.oil_out, gas.pools.free_rate
+    mass_rate = gas.air_in - gas.air_out - gas.pools.from_headspace
+    return gas.heat_rate, mass_rate, gas.pools.dissolved_rate, gas.oil_out, gas.pools.free_rate
 
 
 @compiled

@@ -180,9 +180,7 @@ def _delivery(problem: FlowProblem) -> Trial:
 
 
 @compiled
-def hydraulics(
-    p: Parameters, forcing: Forcing, before: Supply, pump_temperature: float, cooler: float
-) -> Hydraulics:
+def hydraulics(p: Parameters, forcing: Forcing, before: Supply, pump_temperature: float, cooler: float) -> Hydraulics:
     """Return flows, pressures and powers of the circuit.
 
     The heats add up to shaft power less ram work: every pressure drop turns to heat in the node that holds it, and
@@ -210,9 +208,7 @@ def hydraulics(
     dynamic = in_pump * oil.density(pump_temperature, p.density_15)
     return_viscosity = viscosity(p, cooler)
     geometric = p.displacement * speed
-    problem = FlowProblem(
-        p, before, forcing.steering_load, return_viscosity, in_pump, dynamic, speed, geometric
-    )
+    problem = FlowProblem(p, before, forcing.steering_load, return_viscosity, in_pump, dynamic, speed, geometric)
     found = _delivery(problem)
     need, flow = found.need, found.offered
     filling, shaft_power = 1.0, 0.0

@@ -139,7 +139,7 @@ def outputs(p: Parameters, s: State, forcing: Forcing, out: Row) -> None:
     out.oil_mass = s.oil_mass
     out.pump_viscosity = viscosity(p, temperature[PUMP])
     _write_level(p, s, out)
-    _write_inlet(p, s, forcing, b, out)
+    _write_inlet(p, forcing, b, out)
     out.seal_margin = p.seal_rating - out.feed_gauge_pressure
     out.tank_margin = p.tank_rating - out.headspace_gauge_pressure
     out.pump_speed = flows.pump_speed
@@ -172,7 +172,7 @@ def _write_level(p: Parameters, s: State, out: Row) -> None:
 
 
 @compiled
-def _write_inlet(p: Parameters, s: State, forcing: Forcing, b: Balance, out: Row) -> None:
+def _write_inlet(p: Parameters, forcing: Forcing, b: Balance, out: Row) -> None:
     """Write pressures and gas at the pump's inlet; margins and voids are unknown while it stands."""
     flows, before = b.flows, b.supply
     out.feed_pressure = max(flows.intake.pressure, before.least_pressure)

@@ -141,9 +141,7 @@ def exchange(
     """
     in_equilibrium = x.solubility * x.oil_mass * air_pressure
     to_spare = max(0.0, base[1] - FLOOR_MASS)
-    drawn = min(
-        x.drawn_in * air_pressure / (GAS_CONSTANT * temperature), to_spare / (_LEAST_DRAWING_TIME + weight)
-    )
+    drawn = min(x.drawn_in * air_pressure / (GAS_CONSTANT * temperature), to_spare / (_LEAST_DRAWING_TIME + weight))
     tank_limit = max(0.0, in_equilibrium + x.solubility * x.oil_mass * x.threshold)
     line_limit = max(0.0, tank_limit - x.solubility * x.oil_mass * x.line_deficit)
     surface = Surface(x.uptake_rate * in_equilibrium, x.uptake_rate, tank_limit, line_limit)

@@ -228,7 +228,8 @@ def uncovered_share(depth: float, bore: float, upward: float) -> float:
     Returns
     -------
     float
-        None while the surface is half a bore above it, all gas half a bore below or in less than a fifth of gravity [1].
+        None while the surface is half a bore above it, all gas half a bore below, or in less than a fifth of
+        gravity [1].
 
     Notes
     -----

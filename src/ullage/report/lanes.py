@@ -9,7 +9,7 @@ import xarray as xr
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
-from ullage.kernel.extremes import LEAST_FEED_PRESSURE
+from ullage.kernel.intake import LEAST_FEED_PRESSURE
 from ullage.report.course import framed
 from ullage.report.labels import NAME_COLUMN, PLAIN, short_duration
 from ullage.report.traces import Floats, joined, spans_where

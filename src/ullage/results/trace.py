@@ -7,9 +7,10 @@ from typing import cast
 
 import numpy as np
 
-from ullage.kernel.march import begin, march
+from ullage.kernel.march import march
 from ullage.kernel.modes import Log, empty_log
 from ullage.kernel.outputs import OUTPUT_DTYPE, Rows
+from ullage.kernel.setting import begin
 from ullage.kernel.state import Scratch, State, copied, empty_record
 from ullage.scenario.compile import Problem
 

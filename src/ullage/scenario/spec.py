@@ -181,7 +181,7 @@ class ReturnLine(Spec):
     rated_viscosity: float = quantity("viscosity", "5 mm2/s", "60 mm2/s", "15 mm2/s", "viscosity of the rating")
     port_level: float = quantity("number", "0", "1", "0.3", "share of the tank's volume that is below the return port")
     entrainment: float = quantity(
-        "number", "0", "0.05", "0.001", "gas drawn in by a return below the surface, over its flow", weak=True
+        "number", "0", "0.05", "0.0001", "gas drawn in by a return below the surface, over its flow", weak=True
     )
     plunging_entrainment: float = quantity(
         "number", "0", "0.2", "0.02", "the same of a return above the surface", weak=True
