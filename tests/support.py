@@ -9,9 +9,11 @@ import numpy as np
 from ullage.kernel.march import march
 from ullage.kernel.modes import empty_log
 from ullage.kernel.outputs import OUTPUT_DTYPE
-from ullage.kernel.params import CHANNEL_INDEX, CHANNELS
-from ullage.kernel.setting import begin
+from ullage.kernel.params import CHANNEL_INDEX, CHANNELS, Forcing
+from ullage.kernel.setting import begin, settle
 from ullage.kernel.state import Scratch, State, copied, empty_record
+from ullage.kernel.stores import headspace_volume
+from ullage.physics import air, tank
 from ullage.scenario.compile import compile_problem
 from ullage.scenario.load import Scenario
 
@@ -68,30 +70,37 @@ def bench(changes=None, tolerance_factor=1.0) -> Bench:
     return Bench(problem.parameters, copied(problem.state))
 
 
+SOUND = {
+    "ambient_pressure": 101325.0,
+    "ambient_temperature": 293.15,
+    "bay_temperature": 293.15,
+    "block_temperature": 293.15,
+    "top_up_temperature": 293.15,
+    "cap_on": 1.0,
+    "strainer_factor": 1.0,
+    "bore_share": 1.0,
+}
+
+
+def instant(**values) -> Forcing:
+    """Return the channels of an instant; those not named are a standing sound truck at 20 degC, engine off, cap on."""
+    return Forcing(**{**dict.fromkeys(CHANNELS, 0.0), **SOUND, **values})
+
+
 def channel_table(time, **values):
-    """Return a channel table; channels not named are a standing truck at 20 degC, 101325 Pa, engine off, cap on."""
+    """Return a channel table; channels not named are those of `instant`."""
     table = np.zeros((len(time), len(CHANNELS)))
-    defaults = {
-        "ambient_pressure": 101325.0,
-        "ambient_temperature": 293.15,
-        "bay_temperature": 293.15,
-        "block_temperature": 293.15,
-        "top_up_temperature": 293.15,
-        "cap_on": 1.0,
-    }
-    for name, value in {**defaults, **values}.items():
+    for name, value in {**SOUND, **values}.items():
         table[:, CHANNEL_INDEX[name]] = value
     return table
 
 
 def start_at(state: State, parameters, temperature: float, pressure: float) -> None:
-    """Bring oil, metal and air space of a state to a temperature and pressure, the oil saturated at 101325 Pa."""
-    from ullage.kernel.stores import headspace_volume, node_masses
-    from ullage.physics import air, tank
-
+    """Bring oil, metal and air space of a dry circuit to a temperature and pressure; the air in the oil stays."""
     state.temperature[:] = temperature
-    masses = node_masses(parameters, 0.0, state.oil_mass, state.temperature)
+    settle(parameters, state, instant())
     yielded = tank.total_compliance(parameters.tank_compliance, state.oil_mass, temperature, parameters.density_15)
-    volume = headspace_volume(parameters, masses.reservoir, temperature) + yielded * (pressure - 101325.0)
-    state.air_heat = pressure * volume / air.GAS_CONSTANT
+    volume = headspace_volume(parameters, state.reservoir_mass, temperature) + yielded * (pressure - 101325.0)
+    state.air_heat = pressure * volume / air.GAS_CONSTANT - (state.free_air + state.trapped_air) * temperature
     state.air_mass = state.air_heat / temperature
+    settle(parameters, state, instant())

@@ -49,9 +49,9 @@ def test_times_count_whole_steps_by_their_end():
         {},
         {"rating_margin": -1.0},
         {"rating_margin": -1.0, "air_margin": -1.0},
-        {"feed_pressure": 5001.0},
-        {"feed_pressure": 4999.0},
-        {"vapour_margin": -1.0},
+        {"starved": 1, "feed_pressure": 5000.0},
+        {"starved": 1},
+        {"starved": 0},
     )
     assert state.time_turning == 6.0
     assert state.time_below_rating == 2.0

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from support import bench, channel_table, start_at
+from support import bench, channel_table, instant, start_at
 from ullage.kernel.modes import (
     COOLER_OPENS,
     FAN_STARTS,
@@ -73,10 +73,10 @@ def test_an_open_neck_and_a_vented_cap_have_no_valves():
 def test_taking_the_cap_off_shuts_its_valves_and_shortens_the_gas_step():
     s = bench().state
     s.relief_open, s.gas_step = 1, 1.0
-    follow_cap(s, 0.0)
+    follow_cap(s, instant(cap_on=0.0))
     assert (s.cap_on, s.relief_open, s.gas_step) == (0, 0, 1e-3)
     s.gas_step = 1.0
-    follow_cap(s, 0.0)
+    follow_cap(s, instant(cap_on=0.0))
     assert s.gas_step == 1.0
 
 
@@ -145,10 +145,10 @@ def test_counts_and_vented_mass_of_a_popping_relief_do_not_depend_on_the_toleran
 
 
 def test_an_air_space_of_vapour_alone_is_recorded_and_holds_the_vapour_pressure():
-    b = bench({"fluid.water_content": 0.002})
+    b = bench()
     start_at(b.state, b.parameters, 385.0, 101325.0)
     time = np.linspace(0.0, 120.0, 121)
-    out, log, status = b.run(time, channel_table(time, cap_on=0.0, bay_temperature=385.0))
+    out, log, status = b.run(time, channel_table(time, cap_on=0.0, bay_temperature=385.0, water_content=0.002))
     assert status == 0
     assert log[0, VAPOUR_BEGINS, 0] == 1.0
     # free water at 385 K holds 152 kPa (steam tables, IAPWS); the oil cools by some kelvin of 5 % each

@@ -95,8 +95,3 @@ def test_no_flow_loses_nothing():
     assert double / small == pytest.approx(2.0, rel=1e-7)
 
 
-def test_static_head_of_the_conventional_water_column():
-    # One metre of conventional water is 9806.65 Pa, by definition.
-    assert line.static_head(1.0, 1000.0) == pytest.approx(9806.65, rel=1e-15)
-    assert line.static_head(fluids.head_from_P(20e3, 850.0), 850.0) == pytest.approx(20e3, rel=1e-13)  # fluids
-    assert line.static_head(-0.3, 850.0) == -line.static_head(0.3, 850.0)
