@@ -8,9 +8,9 @@ from ullage.kernel.outputs import (
     STATE_CLOSED,
     STATE_OFF,
     STATE_RELIEF_OPEN,
+    STATE_STUCK,
     STATE_VACUUM_OPEN,
     STATE_VENTED,
-    STATE_STUCK,
     cap_state,
 )
 from ullage.kernel.params import STUCK_OPEN, STUCK_SHUT

@@ -93,5 +93,3 @@ def test_no_flow_loses_nothing():
     # A vanishing flow is laminar, with a finite slope: loss proportional to flow; the velocity head is 1e-9 of it.
     small, double = (loss(q, 0.016, 1.0, 0.8, 841.0, 1.5e-5) for q in (1e-12, 2e-12))
     assert double / small == pytest.approx(2.0, rel=1e-7)
-
-

@@ -14,7 +14,7 @@ AMBIENT = 101325.0
 
 
 def without_air_in_oil(b):
-    b.parameters.bunsen = 0.0
+    b.parameters.bunsen = b.parameters.entrainment = b.parameters.plunging_entrainment = 0.0
     b.state.dissolved_air = 0.0
     return b
 
