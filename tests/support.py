@@ -1,11 +1,15 @@
 """Building blocks of tests: a small truck as a dict, and a march on hand-made channels."""
 
 import copy
+import functools
+import json
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
+from ullage.kernel.hydraulics import hydraulics
+from ullage.kernel.intake import supply
 from ullage.kernel.march import march
 from ullage.kernel.modes import empty_log
 from ullage.kernel.outputs import OUTPUT_DTYPE
@@ -13,7 +17,7 @@ from ullage.kernel.params import CHANNEL_INDEX, CHANNELS, Forcing
 from ullage.kernel.setting import begin, settle
 from ullage.kernel.state import Scratch, State, copied, empty_record
 from ullage.kernel.stores import headspace_volume
-from ullage.physics import air, tank
+from ullage.physics import air, oil, tank
 from ullage.scenario.compile import compile_problem
 from ullage.scenario.load import Scenario
 
@@ -66,8 +70,13 @@ class Bench:
 
 def bench(changes=None, tolerance_factor=1.0) -> Bench:
     """Return a bench with the record and the initial state of the test truck."""
-    problem = compile_problem(truck(changes).spec, tolerance_factor)
-    return Bench(problem.parameters, copied(problem.state))
+    problem = _compiled_truck(json.dumps(changes or {}), tolerance_factor)
+    return Bench(problem.parameters.copy(), copied(problem.state))
+
+
+@functools.lru_cache(maxsize=32)
+def _compiled_truck(changes, tolerance_factor):
+    return compile_problem(truck(json.loads(changes)).spec, tolerance_factor)
 
 
 SOUND = {
@@ -104,3 +113,26 @@ def start_at(state: State, parameters, temperature: float, pressure: float) -> N
     state.air_heat = pressure * volume / air.GAS_CONSTANT - (state.free_air + state.trapped_air) * temperature
     state.air_mass = state.air_heat / temperature
     settle(parameters, state, instant())
+
+
+class Circuit:
+    """Pump and lines at one temperature under a pressure; parameters and state may be changed.
+
+    `free` is the volume of free air per volume of oil at that pressure, `line_gas` the share of the line that is gas.
+    """
+
+    def __init__(self, changes=None, temperature=363.15, pressure=2e5, free=0.0, line_gas=0.0):
+        b = bench(changes)
+        self.parameters, self.state, self.temperature = b.parameters, b.state, temperature
+        start_at(self.state, self.parameters, temperature, pressure)
+        tank_oil = self.state.reservoir_mass / oil.density(temperature, self.parameters.density_15)
+        self.state.free_air = free * tank_oil * pressure / (air.GAS_CONSTANT * temperature)
+        self.state.line_gas = line_gas
+        start_at(self.state, self.parameters, temperature, pressure)
+
+    def supply(self, **channels):
+        return supply(self.parameters, self.state, instant(**channels), self.temperature)
+
+    def flows(self, engine_speed, load, **channels):
+        forcing = instant(engine_speed=engine_speed, steering_load=load, **channels)
+        return hydraulics(self.parameters, forcing, self.supply(**channels), self.temperature, self.temperature)
