@@ -9,8 +9,8 @@ from ullage.duty.events import CAP, CAP_VALVES, ENGINE, FAULTS, LOST_OIL, TO_THE
 from ullage.scenario.checks import Found, Rule, rule
 from ullage.scenario.circuit import InitialGas, fluid_grade, initial_gas, race_pieces
 from ullage.scenario.duty_spec import ScenarioSpec
-from ullage.scenario.events import lost_mass, timed_events
 from ullage.scenario.parameters import make_parameters
+from ullage.scenario.timed_events import lost_mass, timed_events
 from ullage.units import show_both
 
 RACE_RULES: list[Rule] = []
