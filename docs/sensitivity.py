@@ -25,10 +25,10 @@ PSI = 6894.757
 
 HEAD = """# What the weak coefficients do
 
-Written by `python docs/sensitivity.py`; do not edit. The race is `scenarios/ironwood.toml` with the cap taken off for a minute in the first
-pit, and put on again. Each coefficient that the tables of [scenario.md](scenario.md) call weak is set to a tenth and to ten times its value,
-or to the end of its accepted range where that is nearer (`*-` below, `-*` above, `**` both; a value of zero goes to both ends). One at a time, so nothing is said
-of two that are wrong together.
+Written by `python docs/sensitivity.py`; do not edit. The race is `scenarios/ironwood.toml` with the cap taken off for a
+minute in the first pit, and put on again. Each coefficient that the tables of [scenario.md](scenario.md) call weak is
+set to a tenth and to ten times its value, or to the end of its accepted range where that is nearer (`*-` below, `-*`
+above, `**` both; a value of zero goes to both ends). One at a time, so nothing is said of two that are wrong together.
 
 - **oil**: change of the hottest oil anywhere, in kelvin
 - **tank**: change of the highest pressure in the air space, in psi; it falls within the first half hour
