@@ -174,14 +174,14 @@ def test_what_is_done_is_not_switched_off(name):
 def test_vented_cap_has_no_valves_that_stick_but_a_seal_that_leaks(name):
     assert truck({"cap.kind": "vented", "event": [on("seal leak")]}).spec.event
     with pytest.raises(ScenarioError) as caught:
-        truck({"cap.kind": "vented", "event": [on(name)]})
+        truck({"cap.kind": "vented", "event": [on(name), off(name)]})
     (fault,) = caught.value.faults
     assert (fault.key, fault.text) == ("event.0.fault", f'"{name}" needs a sealed cap: a vented one has no valves')
 
 
 def test_line_without_a_strainer_has_none_that_blocks():
     with pytest.raises(ScenarioError, match=r"event.0.fault: .* needs a strainer: feed_line.strainer_drop is 0"):
-        truck({"feed_line.strainer_drop": "0 kPa", "event": [on("blocked strainer")]})
+        truck({"feed_line.strainer_drop": "0 kPa", "event": [on("blocked strainer"), off("blocked strainer")]})
 
 
 def test_tank_filled_hot_must_hold_enough_when_cold():

@@ -94,15 +94,17 @@ def _size(spec: ScenarioSpec) -> Iterator[Found]:
             yield ("event", place, usual.key), f"is outside {usual.low} to {usual.high} for '{event.fault}'"
 
 
-@rule(EVENT_RULES, "event.fault", "cap.kind", each="event")
+@rule(EVENT_RULES, "event.action", "event.fault", "cap.kind", each="event")
 def _stuck_valve(spec: ScenarioSpec) -> Iterator[Found]:
     for place, event in enumerate(spec.event):
-        if spec.cap.kind == "vented" and event.fault is not None and FAULTS[event.fault].channel in CAP_VALVES:
+        begins = event.action == FAULT_ON and event.fault is not None
+        if spec.cap.kind == "vented" and begins and FAULTS[event.fault or ""].channel in CAP_VALVES:
             yield ("event", place, "fault"), "needs a sealed cap: a vented one has no valves"
 
 
-@rule(EVENT_RULES, "event.fault", "feed_line.strainer_drop", each="event")
+@rule(EVENT_RULES, "event.action", "event.fault", "feed_line.strainer_drop", each="event")
 def _strainer(spec: ScenarioSpec) -> Iterator[Found]:
     for place, event in enumerate(spec.event):
-        if event.fault == "blocked strainer" and spec.feed_line.strainer_drop == 0.0:
+        begins = event.action == FAULT_ON and event.fault == "blocked strainer"
+        if begins and spec.feed_line.strainer_drop == 0.0:
             yield ("event", place, "fault"), "needs a strainer: feed_line.strainer_drop is 0"
