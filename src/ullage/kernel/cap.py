@@ -23,6 +23,18 @@ class Cap(NamedTuple):
     vacuum_full: float
 
 
+class Splash(NamedTuple):
+    """Air space under the cap [m3], below which volume the cap passes oil [m3], of what density [kg m-3].
+
+    `weight` is the weight of the rates in an implicit step [s], 0 for an instant.
+    """
+
+    volume: float
+    least_volume: float
+    oil_density: float
+    weight: float
+
+
 @compiled
 def cap_areas(p: Parameters, s: State) -> Cap:
     """Return what the cap lets through in its present mode.
@@ -83,3 +95,49 @@ def open_area(cap: Cap, difference: float) -> float:
     if cap.vacuum_area > 0.0:
         area += cap.vacuum_area * valve.lift_share(-difference, cap.vacuum_reseat, cap.vacuum_full)
     return area
+
+
+@compiled
+def _oil_out(splash: Splash, area: float, difference: float) -> tuple[float, float]:
+    """Return the oil that leaves [kg s-1] and the share of the opening that it takes, for an implicit step."""
+    if splash.volume >= splash.least_volume or difference <= 0.0 or area <= 0.0:
+        return 0.0, 0.0
+    most = valve.liquid_orifice_flow(area, difference, splash.oil_density)
+    emptied = splash.weight * most / (splash.oil_density * splash.least_volume)
+    share = min(1.0, max(0.0, (1.0 - splash.volume / splash.least_volume) / (1.0 + emptied)))
+    return most * share, share
+
+
+@compiled
+def cap_flows(
+    cap: Cap, splash: Splash, pressure: float, ambient: float, ambient_temperature: float, air_share: float
+) -> tuple[float, float, float]:
+    """Return what passes the cap.
+
+    Parameters
+    ----------
+    cap : Cap
+        What the cap lets through.
+    splash : Splash
+        Where oil stands under it.
+    pressure, ambient : float
+        Pressures inside and outside [Pa].
+    ambient_temperature : float
+        Temperature outside [K].
+    air_share : float
+        Share of the gas inside that is air, and may leave [1].
+
+    Returns
+    -------
+    tuple of float
+        Oil out, air in, and what air out would be if the gas inside had 1 K: over the root of its temperature it is the
+        air out [kg s-1].
+    """
+    difference = pressure - ambient
+    area = open_area(cap, difference)
+    oil_out, liquid_share = _oil_out(splash, area, difference)
+    if area <= 0.0:
+        return oil_out, 0.0, 0.0
+    if difference < 0.0:
+        return oil_out, valve.gas_orifice_flow(area, ambient, pressure, ambient_temperature), 0.0
+    return oil_out, 0.0, (1.0 - liquid_share) * air_share * valve.gas_orifice_flow(area, pressure, ambient, 1.0)

@@ -11,11 +11,11 @@ import math
 from typing import NamedTuple
 
 from ullage.compiled import compiled
-from ullage.kernel.cap import Cap, open_area
+from ullage.kernel.cap import Cap, Splash, cap_flows
 from ullage.kernel.pools import FLOOR_MASS, AirExchange, Five, Pools, exchange
 from ullage.numerics.implicit import make_stiff_step
 from ullage.numerics.roots import make_root
-from ullage.physics import tank, valve
+from ullage.physics import tank
 from ullage.physics.air import GAS_CONSTANT, HEAT_CONSTANT_PRESSURE, HEAT_CONSTANT_VOLUME
 from ullage.physics.oil import REFERENCE_PRESSURE
 
@@ -91,33 +91,6 @@ class _StageTask(NamedTuple):
 
 
 @compiled
-def _oil_out(problem: GasProblem, area: float, difference: float, volume: float, weight: float) -> tuple[float, float]:
-    """Return the oil that leaves [kg s-1] and the share of the opening that it takes, for an implicit step."""
-    if volume >= problem.splash_volume or difference <= 0.0 or area <= 0.0:
-        return 0.0, 0.0
-    most = valve.liquid_orifice_flow(area, difference, problem.oil_density)
-    emptied = weight * most / (problem.oil_density * problem.splash_volume)
-    share = min(1.0, max(0.0, (1.0 - volume / problem.splash_volume) / (1.0 + emptied)))
-    return most * share, share
-
-
-@compiled
-def _cap_flows(
-    task: _StageTask, difference: float, pressure: float, ambient: float, air_share: float, volume: float
-) -> tuple[float, float, float]:
-    """Return oil out, air in, and what air out would be at a headspace of 1 K [kg s-1]."""
-    problem = task.setting.problem
-    area = open_area(task.setting.cap, difference)
-    oil_out, liquid_share = _oil_out(problem, area, difference, volume, task.weight)
-    if area <= 0.0:
-        return oil_out, 0.0, 0.0
-    if difference < 0.0:
-        return oil_out, valve.gas_orifice_flow(area, ambient, pressure, problem.ambient_temperature), 0.0
-    part = (1.0 - liquid_share) * air_share * _above_floor(task.base[1])
-    return oil_out, 0.0, part * valve.gas_orifice_flow(area, pressure, ambient, 1.0)
-
-
-@compiled
 def _stage_at(air_pressure: float, task: _StageTask) -> tuple[float, GasStage]:
     """Return the residual of the energy balance, and all else, at a trial pressure of the air."""
     problem, base, weight = task.setting.problem, task.base, task.weight
@@ -125,7 +98,6 @@ def _stage_at(air_pressure: float, task: _StageTask) -> tuple[float, GasStage]:
     oil_temperature = problem.oil_temperature + elapsed * problem.oil_temperature_rate
     pressure = air_pressure + problem.vapour_pressure + elapsed * problem.vapour_pressure_rate
     ambient = problem.ambient_pressure + elapsed * problem.ambient_pressure_rate
-    difference = pressure - ambient
     trapped = problem.trapped_air - elapsed * problem.exchange.freed
     bubble = GAS_CONSTANT * oil_temperature / air_pressure
     clear_volume = (
@@ -134,8 +106,14 @@ def _stage_at(air_pressure: float, task: _StageTask) -> tuple[float, GasStage]:
         + problem.compliance * (pressure - REFERENCE_PRESSURE)
         + base[3] / problem.oil_density
     )
-    oil_out, air_in, unit_out = _cap_flows(
-        task, difference, pressure, ambient, air_pressure / pressure, clear_volume - bubble * (base[4] + trapped)
+    splash = Splash(clear_volume - bubble * (base[4] + trapped), problem.splash_volume, problem.oil_density, weight)
+    oil_out, air_in, unit_out = cap_flows(
+        task.setting.cap,
+        splash,
+        pressure,
+        ambient,
+        problem.ambient_temperature,
+        air_pressure / pressure * _above_floor(base[1]),
     )
     pools = exchange(problem.exchange, air_pressure, oil_temperature, base, weight, air_in, oil_out)
     free = base[4] + weight * pools.free_rate

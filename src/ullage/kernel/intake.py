@@ -128,9 +128,11 @@ def line_volume(p: Parameters) -> float:
 def _gas_at(p: Parameters, x: Supply, pressure: float, time: float) -> float:
     """Return the free gas per volume of oil at a pressure, a time after the oil has left the tank."""
     local = pressure - x.vapour_pressure
-    share = bubbles.share_of_equilibrium(p.line_release_rate, time)
-    released = bubbles.released_air(x.dissolved, x.solubility, local, p.release_threshold, share)
-    return bubbles.gas_ratio(x.free + released, x.temperature, max(local, LEAST_CHAMBER_PRESSURE), x.density)
+    free = x.free
+    oversaturation = bubbles.oversaturation(x.dissolved, x.solubility, local, p.release_threshold)
+    if oversaturation > 0.0:
+        free += oversaturation * bubbles.share_of_equilibrium(p.line_release_rate, time)
+    return bubbles.gas_ratio(free, x.temperature, max(local, LEAST_CHAMBER_PRESSURE), x.density)
 
 
 @compiled

@@ -81,7 +81,7 @@ def _close_energy(p: Parameters, s: State, w: Scratch, forcing: Forcing, length:
     copy_into(s.temperature_rate, w.rate)
     masses = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature)
     s.temperature[RESERVOIR] = reservoir_temperature(p, masses, s.temperature, air_in_oil(s), s.oil_energy)
-    settle(p, s, forcing)
+    settle(p, s, forcing, masses.reservoir)
     s.feed_acceleration = (w.stream[5] - s.feed_flow) * p.feed_length / (length * line_volume(p)) * (1 - s.fresh)
     s.feed_flow = w.stream[5]
     fill = share_of_equilibrium(w.stream[2] / line_volume(p), length)

@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ullage.compiled import compiled
-from ullage.kernel.air_exchange import stream_of
-from ullage.kernel.cap import cap_areas
-from ullage.kernel.gas_march import Span, gas_problem
-from ullage.kernel.headspace import GasSetting, stage_now
+from ullage.kernel.cap import Splash, cap_areas, cap_flows
 from ullage.kernel.heat import Balance, balance, cooler_heat, surroundings_heat
 from ullage.kernel.intake import viscosity, void_fraction
 from ullage.kernel.params import CAP_VENTED, Forcing, Parameters
 from ullage.kernel.state import PUMP, RESERVOIR, Quadratures, State, record_dtype
-from ullage.kernel.stores import headspace_volume
 from ullage.numerics.linear import copy_into
 from ullage.physics import air, bubbles, pump, tank, water
 
@@ -120,20 +117,23 @@ def outputs(p: Parameters, s: State, forcing: Forcing, out: Row) -> None:
         One row of `OUTPUT_DTYPE`.
     """
     temperature = s.temperature
-    here = temperature[RESERVOIR]
     b = balance(p, s, forcing, temperature)
     flows, before = b.flows, b.supply
-    reference_volume = headspace_volume(p, s.reservoir_mass, here)
-    span = Span(s.time, s.time + 1.0, reference_volume, reference_volume, here, here)
-    problem = gas_problem(p, s, span, forcing, forcing, stream_of(s, flows, before))
-    value = (s.air_heat, s.air_mass, s.dissolved_air, 0.0, s.free_air)
-    gas = stage_now(value, s.time, s.air_pressure, GasSetting(problem, cap_areas(p, s))).gas
+    out.headspace_temperature = s.air_heat / s.air_mass
+    out.headspace_pressure = s.air_pressure + before.vapour_pressure
+    splash = Splash(s.headspace_volume, p.splash_volume, before.density, 0.0)
+    oil_out, air_in, unit_out = cap_flows(
+        cap_areas(p, s),
+        splash,
+        out.headspace_pressure,
+        forcing.ambient_pressure,
+        forcing.ambient_temperature,
+        s.air_pressure / out.headspace_pressure,
+    )
     out.time = s.time
     copy_into(out.oil_temperature, temperature)
-    out.headspace_temperature = s.air_heat / s.air_mass
-    out.headspace_pressure = gas.pressure
     out.ambient_pressure = forcing.ambient_pressure
-    out.headspace_gauge_pressure = gas.pressure - forcing.ambient_pressure
+    out.headspace_gauge_pressure = out.headspace_pressure - forcing.ambient_pressure
     out.headspace_volume = s.headspace_volume
     out.ambient_temperature = forcing.ambient_temperature
     out.oil_mass = s.oil_mass
@@ -145,12 +145,13 @@ def outputs(p: Parameters, s: State, forcing: Forcing, out: Row) -> None:
     out.pump_speed = flows.pump_speed
     out.pump_flow = flows.feed_flow
     out.steering_flow = flows.steering_flow
-    out.supply_pressure = gas.pressure + flows.supply_rise
+    out.supply_pressure = out.headspace_pressure + flows.supply_rise
     out.shaft_power = flows.shaft_power
+    wall_heat = p.gas_wall_conductance * (out.headspace_temperature - forcing.bay_temperature)
     out.cooler_heat = cooler_heat(b, temperature)
-    out.surroundings_heat = surroundings_heat(p, b, temperature) + gas.wall_heat
-    out.cap_air_flow = gas.air_out - gas.air_in
-    out.cap_oil_flow = gas.oil_out
+    out.surroundings_heat = surroundings_heat(p, b, temperature) + wall_heat
+    out.cap_air_flow = unit_out / math.sqrt(out.headspace_temperature) - air_in
+    out.cap_oil_flow = oil_out
     out.cap_state = cap_state(p, s)
     out.steering_position = forcing.steering_position
     out.cavitation_exposure = s.cavitation_exposure

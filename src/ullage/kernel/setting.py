@@ -22,7 +22,7 @@ def air_in_oil(s: State) -> float:
 
 
 @compiled
-def settle(p: Parameters, s: State, forcing: Forcing) -> None:
+def settle(p: Parameters, s: State, forcing: Forcing, reservoir_mass: float) -> None:
     """Find pressure and surface that belong to what the circuit holds; bubbles and trapped air take up room.
 
     Parameters
@@ -31,9 +31,11 @@ def settle(p: Parameters, s: State, forcing: Forcing) -> None:
         Parameters and state; air pressure, volume of the air space, surface height and oil in the tank change.
     forcing : Forcing
         Channels.
+    reservoir_mass : float
+        Oil in the tank [kg].
     """
     here = s.temperature[RESERVOIR]
-    s.reservoir_mass = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature).reservoir
+    s.reservoir_mass = reservoir_mass
     s.air_pressure = air_pressure(
         s.air_heat,
         s.free_air + s.trapped_air,
@@ -84,7 +86,7 @@ def fill_to_mark(p: Parameters, s: State, forcing: Forcing) -> None:
     s.oil_energy += energy
     masses = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature)
     s.temperature[RESERVOIR] = reservoir_temperature(p, masses, s.temperature, air_in_oil(s), s.oil_energy)
-    settle(p, s, forcing)
+    settle(p, s, forcing, masses.reservoir)
 
 
 @compiled
@@ -101,7 +103,7 @@ def _begin(p: Parameters, s: State, forcing: Forcing, log: Log) -> None:
     s.oil_energy = oil_energy(p, masses, s.temperature, air_in_oil(s))
     s.fresh = 1
     follow_cap(s, forcing)
-    settle(p, s, forcing)
+    settle(p, s, forcing, masses.reservoir)
     switch_thermal(p, s, s.temperature[STEERING_GEAR], log, s.time, 0.0)
     s.feed_flow = balance(p, s, forcing, s.temperature).flows.feed_flow
 

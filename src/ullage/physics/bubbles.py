@@ -41,8 +41,8 @@ def gas_ratio(released: float, temperature: float, air_pressure: float, density:
 
 
 @compiled
-def released_air(content: float, solubility: float, air_pressure: float, threshold: float, share: float) -> float:
-    """Return the air that comes out of solution where the pressure is low.
+def oversaturation(content: float, solubility: float, air_pressure: float, threshold: float) -> float:
+    """Return the air that can come out of solution where the pressure is low.
 
     Parameters
     ----------
@@ -54,19 +54,18 @@ def released_air(content: float, solubility: float, air_pressure: float, thresho
         Local pressure less vapour pressure [Pa].
     threshold : float
         Oversaturation that bubbles need to form [Pa] (weak).
-    share : float
-        Share of the way to equilibrium that the time there allows [1].
 
     Returns
     -------
     float
-        Mass of free air per mass of oil [1], none while the oil is below saturation and threshold.
+        Mass of air per mass of oil [1], none while the oil is below saturation and threshold; with no threshold it is
+        the free air of the equilibrium.
 
     References
     ----------
-    Henry's law; with no threshold and a share of one it is the equilibrium.
+    Henry's law.
     """
-    return share * max(0.0, content - solubility * max(0.0, air_pressure + threshold))
+    return max(0.0, content - solubility * max(0.0, air_pressure + threshold))
 
 
 @compiled

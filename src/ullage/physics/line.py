@@ -57,9 +57,21 @@ def friction_factor(reynolds_number: float, relative_roughness: float) -> float:
     """
     if reynolds_number < 100.0:
         return 64.0 / reynolds_number
-    a = math.pow(2.457 * math.log(1.0 / (math.pow(7.0 / reynolds_number, 0.9) + 0.27 * relative_roughness)), 16.0)
-    b = math.pow(37530.0 / reynolds_number, 16.0)
-    return 8.0 * math.pow(math.pow(8.0 / reynolds_number, 12.0) + math.pow(a + b, -1.5), 1.0 / 12.0)
+    turbulent = _sixteenth_power(
+        2.457 * math.log(1.0 / (math.pow(7.0 / reynolds_number, 0.9) + 0.27 * relative_roughness))
+    )
+    both = turbulent + _sixteenth_power(37530.0 / reynolds_number)
+    laminar = 8.0 / reynolds_number
+    cube = laminar * laminar * laminar
+    return 8.0 * math.pow(cube * cube * cube * cube + 1.0 / (both * math.sqrt(both)), 1.0 / 12.0)
+
+
+@compiled
+def _sixteenth_power(x: float) -> float:
+    square = x * x
+    fourth = square * square
+    eighth = fourth * fourth
+    return eighth * eighth
 
 
 @compiled
