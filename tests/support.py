@@ -16,7 +16,7 @@ from ullage.kernel.outputs import OUTPUT_DTYPE
 from ullage.kernel.params import CHANNEL_INDEX, CHANNELS, Forcing
 from ullage.kernel.setting import begin, settle
 from ullage.kernel.state import Scratch, State, copied, empty_record
-from ullage.kernel.stores import headspace_volume
+from ullage.kernel.stores import headspace_volume, node_masses
 from ullage.physics import air, oil, tank
 from ullage.scenario.compile import compile_problem
 from ullage.scenario.load import Scenario
@@ -107,12 +107,12 @@ def channel_table(time, **values):
 def start_at(state: State, parameters, temperature: float, pressure: float) -> None:
     """Bring oil, metal and air space of a dry circuit to a temperature and pressure; the air in the oil stays."""
     state.temperature[:] = temperature
-    settle(parameters, state, instant())
+    in_tank = node_masses(parameters, 0.0, state.oil_mass, state.temperature).reservoir
     yielded = tank.total_compliance(parameters.tank_compliance, state.oil_mass, temperature, parameters.density_15)
-    volume = headspace_volume(parameters, state.reservoir_mass, temperature) + yielded * (pressure - 101325.0)
+    volume = headspace_volume(parameters, in_tank, temperature) + yielded * (pressure - 101325.0)
     state.air_heat = pressure * volume / air.GAS_CONSTANT - (state.free_air + state.trapped_air) * temperature
     state.air_mass = state.air_heat / temperature
-    settle(parameters, state, instant())
+    settle(parameters, state, instant(), in_tank)
 
 
 class Circuit:

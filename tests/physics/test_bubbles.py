@@ -15,8 +15,8 @@ SOLUBILITY = air.solubility(313.15, 0.09, 0.0, 870.0)
 CONTENT = SOLUBILITY * ATMOSPHERE
 
 
-def free_air(pressure, threshold=0.0, share=1.0):
-    released = bubbles.released_air(CONTENT, SOLUBILITY, pressure, threshold, share)
+def free_air(pressure, threshold=0.0):
+    released = bubbles.oversaturation(CONTENT, SOLUBILITY, pressure, threshold)
     return bubbles.gas_ratio(released, ZERO + 40.0, pressure, 870.0)
 
 
@@ -42,12 +42,11 @@ def test_nothing_comes_out_above_saturation_or_within_the_threshold():
     assert free_air(ATMOSPHERE - 5.1e3, threshold=5e3) > 0.0
 
 
-def test_release_is_the_share_of_what_is_over_saturation_and_threshold():
-    full = bubbles.released_air(CONTENT, SOLUBILITY, 60e3, 5e3, 1.0)
-    assert full == pytest.approx(SOLUBILITY * (ATMOSPHERE - 65e3), rel=1e-13)
-    assert bubbles.released_air(CONTENT, SOLUBILITY, 60e3, 5e3, 0.3) == pytest.approx(0.3 * full, rel=1e-13)
-    # below vapour pressure all but what the threshold holds comes out, no more
-    assert bubbles.released_air(CONTENT, SOLUBILITY, -50e3, 0.0, 1.0) == CONTENT
+def test_all_that_is_over_saturation_and_threshold_can_come_out():
+    found = bubbles.oversaturation(CONTENT, SOLUBILITY, 60e3, 5e3)
+    assert found == pytest.approx(SOLUBILITY * (ATMOSPHERE - 65e3), rel=1e-13)
+    # below vapour pressure all of it, no more
+    assert bubbles.oversaturation(CONTENT, SOLUBILITY, -50e3, 0.0) == CONTENT
 
 
 def test_share_of_equilibrium_is_the_exponential_approach():
