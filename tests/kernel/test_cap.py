@@ -5,7 +5,9 @@ import math
 import pytest
 
 from support import bench
-from ullage.kernel.cap import cap_areas, open_area
+from ullage.kernel.cap import Splash, cap_areas, cap_flows, open_area
+from ullage.kernel.params import STUCK_OPEN, STUCK_SHUT
+from ullage.physics import valve
 
 PSI = 6894.757293168361
 
@@ -52,3 +54,64 @@ def test_a_vented_cap_breathes_both_ways_and_an_open_neck_is_wide():
     assert open_area(vented, PSI) == open_area(vented, -PSI) == pytest.approx(0.7 * 3e-6, rel=1e-9)
     off = areas(cap_on=0)
     assert open_area(off, 1.0) == open_area(off, -1.0) == pytest.approx(0.7 * 5e-4, rel=1e-9)
+
+
+FULL = 0.7 * 20e-6
+
+
+@pytest.mark.parametrize("mode", ["relief_stuck", "vacuum_stuck"])
+def test_a_valve_that_is_stuck_open_lets_air_both_ways(mode):
+    cap = areas(**{mode: STUCK_OPEN})
+    assert open_area(cap, PSI) == open_area(cap, -PSI) == pytest.approx(FULL, rel=1e-12)
+
+
+@pytest.mark.parametrize("mode", ["relief_stuck", "vacuum_stuck"])
+def test_a_valve_that_is_stuck_shut_lets_nothing_through(mode):
+    cap = areas(**{mode: STUCK_SHUT})
+    assert open_area(cap, 50 * PSI) == open_area(cap, -5 * PSI) == 0.0
+
+
+def test_a_leak_adds_to_open_valves_and_to_a_breather():
+    leak = 1e-6
+    assert open_area(areas(leak_area=leak, relief_open=1), 18 * PSI) == pytest.approx(FULL + leak, rel=1e-12)
+    assert open_area(areas(leak_area=leak, relief_stuck=STUCK_OPEN), -PSI) == pytest.approx(FULL + leak, rel=1e-12)
+    vented = areas({"cap.kind": "vented"}, leak_area=leak)
+    assert open_area(vented, -PSI) == pytest.approx(0.7 * 3e-6 + leak, rel=1e-9)
+
+
+def test_an_open_neck_is_as_wide_whatever_the_valves_do():
+    stuck = areas(cap_on=0, relief_stuck=STUCK_OPEN, leak_area=1e-6)
+    assert open_area(stuck, PSI) == pytest.approx(0.7 * 5e-4, rel=1e-9)
+
+
+def flows(cap, volume, pressure, weight=0.0):
+    return cap_flows(cap, Splash(volume, 20e-6, 850.0, weight), pressure, 101325.0, 290.0, 1.0)
+
+
+def test_what_is_under_the_cap_leaves_by_its_orifice_law():
+    cap = areas(relief_stuck=STUCK_OPEN)
+    # all air, or all oil where the air space is gone
+    air_alone = (0.0, 0.0, valve.gas_orifice_flow(FULL, 150e3, 101325.0, 1.0))
+    assert flows(cap, 1e-3, 150e3) == pytest.approx(air_alone, rel=1e-12)
+    oil_out, air_in, air_out = flows(cap, 0.0, 150e3)
+    assert oil_out == pytest.approx(valve.liquid_orifice_flow(FULL, 150e3 - 101325.0, 850.0), rel=1e-12)
+    assert air_in == air_out == 0.0
+    half = flows(cap, 10e-6, 150e3)
+    assert half[0] == pytest.approx(0.5 * oil_out, rel=1e-12)
+    assert half[2] == pytest.approx(0.5 * flows(cap, 1e-3, 150e3)[2], rel=1e-12)
+
+
+def test_ambient_air_enters_even_a_brimful_tank():
+    cap = areas(vacuum_stuck=STUCK_OPEN)
+    expected = valve.gas_orifice_flow(FULL, 101325.0, 90e3, 290.0)
+    assert flows(cap, 0.0, 90e3) == flows(cap, 1e-3, 90e3) == pytest.approx((0.0, expected, 0.0), rel=1e-12)
+
+
+def test_oil_that_leaves_within_a_step_makes_room_within_it():
+    cap = areas(relief_stuck=STUCK_OPEN)
+    at_once, later = (flows(cap, 5e-6, 150e3, weight)[0] for weight in (0.0, 0.1))
+    # implicit Euler of dV/dt = Q (1 - V / V_splash), V the air space: its root in closed form
+    most = valve.liquid_orifice_flow(FULL, 150e3 - 101325.0, 850.0)
+    room = (5e-6 + 0.1 * most / 850.0) / (1.0 + 0.1 * most / (850.0 * 20e-6))
+    assert later == pytest.approx(most * (1.0 - room / 20e-6), rel=1e-12)
+    assert later < at_once

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from support import Circuit, bench, start_at
-from ullage.kernel.hydraulics import demand, hydraulics
+from ullage.kernel.hydraulics import demand
 from ullage.kernel.intake import LEAST_FEED_PRESSURE, intake, viscosity
 from ullage.kernel.params import (
     RELIEF_IN_PUMP,
@@ -180,7 +180,7 @@ def line_pressure(c, flow, temperature):
 
 
 def cold_line(changes):
-    """Return a circuit at -20 degC whose pump asks for nothing but what flows: no loss in its ports, no air set free."""
+    """Return a circuit at -20 degC without loss in the pump's ports and without air coming out."""
     c = Circuit(changes, temperature=COLD, pressure=80e3)
     p = c.parameters
     p.port_loss = p.port_viscous_loss = p.line_release_rate = 0.0

@@ -20,6 +20,7 @@ from ullage.kernel.modes import (
     switch_valves,
     valve_excess,
 )
+from ullage.kernel.params import STUCK_OPEN, STUCK_SHUT
 from ullage.physics.water import saturation_pressure
 
 PSI = 6894.757293168361
@@ -78,6 +79,43 @@ def test_taking_the_cap_off_shuts_its_valves_and_shortens_the_gas_step():
     s.gas_step = 1.0
     follow_cap(s, instant(cap_on=0.0))
     assert s.gas_step == 1.0
+
+
+@pytest.mark.parametrize("way", [STUCK_OPEN, STUCK_SHUT])
+def test_a_stuck_relief_does_not_move_and_leaves_the_vacuum_valve_free(way):
+    b = bench()
+    p, s = b.parameters, b.state
+    s.relief_stuck = way
+    log = empty_log(0.0, 60.0)
+    assert not switch_valves(p, s, 50.0 * PSI, log, 0.0)
+    assert switch_valves(p, s, -0.51 * PSI, log, 0.0)
+    assert (s.relief_open, s.vacuum_open) == (0, 1)
+
+
+@pytest.mark.parametrize("way", [STUCK_OPEN, STUCK_SHUT])
+def test_a_stuck_vacuum_valve_does_not_move_and_leaves_the_relief_free(way):
+    b = bench()
+    p, s = b.parameters, b.state
+    s.vacuum_stuck = way
+    log = empty_log(0.0, 60.0)
+    assert not switch_valves(p, s, -5.0 * PSI, log, 0.0)
+    assert switch_valves(p, s, 16.1 * PSI, log, 0.0)
+    assert (s.relief_open, s.vacuum_open) == (1, 0)
+
+
+@pytest.mark.parametrize(
+    "fault", [{"relief_stuck": STUCK_OPEN}, {"vacuum_stuck": STUCK_SHUT}, {"leak_area": 1e-7}], ids=str
+)
+def test_a_fault_of_the_cap_begins_with_free_valves_shut_and_a_short_step_and_ends_so(fault):
+    s = bench().state
+    for forcing in (instant(**fault), instant()):
+        s.relief_open, s.vacuum_open, s.gas_step, s.time = 1, 1, 1.0, s.time + 1.0
+        follow_cap(s, forcing)
+        assert (s.relief_open, s.vacuum_open, s.gas_step, s.valve_free_time) == (0, 0, 1e-3, s.time)
+        assert (s.relief_stuck, s.vacuum_stuck, s.leak_area) == forcing[14:17]
+        s.relief_open, s.gas_step = 1, 1.0
+        follow_cap(s, forcing)
+        assert (s.relief_open, s.gas_step) == (1, 1.0)
 
 
 def test_switches_are_counted_per_minute_with_the_time_of_the_first():

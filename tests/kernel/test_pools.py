@@ -150,7 +150,9 @@ def test_fast_uptake_ends_at_henry_equilibrium_from_both_sides(start):
 def test_fast_release_ends_at_equilibrium_and_threshold_where_it_happens(rates, limit):
     start = 2.0 * SATURATED
     pools = solved(STILL._replace(**rates), 101325.0, (1.0, 1.0, start, 0.0, 0.0), 1.0, 0.0, 0.0)
-    assert start + pools.dissolved_rate == pytest.approx(SATURATED * limit / 101325.0, rel=1e-5)  # rates over 1e-6 of it
+    assert start + pools.dissolved_rate == pytest.approx(
+        SATURATED * limit / 101325.0, rel=1e-5
+    )  # rates over 1e-6 of it
     assert pools.free_rate == pytest.approx(-pools.dissolved_rate, rel=1e-12)
     assert pools.from_headspace == 0.0
 
