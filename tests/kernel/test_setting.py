@@ -69,9 +69,9 @@ def test_filling_brings_the_level_to_the_cold_mark_hot_and_cold(temperature, oil
     b, after = filled(temperature, oil_share, ambient_temperature=290.0)
     whole = WHOLE * (1.0 + 7.1e-5 * (after.temperature[0] - 293.15))
     level = after.surface_height * 0.021 / whole
-    # what cold oil gains in volume when poured into hot oil the hot oil loses, to the heat that the wall gives and takes:
-    # 2 kJ/K of 12 for 10 K or so, 7e-4 a kelvin; compressed air moves the oil by 1e-11 m3/Pa
-    assert level == pytest.approx(0.8, abs=1e-3)
+    # what oil gains in volume when poured into hot oil the hot oil loses, but for the heat of the wall and the change
+    # of its volume: some 15 % of a swelling of 7e-4 a kelvin, 10 K
+    assert level == pytest.approx(0.8, abs=1.5e-3)
     assert (after.oil_added > 0.0) == (b.state.surface_height * 0.021 < 0.8 * whole)
 
 
