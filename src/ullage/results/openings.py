@@ -37,7 +37,7 @@ def cap_openings(data: xr.Dataset) -> list[dict[str, float | None]]:
         As `SUMMARY_FIGURES` describes them, in the order of the race.
     """
     opened, refitted = _times(data, "off"), _times(data, "on")
-    ends = [*opened[1:], float(data.time[-1])]
+    ends = [*opened, float(data.time[-1])][1:]
     return [
         {**tank_at(data, start), **_after(data, next((time for time in refitted if start <= time < end), None), end)}
         for start, end in zip(opened, ends, strict=True)
