@@ -198,7 +198,7 @@ def test_every_fault_of_a_file_is_printed_on_its_own_line(command, file):
 
 def test_failed_race_has_exit_code_1_and_a_remedy(command, file, monkeypatch):
     error = SimulationError(STATUS_OIL_GONE, 75.0)
-    monkeypatch.setattr(ullage.api, "simulate", failing(error))
+    monkeypatch.setattr(ullage.api, "simulate_with_bracket", failing(error))
     assert command("run", file) == (1, "", f"{error}\n")
 
 
@@ -219,14 +219,14 @@ def test_results_that_cannot_be_written_have_exit_code_1(command, file, tmp_path
 
 
 def test_interrupted_run_has_exit_code_130(command, file, monkeypatch):
-    monkeypatch.setattr(ullage.api, "simulate", failing(KeyboardInterrupt()))
+    monkeypatch.setattr(ullage.api, "simulate_with_bracket", failing(KeyboardInterrupt()))
     code, output, errors = command("run", file)
     assert (code, output) == (130, "")
     assert "Traceback" not in errors
 
 
 def test_error_inside_says_how_to_see_more_and_has_exit_code_1(command, file, monkeypatch):
-    monkeypatch.setattr(ullage.api, "simulate", failing(RuntimeError("inside")))
+    monkeypatch.setattr(ullage.api, "simulate_with_bracket", failing(RuntimeError("inside")))
     code, output, errors = command("run", file)
     assert (code, output) == (1, "")
     assert errors == "internal error: RuntimeError('inside'); set ULLAGE_DEBUG=1 for details and report it\n"
@@ -240,7 +240,7 @@ def test_debugging_shows_the_traceback_and_keeps_the_exit_code(command, file, mo
     if error is None:
         file = "none.toml"
     else:
-        monkeypatch.setattr(ullage.api, "simulate", failing(error))
+        monkeypatch.setattr(ullage.api, "simulate_with_bracket", failing(error))
     found, output, errors = command("run", file)
     assert (found, output) == (code, "")
     assert "Traceback (most recent call last)" in errors
