@@ -1,9 +1,11 @@
-"""March random ten-minute races with a cap opening, every numeric key drawn over its whole accepted range.
+"""March random ten-minute races with a cap opening and a few faults.
+
+Every numeric key is drawn over its whole accepted range.
 
     python benchmarks/random_scenarios.py --count 2000 --seed 1
 
-A key is drawn log-uniformly where its range spans a decade, else uniformly. Times of events and lengths of segments
-follow from the ten minutes. Draws that a scenario file would refuse
+A key is drawn log-uniformly where its range spans a decade, else uniformly. Times of events, how long a top-up pours,
+and lengths of segments follow from the ten minutes. Draws that a scenario file would refuse
 (a fan that stops above its start, a tank that the parts drain) are drawn again. Prints one JSON line: races, refused
 draws, failures, worst balances; every failing scenario is named by its seed. Exit code 1 if there is a failure.
 """
@@ -21,9 +23,11 @@ import numpy as np
 from pydantic import BaseModel
 
 import ullage as ul
+from ullage.duty.events import CAP_VALVES, FAULTS, TO_THE_MARK
 from ullage.duty.generator import ENGINE_FURTHEST, FURTHEST, largest_load_spread
 from ullage.results.variables import INLET_MARGINS
-from ullage.scenario.duty_spec import Duty, Event, Output, ScenarioSpec, Stop, Weather, WeatherPoint
+from ullage.scenario.duty_spec import Duty, Output, ScenarioSpec, Stop, Weather, WeatherPoint
+from ullage.scenario.event_spec import FAULT_OFF, FAULT_ON, FAULT_SIZES, Event
 from ullage.scenario.fields import Quantity, quantity_of
 from ullage.scenario.lap_spec import Segment
 from ullage.scenario.presets import GRADES
@@ -67,8 +71,8 @@ def draw_spec(model: type[BaseModel], draw: random.Random) -> dict[str, object]:
     return values
 
 
-def draw_events(draw: random.Random) -> list[dict[str, object]]:
-    """Draw a cap opening with a top-up while it is open, and an engine stop."""
+def draw_events(draw: random.Random, *, sealed: bool) -> list[dict[str, object]]:
+    """Draw a cap opening with a top-up or a fill to the mark while it is open, an engine stop, and a few faults."""
     off, on = sorted(draw.uniform(0.0, RACE) for _ in range(2))
     stop, go = sorted(draw.uniform(0.0, RACE) for _ in range(2))
     events: list[dict[str, object]] = [
@@ -79,9 +83,30 @@ def draw_events(draw: random.Random) -> list[dict[str, object]]:
     ]
     if draw.random() < 0.5:
         top_up = draw_spec(Event, draw)
-        kept = {key: top_up[key] for key in ("volume", "temperature", "duration")}
-        events.insert(1, {"action": "top-up", "time": f"{draw.uniform(off, on)} s", **kept})
+        kept = {key: top_up[key] for key in ("volume", "temperature")}
+        begin = draw.uniform(off, on)
+        duration = f"{max(1.0, draw.uniform(0.0, on - begin))} s"
+        events.insert(1, {"action": "top-up", "time": f"{begin} s", "duration": duration, **kept})
+    if draw.random() < 0.2:
+        events.insert(1, {"action": FAULT_ON, "fault": TO_THE_MARK, "time": f"{draw.uniform(off, on)} s"})
+    for name, effect in FAULTS.items():
+        can = name != TO_THE_MARK and (sealed or effect.channel not in CAP_VALVES)
+        if can and draw.random() < 0.15:
+            events += draw_fault(name, draw)
     return events
+
+
+def draw_fault(name: str, draw: random.Random) -> list[dict[str, object]]:
+    """Draw a fault of any size, for ever or for a while."""
+    begin, end = sorted(draw.uniform(0.0, RACE) for _ in range(2))
+    event: dict[str, object] = {"action": FAULT_ON, "fault": name, "time": f"{begin} s"}
+    if size := FAULT_SIZES.get(name):
+        quantity = quantity_of(Event, size.key)
+        assert quantity is not None
+        event[size.key] = draw_quantity(quantity._replace(low=size.low, high=size.high), draw)
+    if not FAULTS[name].curable or draw.random() < 0.5:
+        return [event]
+    return [event, {"action": FAULT_OFF, "fault": name, "time": f"{end} s"}]
 
 
 def draw_spreads(segment: dict[str, object], draw: random.Random) -> dict[str, object]:
@@ -157,10 +182,12 @@ def draw_scenario(draw: random.Random) -> dict[str, object]:
     points = [{**draw_spec(WeatherPoint, draw), "time": f"{time} s"} for time in (0.0, 250.0, RACE)]
     scenario["weather"] = {**weather, "point": points}
     start = draw_spec(ScenarioSpec.model_fields["start"].annotation, draw)  # type: ignore[arg-type]
+    if draw.random() < 0.7:  # it must fit the steering gear and leave an air space: most draws would be refused
+        del start["trapped_air"]
     scenario["start"] = start
     scenario["duty"] = draw_duty(draw)
     scenario["output"] = draw_spec(Output, draw)
-    scenario["event"] = draw_events(draw)
+    scenario["event"] = draw_events(draw, sealed=scenario["cap"]["kind"] == "sealed")  # type: ignore[index]
     return scenario
 
 

@@ -16,6 +16,7 @@ from pydantic import BaseModel
 from ullage.kernel.outputs import OUTPUT_DTYPE
 from ullage.results.variables import COORDINATES, EVENT_VARIABLES, SUMMARY_FIGURES, VARIABLES, Variable
 from ullage.scenario.duty_spec import ScenarioSpec
+from ullage.scenario.event_spec import FAULT_SIZES, Event
 from ullage.scenario.fields import nested_spec, quantity_of
 from ullage.scenario.json_schema import scenario_schema
 from ullage.scenario.presets import GRADES
@@ -140,6 +141,8 @@ def scenario_page(text: str) -> str:
         before = table.model
         if table.model is Fluid:
             sections[last] = with_grid(sections[last], _presets())
+        if table.model is Event:
+            sections[last] = with_grid(sections[last], _fault_sizes())
     return "\n\n".join(sections) + "\n"
 
 
@@ -149,6 +152,14 @@ def _presets() -> str:
         for name, grade in GRADES.items()
     ]
     return grid(["preset", "40 degC, mm2/s", "100 degC, mm2/s", "density at 15 degC, kg/m3"], rows)
+
+
+def _fault_sizes() -> str:
+    rows = [
+        [f"`{name}`", f"`{size.key}`", f"{size.low} to {size.high}", size.default, size.help]
+        for name, size in FAULT_SIZES.items()
+    ]
+    return grid(["fault", "key", "accepted range", "default", "what"], rows)
 
 
 def _yes(truth: bool) -> str:

@@ -27,6 +27,8 @@ def test_every_kind_has_its_examples_and_units_and_they_are_accepted():
         ("16 psi", "pressure level", 'did you mean "16 psig" or "16 psia"?'),
         ("16 BAR", "pressure level", 'did you mean "16 barg" or "16 bara"?'),
         ("2 inHg", "pressure level", 'did you mean "2 inHg gauge" or "2 inHg abs"?'),
+        ("0.4 g", "acceleration", 'did you mean "0.4 gn"?'),
+        ("4 m/s^2", "acceleration", 'did you mean "4 m/s2"?'),
         ("4 feet", "length", 'did you mean "4 ft"?'),
         ('1"', "short length", 'did you mean "1 in"?'),
         ("90F", "temperature", 'did you mean "90 degF"?'),

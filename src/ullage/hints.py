@@ -93,7 +93,6 @@ _SPELLED = {
     "gs": "gn",
     "gee": "gn",
     "m/s^2": "m/s2",
-    "m/s/s": "m/s2",
     "nm": "N*m",
     "ft-lb": "ft*lbf",
     "ftlb": "ft*lbf",

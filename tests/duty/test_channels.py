@@ -1,49 +1,13 @@
+import dataclasses
+
 import numpy as np
 import pytest
+from race_tables import BACK, COLD, DRIVE, at, channel, during, integral, recorded, table_of
 
-from ullage.duty.channels import AFTER_EVENT, Bay, Weather, build_table
+from ullage.duty.channels import AFTER_EVENT, Bay, Weather
 from ullage.duty.events import CAP, ENGINE, TOP_UP, TimedEvent
-from ullage.duty.laps import NamedStop, lay_out
-from ullage.duty.profile import Profile, Stretch
-from ullage.kernel.params import CHANNEL_INDEX
-
-WARM = Bay(20.0, 10.0, 180.0, 363.15, 360.0, 5400.0, 363.15)  # the block starts warm: the bay follows on its own
-COLD = Bay(20.0, 10.0, 180.0, 363.15, 360.0, 5400.0, 293.15)
-STILL = Weather((0.0,), (293.15,), 0.0)
-DRIVE = Stretch(600.0, 20.0, 400.0, 2e6, 0.3, 1500.0)
-BACK = Stretch(400.0, 10.0, 300.0, 1e6, -0.3, 0.0)
-
-
-def table_of(
-    stretches=(DRIVE, BACK), stops=(), laps=1, events=(), weather=STILL, bay=WARM, interval=1.0, output=None, start=0.0
-):
-    """Return the table of a race."""
-    pieces, _ = lay_out(stretches, stops, laps, start)
-    return build_table(pieces, events, weather, bay, interval, output or interval)
-
-
-def channel(table, name):
-    """Return one channel at all rows of a table."""
-    return table.channels[:, CHANNEL_INDEX[name]]
-
-
-def at(table, name, time):
-    """Return a channel at a time that is no jump."""
-    return np.interp(time, table.time, channel(table, name))
-
-
-def integral(table, name):
-    """Integrate a channel over the race; it is linear between rows and jumps between rows of one time."""
-    return np.trapezoid(channel(table, name), table.time)
-
-
-def recorded(time, vehicle_speed, engine_speed, steering_load=0.0, elevation=0.0):
-    """Return a recorded lap from values at knots; a number is constant."""
-    clock = np.array(time)
-    values = (vehicle_speed, engine_speed, steering_load, elevation)
-    profile = Profile(clock, *(np.broadcast_to(np.array(value, dtype=float), clock.shape) for value in values))
-    return Stretch(clock[-1], 0.0, 0.0, 0.0, 0.0, float(profile.elevation[-1]), profile)
-
+from ullage.duty.laps import NamedStop
+from ullage.duty.profile import ACCELERATIONS, Stretch
 
 EVENTS = (
     TimedEvent(100.0, ENGINE, "off"),
@@ -266,3 +230,14 @@ def test_engine_that_stalls_within_a_lap_carries_no_load_and_lets_the_block_cool
     block = channel(found, "block_temperature")
     assert np.all(block[found.time < 100.0] == 363.15)
     assert block[-1] == pytest.approx(293.15 + 70.0 * np.exp(-399.5 / 5400.0), abs=1e-9)  # exact lag; rounding
+
+
+def test_accelerations_jump_between_stretches_and_run_straight_in_a_recording():
+    found = table_of([dataclasses.replace(DRIVE, acceleration=(4.0, -3.0, 2.0)), BACK])
+    for name, value in zip(ACCELERATIONS, (4.0, -3.0, 2.0), strict=True):
+        assert during(found, name, 0.0, 600.0) == [value]
+        assert during(found, name, 600.0, 1000.0) == [0.0]
+    lap = recorded([0.0, 10.0, 20.0], 5.0, 400.0, acceleration=([0.0, 8.0, 0.0], 0.0, [-9.8, 9.8, -9.8]))
+    found = table_of([lap], interval=4.0)
+    assert channel(found, "forward_acceleration") == pytest.approx(np.interp(found.time, [0, 10, 20], [0, 8, 0]))
+    assert at(found, "upward_acceleration", 5.0) == pytest.approx(0.0, abs=1e-12)  # half way up; rounding

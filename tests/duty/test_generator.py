@@ -55,6 +55,12 @@ def test_first_values_of_a_seed_are_these_on_every_machine():
     assert {name: values.tolist() for name, values in found._asdict().items() if name in PINNED} == PINNED
 
 
+def test_accelerations_have_no_spread_and_take_no_numbers():
+    thrown = drawn(dataclasses.replace(LONG, acceleration=(1.0, -2.0, 3.0)))
+    assert [set(values.tolist()) for values in thrown[-3:]] == [{1.0}, {-2.0}, {3.0}]
+    assert all(map(np.array_equal, thrown[:-3], drawn()[:-3]))
+
+
 def test_same_key_gives_the_same_and_another_seed_lap_or_place_another():
     same, others = drawn(seed=3, lap=2, place=1), [(4, 2, 1), (3, 1, 1), (3, 2, 2), (2, 3, 1), (3, 1, 2)]
     assert all(map(np.array_equal, drawn(seed=3, lap=2, place=1), same))

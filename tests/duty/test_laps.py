@@ -64,12 +64,13 @@ def test_profile_of_a_steady_stretch_is_its_values_at_both_ends(race):
         [400.0, 400.0],
         [2e6, 2e6],
         [200.0, 500.0],
+        *([0.0, 0.0] for _ in range(3)),
     ]
 
 
 def test_recorded_profile_is_moved_to_its_place_on_the_clock():
     knots = [np.array(values) for values in ([0.0, 1.5, 4.0], [1.0, 2.0, 3.0], [90.0, 95.0, 99.0], [0.0, 1.0, 2.0])]
-    recorded = Profile(*knots, np.array([5.0, 6.0, 7.0]))
+    recorded = Profile(*knots, *(np.array([5.0, 6.0, 7.0]) + shift for shift in range(4)))
     pieces, _ = lay_out([Stretch(4.0, 2.0, 95.0, 1.0, 0.0, 7.0, recorded)], [stop("pit", 1)], 2, 5.0)
     second = pieces[2].profile
     assert second.time.tolist() == [34.0, 35.5, 38.0]

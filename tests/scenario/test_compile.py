@@ -48,16 +48,28 @@ FULL = truck(
         ],
     }
 )
-# A delay without a stop; the duration of what is done at once.
-NOT_MARCHED = {"event.2.after", "event.0.duration", "event.2.duration"}
+NOT_MARCHED = {"event.2.after"}  # a delay without a stop
+FAULTS = {
+    "seal leak": {"diameter": "0.5 mm"},
+    "blocked cooler": {"share": "60 %"},
+    "collapsed hose": {"share": 0.4},
+    "blocked strainer": {"factor": 20},
+    "lost oil": {"volume": "0.2 L", "duration": "40 s"},
+    "water got in": {"volume": "5 mL"},
+}
 PUMP_POINTS = {
     "flow_point": {"speed": "1500 rpm", "pressure": "50 bar", "flow": "30 L/min", "viscosity": "30 mm2/s"},
     "torque_point": {"speed": "1500 rpm", "pressure": "50 bar", "torque": "26 N*m", "viscosity": "30 mm2/s"},
 }
 WEATHER = [{"time": "0 s", "temperature": "25 degC"}, {"time": "8 min", "temperature": "28 degC"}]
+BROKEN = [{"action": "fault on", "fault": name, "time": "1 min", **size} for name, size in FAULTS.items()]
 BASES = {
     "full": FULL,
     "points": truck({"weather.point": WEATHER, **{f"pump.{name}": point for name, point in PUMP_POINTS.items()}}),
+    "faults": truck({"event": BROKEN, "start.trapped_air": "0.2 L"}),
+    "equilibrium": truck(
+        {"air.model": "equilibrium", "reservoir.surface_area": "300 cm2", "air.diffusivity": "1e-9 m2/s"}
+    ),
     "length": truck({"duty.segment.0.length": "2 km", "duty.segment.0.duration": None}),
 }
 KEYS = [
@@ -111,6 +123,7 @@ def test_initial_state_holds_the_gas_of_the_start():
     pressure = state.air_mass * GAS_CONSTANT * gas.temperature / gas.headspace_volume
     assert pressure == pytest.approx(gas.air_pressure, rel=1e-14)  # ideal gas, rounding
     assert (state.oil_mass, state.dissolved_air) == (gas.oil_mass, gas.dissolved_air)
+    assert state.trapped_air == gas.trapped_air == 0.0
     assert (state.time, state.shaft_work, state.steps, state.relief_open) == (0.0, 0.0, 0, 0)
     assert state.cap_on == 1
 
@@ -134,6 +147,19 @@ def test_problem_carries_events_and_stops_and_the_tolerances():
     assert [event.name for event in problem.events] == ["cap", "top-up", "engine"]
     assert [(stop.name, stop.start, stop.end) for stop in problem.stops] == [("pit", 600.0, 900.0)]
     assert problem.parameters.pressure_tolerance == pytest.approx(2.0, rel=1e-15)  # one product
+
+
+def test_trapped_air_is_in_the_first_state():
+    spec = BASES["faults"].spec
+    assert compile_problem(spec).state.trapped_air == initial_gas(spec).trapped_air > 0.0
+
+
+def test_channels_of_a_sound_truck_are_those_of_the_scenario():
+    changes = {"cap.leak_diameter": "1 mm", "cooler.blockage": 0.3, "fluid.water_content": 1e-4}
+    channels = compile_problem(truck(changes).spec).table.channels
+    expected = {"leak_area": 0.7 * np.pi * 0.25e-6, "core_blockage": 0.3, "water_content": 1e-4}
+    for name, value in (expected | {"strainer_factor": 1.0, "bore_share": 1.0, "relief_stuck": 0.0}).items():
+        assert channels[:, CHANNEL_INDEX[name]] == pytest.approx(value, rel=1e-14)  # rounding
 
 
 def test_output_interval_is_the_sample_interval_unless_given():

@@ -9,6 +9,7 @@ from ullage.scenario.circuit import race_pieces
 from ullage.scenario.compile import compile_problem
 from ullage.scenario.describe import describe
 from ullage.scenario.load import Scenario, load_scenario
+from ullage.scenario.parameters import make_parameters
 from ullage.scenario.toml_text import write_toml
 
 ROWS = [(0.0, 3000, 20, 900), (10.25, 3600, 40, 950), (20.0, 2400, 60, 1000), (60.0, 3000, 20, 940)]
@@ -77,6 +78,28 @@ def test_what_is_not_recorded_is_zero_and_as_high_as_the_start():
     assert np.all(profile.steering_load == 0.0)
     assert np.all(profile.vehicle_speed == 0.0)
     assert np.all(profile.elevation == 700.0)
+
+
+def test_recorded_acceleration_reaches_its_channel_in_si(folder):
+    rows = [(0.0, 0.0), (10.25, 1.5), (20.0, -1.0), (60.0, 0.0)]
+    (folder / "lap.csv").write_text("t,rpm,up\n" + "".join(f"{t},3000,{up}\n" for t, up in rows))
+    column = {"upward_acceleration": {"column": "up", "unit": "gn"}}
+    table = compile_problem(recorded(steering_load=None, elevation=None, **column).spec).table
+    lap = table.time < 60.0
+    up = table.channels[lap, CHANNEL_INDEX["upward_acceleration"]]
+    # standard gravity, 9.80665 m/s2 by definition; times are set to nanoseconds
+    assert up == pytest.approx(9.80665 * np.interp(table.time[lap], *zip(*rows, strict=True)), abs=1e-8)
+    assert np.all(table.channels[:, CHANNEL_INDEX["left_acceleration"]] == 0.0)
+
+
+@pytest.mark.parametrize(
+    ("step", "interval", "counts"), [(0.1, "0.1 s", True), (0.2, "0.1 s", False), (0.1, "1 s", False)]
+)
+def test_oil_in_the_line_has_inertia_where_recording_and_samples_show_it(folder, step, interval, counts):
+    (folder / "lap.csv").write_text("t,rpm\n" + "".join(f"{row * step},3000\n" for row in range(50)))
+    scenario = recorded({"duty.sample_interval": interval}, steering_load=None, elevation=None)
+    length = make_parameters(scenario.spec, 1.0).inertia_length
+    assert length == (scenario.spec.feed_line.length if counts else 0.0)
 
 
 def test_file_is_looked_for_beside_the_scenario_file_also_after_a_change(folder, tmp_path_factory, monkeypatch):

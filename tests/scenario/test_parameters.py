@@ -5,6 +5,7 @@ import pytest
 from support import truck
 from ullage.kernel.params import FIELDS
 from ullage.physics import oil, pump
+from ullage.scenario.circuit import initial_gas
 from ullage.scenario.parameters import make_parameters
 
 TURN = 28e-6 / (2.0 * math.pi)
@@ -40,10 +41,25 @@ def record(changes=None, tolerance_factor=1.0):
         ({"cap.vacuum_area": 3e-5}, "vacuum_area", 2.1e-5),
         ({"cap.breather_area": 3e-6}, "breather_area", 2.1e-6),
         ({"cap.neck_area": 3e-4}, "neck_area", 2.1e-4),
-        ({"cap.leak_diameter": "1 mm"}, "leak_area", 0.7 * math.pi * 0.25e-6),
         ({"cap.weep_diameter": "0.2 mm"}, "weep_area", 0.7 * math.pi * 0.01e-6),
         ({"air.transfer_velocity": 3e-5}, "transfer_velocity", 3e-5),
         ({"air.rough_ground_factor": 4}, "rough_ground_factor", 4.0),
+        ({}, "mark", 0.8),
+        ({"reservoir.outlet_forward": "-5 cm"}, "outlet_forward", -0.05),
+        ({"reservoir.outlet_left": "-5 cm"}, "outlet_left", -0.05),
+        ({"return_line.port_level": 0.9}, "return_port_level", 0.9),
+        ({"return_line.entrainment": 0.002}, "entrainment", 0.002),
+        ({"return_line.plunging_entrainment": 0.05}, "plunging_entrainment", 0.05),
+        ({"feed_line.strainer_drop": "2 kPa"}, "strainer_drop", 2e3),
+        ({"feed_line.strainer_rated_flow": "60 L/min"}, "strainer_flow", 1e-3),
+        ({"feed_line.strainer_rated_viscosity": "30 mm2/s"}, "strainer_viscosity", 3e-5),
+        ({"feed_line.pump_forward": "2 m"}, "pump_forward", 2.0),
+        ({"feed_line.pump_left": "-1 m"}, "pump_left", -1.0),
+        ({"feed_line.sight_glass_depth": "1 cm"}, "sight_glass_depth", 0.01),
+        ({"air.slosh_factor": 4}, "slosh_factor", 4.0),
+        ({"air.bubble_diameter": "0.5 mm"}, "bubble_diameter", 5e-4),
+        ({"air.sheared_bubble_diameter": "50 um"}, "sheared_bubble_diameter", 5e-5),
+        ({"air.bleeding_cycles": 8}, "bleeding_cycles", 8.0),
         ({"reservoir.rating": "2 barg"}, "tank_rating", 2e5),
         ({"pump.seal_rating": "1.5 barg"}, "seal_rating", 1.5e5),
         ({}, "fan_on", math.inf),
@@ -68,6 +84,44 @@ def test_every_field_is_a_number():
     assert all(not math.isnan(values[name]) for name in FIELDS)
     unlimited = {name for name in FIELDS if math.isinf(values[name])}
     assert unlimited == {"fan_on", "fan_off", "thermostat_open", "thermostat_shut"}
+
+
+EXCHANGE = ("transfer_velocity", "air_diffusivity", "tank_release_rate", "line_release_rate")
+GIVEN = {
+    "air.transfer_velocity": 3e-5,
+    "air.diffusivity": 7e-10,
+    "air.tank_release_time": "20 s",
+    "air.line_release_time": "0.5 s",
+    "air.release_threshold": "3 kPa",
+    "air.rough_ground_factor": 7,
+    "air.rest_factor": 0.2,
+}
+
+
+def test_kinetic_air_moves_at_the_times_given():
+    p = record(GIVEN)
+    assert [p[name] for name in EXCHANGE] == pytest.approx([3e-5, 7e-10, 0.05, 2.0], rel=1e-15)
+    assert (p.release_threshold, p.rough_ground_factor, p.rest_factor) == (3e3, 7.0, 0.2)
+    assert [record({**GIVEN, "air.model": "kinetic"})[name] for name in FIELDS] == [p[name] for name in FIELDS]
+
+
+def test_frozen_air_does_not_move_and_all_else_is_as_it_was():
+    p, kinetic = record({**GIVEN, "air.model": "frozen"}), record(GIVEN)
+    assert [p[name] for name in EXCHANGE] == [0.0] * 4
+    assert all(p[name] == kinetic[name] for name in FIELDS if name not in EXCHANGE)
+
+
+def test_air_in_equilibrium_follows_within_a_tenth_of_a_second_wherever_the_truck_is():
+    p = record({**GIVEN, "air.model": "equilibrium"})
+    oil_volume = initial_gas(truck().spec).oil_mass / 870.0
+    assert p.transfer_velocity * p.surface_area / oil_volume == pytest.approx(10.0, rel=1e-14)  # rounding
+    assert (p.rough_ground_factor, p.rest_factor, p.release_threshold) == (1.0, 1.0, 0.0)
+    assert (p.tank_release_rate, p.line_release_rate, p.air_diffusivity) == (10.0, 1000.0, 7e-10)
+
+
+@pytest.mark.parametrize(("interval", "length"), [("10 ms", 1.2), ("0.1 s", 1.2), ("0.11 s", 0.0), ("1 s", 0.0)])
+def test_oil_in_the_line_has_inertia_only_where_samples_show_it(interval, length):
+    assert record({"duty.sample_interval": interval}).inertia_length == length
 
 
 def test_flow_point_gives_the_slip_that_brings_its_flow():

@@ -18,6 +18,7 @@ LOST_OIL = "lost oil"
 WATER = "water got in"
 TO_THE_MARK = "filled hot to the cold mark"
 
+CAP_VALVES = ("relief_stuck", "vacuum_stuck")
 STUCK_OPEN, STUCK_SHUT = 1.0, -1.0
 
 

@@ -24,7 +24,7 @@ PASSAGE_EXPANSION = 4e-5
 
 _COLDEST = 233.15
 _HOTTEST = oil.HIGHEST_TEMPERATURE
-_LEAST_PRESSURE = 1.0
+_LEAST_PRESSURE = 1.0  # of the air at the start; what is below is refused [Pa]
 
 
 class InitialGas(NamedTuple):

@@ -12,8 +12,8 @@ from ullage.kernel.state import State, empty_record
 from ullage.physics.air import GAS_CONSTANT
 from ullage.scenario.circuit import hole_area, initial_gas, race_pieces, start_temperature, weather_of
 from ullage.scenario.duty_spec import ScenarioSpec
-from ullage.scenario.events import timed_events
 from ullage.scenario.parameters import make_parameters
+from ullage.scenario.timed_events import timed_events
 
 
 @dataclass(frozen=True)

@@ -10,9 +10,9 @@ import numpy as np
 from ullage.duty.laps import Piece
 from ullage.scenario.circuit import fluid_grade, level_at, race_pieces, start_temperature
 from ullage.scenario.duty_spec import ScenarioSpec
-from ullage.scenario.events import timed_events
 from ullage.scenario.fields import Level
 from ullage.scenario.load import Key, Scenario
+from ullage.scenario.timed_events import timed_events
 from ullage.units import clock, factor, show
 
 HOT_MARK = 393.15

@@ -13,6 +13,7 @@ from ullage.errors import Fault, ScenarioError, quoted
 from ullage.hints import did_you_mean, nearest_word
 from ullage.scenario.checks import cross_faults
 from ullage.scenario.duty_spec import ScenarioSpec
+from ullage.scenario.event_rules import EVENT_RULES
 from ullage.scenario.fields import REQUIRED, nested_spec, quantity_of
 from ullage.scenario.key_rules import KEY_RULES
 from ullage.scenario.limits import Place
@@ -77,7 +78,7 @@ def checked(data: Data, source: Source, folder: Path) -> ScenarioSpec:
         spec, _ = _validated(_mended(data, wrong), folder)
     if spec is not None:
         faulty = [item.place for item in wrong if item.reason != "extra_forbidden"]
-        crossed = cross_faults(spec, [*faulty, *misspelt], [*KEY_RULES, *SPREAD_RULES], RACE_RULES)
+        crossed = cross_faults(spec, [*faulty, *misspelt], [*KEY_RULES, *SPREAD_RULES, *EVENT_RULES], RACE_RULES)
         found += [(place, _with_value(data, place, text)) for place, text in crossed]
         if not (wrong or found or source.faults):
             return spec

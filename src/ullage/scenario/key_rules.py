@@ -7,8 +7,6 @@ import math
 from collections import Counter
 from collections.abc import Iterator
 
-from ullage.duty.events import TOP_UP
-from ullage.hints import did_you_mean
 from ullage.scenario.checks import Found, Rule, rule
 from ullage.scenario.circuit import fluid_grade
 from ullage.scenario.duty_spec import ScenarioSpec
@@ -163,37 +161,11 @@ def _stop_laps(spec: ScenarioSpec) -> Iterator[Found]:
             yield ("duty", "stop", place, "after_lap"), f"is after the end: the race has {spec.duty.laps} laps"
 
 
-@rule(KEY_RULES, "event.time", "event.stop", each="event")
-def _event_moment(spec: ScenarioSpec) -> Iterator[Found]:
-    for place, event in enumerate(spec.event):
-        if (event.time is None) == (event.stop is None):
-            yield ("event", place), "give either time or stop"
-
-
-@rule(KEY_RULES, "event.stop", "duty.stop.name", each="event")
-def _event_stop(spec: ScenarioSpec) -> Iterator[Found]:
-    names = list(dict.fromkeys(stop.name for stop in spec.duty.stop))
-    for place, event in enumerate(spec.event):
-        if event.stop is not None and event.stop not in names:
-            there = f"there are: {', '.join(names) or 'none'}{did_you_mean(event.stop, names)}"
-            yield ("event", place, "stop"), f"is no stop; {there}"
-
-
-@rule(KEY_RULES, "event.action", "event.volume", "event.temperature", "event.duration", each="event")
-def _event_pouring(spec: ScenarioSpec) -> Iterator[Found]:
-    for place, event in enumerate(spec.event):
-        if event.action == TOP_UP and event.volume is None:
-            yield ("event", place, "volume"), "missing: a top-up needs a volume"
-        for key in () if event.action == TOP_UP else ("volume", "temperature", "duration"):
-            if key in event.model_fields_set:
-                yield ("event", place, key), f"belongs to a top-up; '{event.action}' has none"
-
-
-@rule(KEY_RULES, "event.time", "event.after", each="event")
-def _event_after(spec: ScenarioSpec) -> Iterator[Found]:
-    for place, event in enumerate(spec.event):
-        if event.time is not None and "after" in event.model_fields_set:
-            yield ("event", place, "after"), "belongs to a stop; the event has a time of its own"
+@rule(KEY_RULES, "start.trapped_air", "steering_gear.oil_volume")
+def _trapped_air(spec: ScenarioSpec) -> Iterator[Found]:
+    room = spec.steering_gear.oil_volume
+    if spec.start.trapped_air >= room:
+        yield ("start", "trapped_air"), f"must be less than steering_gear.oil_volume, {show_both(room, 'volume')}"
 
 
 @rule(KEY_RULES, "weather.point.time", each="weather.point")

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 
-from ullage.duty.events import CAP, TOP_UP, TimedEvent
+from ullage.duty.events import CAP, CAP_VALVES, ENGINE, FAULTS, LOST_OIL, TO_THE_MARK, TOP_UP, TimedEvent
 from ullage.scenario.checks import Found, Rule, rule
-from ullage.scenario.circuit import InitialGas, initial_gas, race_pieces
+from ullage.scenario.circuit import InitialGas, fluid_grade, initial_gas, race_pieces
 from ullage.scenario.duty_spec import ScenarioSpec
-from ullage.scenario.events import timed_events
 from ullage.scenario.parameters import make_parameters
+from ullage.scenario.timed_events import lost_mass, timed_events
 from ullage.units import show_both
 
 RACE_RULES: list[Rule] = []
@@ -18,6 +19,8 @@ _LONGEST_RACE = 200 * 3600.0
 _MOST_ROWS = 1_000_000  # some kilobyte of memory each
 _LEAST_SLIP, _MOST_SLIP = 1e-10, 1e-6
 _LEAST_FRICTION, _MOST_FRICTION = 0.01, 0.3
+_LEAST_SHARE = 0.1  # of the tank that is oil when all is cold
+_HOTTEST_FILL = 473.15  # above it the model says that it does not hold [K]
 
 _OIL = tuple(
     f"fluid.{key}"
@@ -33,7 +36,7 @@ _CLOCK = (
     "duty.stop.after_lap",
     "duty.stop.duration",
 )
-_EVENTS = ("event.action", "event.time", "event.stop", "event.after")
+_EVENTS = ("event.action", "event.fault", "event.time", "event.stop", "event.after")
 _VOLUMES = (
     "reservoir.volume",
     "reservoir.fill",
@@ -44,7 +47,9 @@ _VOLUMES = (
     "cooler.oil_volume",
     "fluid.preset",
     "fluid.density_15",
+    "start.trapped_air",
 )
+_WATER = ("fluid.water_content", "fluid.water_saturation_20")
 _PRESSURE = ("start.headspace_pressure", "start.elevation", "weather.pressure_offset")
 _TEMPERATURE = ("start.temperature", "weather.temperature", "weather.point")
 
@@ -123,14 +128,40 @@ def _after_the_stop(spec: ScenarioSpec) -> Iterator[Found]:
 
 @rule(RACE_RULES, *_CLOCK, *_EVENTS)
 def _order(spec: ScenarioSpec) -> Iterator[Found]:
-    state = {"cap": "on", "engine": "on"}
+    state = {CAP: "on", ENGINE: "on", **{name: "off" for name, effect in FAULTS.items() if effect.curable}}
     for event in _happenings(spec):
         if event.name in state:
             if state[event.name] == event.direction:
-                yield ("event",), f"at {event.time:.0f} s the {event.name} is already {event.direction}"
+                name = f"'{event.name}'" if event.name in FAULTS else f"the {event.name}"
+                yield ("event",), f"at {event.time:.0f} s {name} is already {event.direction}"
             state[event.name] = event.direction
-        elif state["cap"] == "on":
-            yield ("event",), f"at {event.time:.0f} s a top-up needs the cap off"
+        elif event.name in (TOP_UP, TO_THE_MARK) and state[CAP] == "on":
+            name = "a top-up" if event.name == TOP_UP else f"'{event.name}'"
+            yield ("event",), f"at {event.time:.0f} s {name} needs the cap off"
+
+
+@rule(RACE_RULES, *_CLOCK, *_EVENTS)
+def _both_ways(spec: ScenarioSpec) -> Iterator[Found]:
+    stuck: dict[str, str] = {}
+    for event in _happenings(spec):
+        if event.name not in FAULTS or (valve := FAULTS[event.name].channel) not in CAP_VALVES:
+            continue
+        before = stuck.get(valve, event.name)
+        if before != event.name:
+            yield ("event",), f"at {event.time:.0f} s '{event.name}' needs '{before}' off: no valve is open and shut"
+        elif event.direction == "on":
+            stuck[valve] = event.name
+        else:
+            stuck.pop(valve, None)
+
+
+@rule(RACE_RULES, *_CLOCK, *_EVENTS, "event.duration")
+def _losses(spec: ScenarioSpec) -> Iterator[Found]:
+    losses = [event for event in _happenings(spec) if event.name == LOST_OIL]
+    for earlier, later in itertools.pairwise(losses):
+        if later.time < earlier.time + earlier.duration:
+            text = f"at {later.time:.0f} s oil is still being lost since {earlier.time:.0f} s: make it one loss"
+            yield ("event",), text
 
 
 @rule(RACE_RULES, *_CLOCK, *_EVENTS, "event.duration")
@@ -150,7 +181,7 @@ def _pouring(spec: ScenarioSpec) -> Iterator[Found]:
             yield ("event",), f"the top-up at {event.time:.0f} s is still pouring when the next begins"
 
 
-@rule(RACE_RULES, *_VOLUMES, "reservoir.compliance", *_PRESSURE, *_TEMPERATURE)
+@rule(RACE_RULES, *_VOLUMES, "reservoir.compliance", *_PRESSURE, *_TEMPERATURE, *_WATER)
 def _air_space(spec: ScenarioSpec) -> Iterator[Found]:
     gas = _gas(spec)
     if gas.headspace_volume < 0.005 * spec.reservoir.volume:
@@ -160,14 +191,50 @@ def _air_space(spec: ScenarioSpec) -> Iterator[Found]:
 @rule(RACE_RULES, *_VOLUMES, "reservoir.splash_volume")
 def _oil_left(spec: ScenarioSpec) -> Iterator[Found]:
     gas = _gas(spec)
-    if gas.coldest_reservoir < 0.1 * spec.reservoir.volume:
+    if gas.coldest_reservoir < _LEAST_SHARE * spec.reservoir.volume:
         yield ("reservoir", "volume"), "holds too little oil: cold, the lines and parts would draw the tank empty"
     elif gas.left_after_loss < 0.0:
         text = "is too small for the oil in lines and parts: once it has run over they could empty it"
         yield ("reservoir", "volume"), text
 
 
-@rule(RACE_RULES, *_PRESSURE, *_TEMPERATURE, "fluid.water_content", "fluid.water_saturation_20")
+@rule(RACE_RULES, *_VOLUMES, "event.action", "event.fault")
+def _hot_mark(spec: ScenarioSpec) -> Iterator[Found]:
+    least = _LEAST_SHARE * spec.reservoir.volume
+    empties = _gas(spec).coldest_reservoir >= least > _coldest(spec)
+    for place, event in enumerate(spec.event):
+        if empties and event.fault == TO_THE_MARK:
+            yield (
+                ("event", place, "fault"),
+                "leaves too little oil: cold, the lines and parts would draw the tank empty",
+            )
+
+
+@rule(RACE_RULES, *_VOLUMES, "reservoir.splash_volume", *_TEMPERATURE, "event.action", "event.fault", "event.volume")
+def _oil_lost(spec: ScenarioSpec) -> Iterator[Found]:
+    whole = _with_an_oil(spec)
+    spare = _coldest(spec) - _LEAST_SHARE * spec.reservoir.volume
+    spare = min(spare * fluid_grade(whole.fluid).density_15, _gas(spec).left_after_loss)
+    for place, event in enumerate(spec.event):
+        lost = lost_mass(whole, event)
+        if 0.0 <= spare < lost:
+            yield (
+                ("event", place, "volume"),
+                "is too much oil to lose: cold, the lines and parts would draw the tank empty",
+            )
+        spare -= lost
+
+
+def _coldest(spec: ScenarioSpec) -> float:
+    """Return what a tank holds when all is cold [m3], filled to its mark hot if that happens."""
+    coldest = _gas(spec).coldest_reservoir
+    if not any(event.fault == TO_THE_MARK for event in spec.event):
+        return coldest
+    hot = spec.reservoir.model_copy(update={"fill_temperature": _HOTTEST_FILL})
+    return min(coldest, _gas(spec.model_copy(update={"reservoir": hot})).coldest_reservoir)
+
+
+@rule(RACE_RULES, *_PRESSURE, *_TEMPERATURE, *_WATER)
 def _vapour(spec: ScenarioSpec) -> Iterator[Found]:
     if _gas(spec).air_pressure <= 0.0:
         yield ("start", "headspace_pressure"), "is below the vapour pressure of the wet oil"
