@@ -18,8 +18,9 @@ SAME_ANSWER, NO_ANSWER = 1.25, 3.0
 Bracket = dict[str, dict[str, Any]]
 
 _MOVES = {"frozen": "never", "kinetic": "in its time", "equilibrium": "at once"}
+_GAS = "cavitation_exposure"
 _ROWS = {
-    "cavitation_exposure": "gas at the pump",
+    _GAS: "gas at the pump",
     "lowest_feed_gauge_pressure": "lowest feed",
     "highest_headspace_gauge_pressure": "air space at most",
     "finish_gauge_pressure": "air space at the finish",
@@ -44,7 +45,8 @@ def air_table(bracket: Bracket, units: System) -> list[str]:
         for a pump that never turns and pressures that agree.
     """
     compared = side_by_side(bracket)
-    rows = {name: compared[name] for name in _ROWS if _is_worth_a_line(name, list(compared[name].values()))}
+    turns = any(value is not None for value in compared["lowest_feed_gauge_pressure"].values())
+    rows = {name: compared[name] for name in _ROWS if (turns if name == _GAS else _differs(compared[name]))}
     if not rows:
         return []
     lines = [_line("air in and out of oil", [_MOVES[model] for model in bracket])]
@@ -54,10 +56,8 @@ def air_table(bracket: Bracket, units: System) -> list[str]:
     return lines
 
 
-def _is_worth_a_line(name: str, values: list[float | None]) -> bool:
-    known = [value for value in values if value is not None]
-    if name == "cavitation_exposure":
-        return True
+def _differs(pressures: dict[str, float | None]) -> bool:
+    known = [value for value in pressures.values() if value is not None]
     return len(known) > 1 and max(known) - min(known) > WORTH_A_LINE
 
 
@@ -68,7 +68,7 @@ def _line(name: str, columns: list[str]) -> str:
 def _shown(name: str, value: float | None, units: System) -> str:
     if value is None:
         return "-"
-    return duration_text(value) if name == "cavitation_exposure" else gauge_text(value, units).removesuffix(" gauge")
+    return duration_text(value) if name == _GAS else gauge_text(value, units).removesuffix(" gauge")
 
 
 def air_sentences(bracket: Bracket, asked: str) -> Iterator[str]:
@@ -86,7 +86,7 @@ def air_sentences(bracket: Bracket, asked: str) -> Iterator[str]:
             yield f"If air moves {_MOVES[model]} the race cannot be finished: {figures['status']}."
     if asked != "kinetic":
         yield f"The lights are for air that moves {_MOVES[asked]}, as the scenario asks."
-    yield _trust(side_by_side(bracket)["cavitation_exposure"], bracket[asked]["time_turning"])
+    yield _trust(side_by_side(bracket)[_GAS], bracket[asked]["time_turning"])
 
 
 def _trust(gas: dict[str, float | None], turning: float) -> str:

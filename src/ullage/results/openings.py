@@ -61,15 +61,16 @@ def _after(data: xr.Dataset, refitted: float | None, end: float) -> dict[str, fl
 def _from_oil(data: xr.Dataset, place: int) -> tuple[float | None, float | None]:
     """Return the gauge pressure of the oil's air, and that of the tank once air space and oil have shared it [Pa].
 
-    A tank that is quickly opened and then rests: temperature and volumes stay, heat adds nothing. None if the oil holds
-    no air.
+    A tank that is quickly opened and then rests: temperature and volumes stay, heat adds nothing, bubbles end in the
+    air space. None if the oil holds no air.
     """
     row = data.isel(time=place)
     vapour, ambient = float(row.vapour_pressure), float(row.ambient_pressure)
-    dissolved = float(row.dissolved_air_pressure)
+    dissolved, air_pressure = float(row.dissolved_air_pressure), float(row.headspace_pressure) - vapour
     if dissolved == 0.0:
         return None, None
-    held = float(row.dissolved_air_mass) * GAS_CONSTANT * float(row.oil_temperature.sel(node="reservoir")) / dissolved
-    air_pressure = float(row.headspace_pressure) - vapour
-    shared = shared_pressure(air_pressure, float(row.headspace_volume), dissolved, held, 1.0)
+    per_mass = GAS_CONSTANT * float(row.oil_temperature.sel(node="reservoir"))
+    held = float(row.dissolved_air_mass) * per_mass / dissolved
+    gas = float(row.headspace_volume) + float(row.free_air_mass) * per_mass / air_pressure
+    shared = shared_pressure(air_pressure, gas, dissolved, held, 1.0)
     return dissolved + vapour - ambient, shared + vapour - ambient

@@ -139,21 +139,22 @@ def _after_refit(figures: dict[str, Any], units: System) -> Iterator[str]:
     if spent is None or spent["gauge_pressure"] <= NOTHING_TO_SPEND:
         return
     had, back = (shown_text(spent[name], "Pa", units) for name in ("gauge_pressure", "regained_gauge_pressure"))
-    when = clock(spent["refitted"])
-    if spent["regained_gauge_pressure"] <= NOTHING_TO_SPEND:
-        yield f"Refitted at {when}, the tank got back nothing of its {had}: what made it is spent. {_from_oil(spent, units)}"
-        return
-    yield f"Refitted at {when}, the tank came back to {back}; it had {had} before. {_from_oil(spent, units)}"
+    came = f"came back to {back}" if spent["regained_gauge_pressure"] > NOTHING_TO_SPEND else "got nothing back"
+    yield (
+        f"Refitted at {clock(spent['refitted'])}, the tank {came}; it had {had} before, and what made that is spent. "
+        f"{_from_oil(spent, units)}"
+    )
 
 
 def _from_oil(spent: dict[str, Any], units: System) -> str:
     share, held = spent["gauge_pressure_from_oil"], spent["gauge_pressure_in_oil"]
     if share is None or share <= NOTHING_TO_SPEND:
-        return "The oil had nothing to give back; only heat after the refit makes pressure again."
+        return "Its own oil has nothing to give back: only heat after the refit makes pressure again."
     gives, drunk = shown_text(share, "Pa", units), shown_text(held, "Pa", units)
+    rest = spent["regained_gauge_pressure"] - share
     return (
-        f"The oil gives back up to {gives} of the {drunk} that it had drunk; the expansion before is spent, the rest is "
-        "heat after the refit."
+        f"Its own oil gives back up to {gives} in time, of the {drunk} that it had drunk"
+        f"{'; heat after the refit makes the rest' if rest > NOTHING_TO_SPEND else ''}."
     )
 
 
