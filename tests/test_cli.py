@@ -14,7 +14,7 @@ from ullage import cli
 from ullage.cautions import CAUTIONS, SHORT_CAUTION
 from ullage.errors import STATUS_OIL_GONE, ScenarioError, SimulationError
 from ullage.results.store import open_results
-from ullage.results.summary import summarise
+from ullage.results.summary import side_by_side, summarise
 
 WRITTEN = ("run.nc", "summary.json", "race.png")
 
@@ -72,8 +72,19 @@ def test_run_prints_the_summary_and_a_caution_and_writes_nothing(command, file, 
 def test_run_prints_json_of_the_summary(command, file):
     code, output, errors = command("run", file, "--json")
     assert (code, errors) == (0, "")
-    figures = summarise(ullage.api.simulate(truck()))
+    data, bracket = ullage.api.simulate_with_bracket(truck())
+    figures = summarise(data)
     assert {name: json.loads(output)[name] for name in figures} == figures
+    assert json.loads(output)["air_models"] == side_by_side(bracket)
+
+
+def test_screen_and_written_summary_hold_the_three_models_of_the_air_and_the_run_the_one_asked(command, file, tmp_path):
+    code, output, errors = command("run", file, "--out", "results", "--set", "air.model=frozen")
+    assert (code, errors) == (0, "")
+    assert "\nair in and out of oil   never         in its time   at once\n" in output
+    assert open_results(tmp_path / "results").attrs["air_model"] == "frozen"
+    gas = json.loads((tmp_path / "results" / "summary.json").read_text())["air_models"]["cavitation_exposure"]
+    assert gas["frozen"] == summarise(open_results(tmp_path / "results"))["cavitation_exposure"] != gas["equilibrium"]
 
 
 @pytest.mark.parametrize("arguments", [["check"], ["run"], ["run", "--json"], ["run", "--out", "results"]])

@@ -102,9 +102,10 @@ def simulate_with_bracket(scenario: Scenario) -> tuple[xr.Dataset, dict[str, dic
     """
     problem = compile_problem(scenario.spec)
     asked = _finished(scenario, problem)
-    others = [model for model in AIR_MODELS if model != scenario.spec.air.model]
-    runs = {scenario.spec.air.model: asked}
-    runs |= {model: _race(*_with_air(scenario, problem, model))[0] for model in others}
+    runs: dict[str, xr.Dataset] = {scenario.spec.air.model: asked}
+    for model in AIR_MODELS:
+        if model not in runs:
+            runs[model] = _race(*_with_air(scenario, problem, model))[0]
     return asked, {model: summarise(runs[model]) for model in AIR_MODELS}
 
 

@@ -9,7 +9,7 @@ from support import truck
 from ullage.api import simulate
 from ullage.duty.events import FAULTS
 from ullage.kernel.modes import SWITCHES
-from ullage.results.variables import CAP_STATES, COORDINATES, EVENT_VARIABLES, WHILE_TURNING, VARIABLES
+from ullage.results.variables import CAP_STATES, COORDINATES, EVENT_VARIABLES, VARIABLES, WHILE_TURNING
 from ullage.scenario.load import Scenario
 
 PIT = {"name": "pit", "after_lap": 1, "duration": "5 min", "engine": "off"}

@@ -127,15 +127,18 @@ OPENED = {"time": 1.0, "hottest_oil": 313.15, "gauge_pressure": 5e4, "refitted":
     [
         (
             (9e3, 8e3, 4e3),
-            "Refitted at 1:02:05, the tank came back to 9 kPa; it had 50 kPa before, and what made that is spent. Its own "
-            "oil gives back up to 4 kPa in time, of the 8 kPa that it had drunk; heat after the refit makes the rest.",
+            "Refitted at 1:02:05, the tank came back to 9 kPa; it had 50 kPa before, and what made that is spent. Its "
+            "own oil gives back up to 4 kPa in time, of the 8 kPa that it had drunk; heat after the refit makes the rest.",
         ),
         ((4.2e3, 8e3, 4e3), "of the 8 kPa that it had drunk. Lowest"),
         (
             (400.0, 3.0, 1.0),
             "the tank got nothing back; it had 50 kPa before, and what made that is spent. Its own oil has nothing to",
         ),
-        ((9e3, None, None), "came back to 9 kPa; it had 50 kPa before, and what made that is spent. Its own oil has noth"),
+        (
+            (9e3, None, None),
+            "came back to 9 kPa; it had 50 kPa before, and what made that is spent. Its own oil has noth",
+        ),
     ],
 )
 def test_refitted_tank_says_what_came_back_and_from_where(data, after, words):

@@ -45,7 +45,7 @@ OPENED_COLD = [{"time": 1.0, "hottest_oil": 300.0, "gauge_pressure": 0.0}]
         ("gas at the pump", {"cavitation_exposure": 1.0, "highest_pump_void_fraction": 0.049}, "green"),
         ("gas at the pump", {"cavitation_exposure": 1.0, "highest_pump_void_fraction": 0.051}, "amber"),
         ("gas at the pump", {"cavitation_exposure": 148.0}, "amber"),
-        ("gas at the pump", {"cavitation_exposure": 149.0}, "red"),
+        ("gas at the pump", {"cavitation_exposure": 150.0}, "red"),
         ("gas at the pump", {"cavitation_exposure": 1.0, "time_starved": 0.5}, "red"),
         ("fullest tank", {"highest_oil_level": 0.94}, "green"),
         ("fullest tank", {"highest_oil_level": 0.96}, "amber"),

@@ -81,11 +81,14 @@ def air_sentences(bracket: Bracket, asked: str) -> Iterator[str]:
     asked : str
         Model of the race as asked, the one of the lights.
     """
-    for model, figures in bracket.items():
-        if figures["status"] != "done":
-            yield f"If air moves {_MOVES[model]} the race cannot be finished: {figures['status']}."
     if asked != "kinetic":
         yield f"The lights are for air that moves {_MOVES[asked]}, as the scenario asks."
+    stopped = [model for model in bracket if bracket[model]["status"] != "done"]
+    for model in stopped:
+        yield f"If air moves {_MOVES[model]} the race cannot be finished: {bracket[model]['status']}."
+    if stopped:
+        yield "How far the gas numbers can be trusted is open."
+        return
     yield _trust(side_by_side(bracket)[_GAS], bracket[asked]["time_turning"])
 
 
@@ -98,7 +101,7 @@ def _trust(gas: dict[str, float | None], turning: float) -> str:
     if ratio <= SAME_ANSWER:
         return "Gas at the pump hangs little on how fast air moves in and out of the oil: that much is solid."
     if ratio <= NO_ANSWER:
-        return f"Gas at the pump is uncertain by a factor of {digits(ratio, 2)} from how fast air moves in and out of the oil."
+        return f"How fast air moves in and out of the oil moves gas at the pump by a factor of {digits(ratio, 2)}."
     return (
         f"How much gas the pump gets this model cannot tell: it differs by a factor of {digits(ratio, 2)} with how fast "
         "air moves in and out of the oil. The truth lies between."

@@ -39,15 +39,17 @@ def bracket(runs: dict[str, xr.Dataset], attrs: dict[str, Any]) -> xr.Dataset:
         coords="minimal",
         compat="override",
         join="exact",
-        combine_attrs="drop",
+        combine_attrs="override",
     )
     numbers = {
         name: _figure(name, [figures[model][name] for model in AIR_MODELS])
         for name in SUMMARY_FIGURES
         if name not in traces.variables and SUMMARY_FIGURES[name].units
     }
-    kept = {name: value for name, value in attrs.items() if name not in _OF_ONE_RUN}
-    return traces.assign(numbers).assign_attrs({**kept, "summary": json.dumps(figures, allow_nan=False)})
+    found = traces.assign(numbers)
+    found.attrs = {name: value for name, value in attrs.items() if name not in _OF_ONE_RUN}
+    found.attrs["summary"] = json.dumps(figures, allow_nan=False)
+    return found
 
 
 def _figure(name: str, values: list[Any]) -> tuple[Any, ...]:

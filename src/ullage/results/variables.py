@@ -39,7 +39,9 @@ VARIABLES = {
     "dissolved_air_mass": Variable("kg", "air dissolved in the oil"),
     "free_air_mass": Variable("kg", "air in bubbles in the tank's oil"),
     "trapped_air_mass": Variable("kg", "air still trapped in gear and hoses since the first fill"),
-    "dissolved_air_pressure": Variable("Pa", "pressure at which the dissolved air would neither go in nor out", "level"),
+    "dissolved_air_pressure": Variable(
+        "Pa", "pressure at which the dissolved air would neither go in nor out", "level"
+    ),
     "vapour_pressure": Variable("Pa", "pressure at which the water in the tank's oil boils", "level"),
     "pump_chamber_pressure": Variable("Pa", "pressure in the pump's chambers, behind its inlet port", "level"),
     "inlet_void_fraction": Variable("1", "share of gas in what reaches the inlet port; unknown while the pump stands"),
