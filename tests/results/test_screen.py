@@ -128,7 +128,8 @@ OPENED = {"time": 1.0, "hottest_oil": 313.15, "gauge_pressure": 5e4, "refitted":
         (
             (9e3, 8e3, 4e3),
             "Refitted at 1:02:05, the tank came back to 9 kPa; it had 50 kPa before, and what made that is spent. Its "
-            "own oil gives back up to 4 kPa in time, of the 8 kPa that it had drunk; heat after the refit makes the rest.",
+            "own oil gives back up to 4 kPa in time, of the 8 kPa that it had drunk; heat after the refit makes the "
+            "rest.",
         ),
         ((4.2e3, 8e3, 4e3), "of the 8 kPa that it had drunk. Lowest"),
         (

@@ -44,6 +44,8 @@ OPENED_COLD = [{"time": 1.0, "hottest_oil": 300.0, "gauge_pressure": 0.0}]
         ("gas at the pump", {"cavitation_exposure": 30.0}, "amber"),
         ("gas at the pump", {"cavitation_exposure": 1.0, "highest_pump_void_fraction": 0.049}, "green"),
         ("gas at the pump", {"cavitation_exposure": 1.0, "highest_pump_void_fraction": 0.051}, "amber"),
+        ("gas at the pump", {"lowest_sight_glass_transmittance": 0.5}, "green"),
+        ("gas at the pump", {"lowest_sight_glass_transmittance": 0.49}, "amber"),
         ("gas at the pump", {"cavitation_exposure": 148.0}, "amber"),
         ("gas at the pump", {"cavitation_exposure": 150.0}, "red"),
         ("gas at the pump", {"cavitation_exposure": 1.0, "time_starved": 0.5}, "red"),
@@ -83,7 +85,7 @@ def test_need_of_the_pump_says_what_is_left_or_how_short_and_when(data):
 @pytest.mark.parametrize(
     ("transmittance", "words"),
     [
-        (0.9, "glass clear"),
+        (0.9, "glass clear at worst"),
         (0.899, "glass hazy at worst"),
         (0.5, "glass hazy at worst"),
         (0.499, "glass milky at worst"),
@@ -94,7 +96,7 @@ def test_gas_at_the_pump_says_how_long_and_how_the_glass_looks(data, transmittan
     assert judged(data, "gas at the pump", **gas).found == f"90 s of 9.93 min, {words}"
     starving = judged(data, "gas at the pump", **gas, time_starved=12.0)
     assert starving.found == "90 s of 9.93 min, line starves 12 s"
-    assert starving.limit == "amber from 5 % of the time or 5 % gas, red from 25 % or starving"
+    assert starving.limit == "amber from 5 % of the time, 5 % gas or milky, red from 25 % or starving"
 
 
 def test_starving_line_has_no_figure_that_cannot_be(data):

@@ -103,6 +103,6 @@ def _trust(gas: dict[str, float | None], turning: float) -> str:
     if ratio <= NO_ANSWER:
         return f"How fast air moves in and out of the oil moves gas at the pump by a factor of {digits(ratio, 2)}."
     return (
-        f"How much gas the pump gets this model cannot tell: it differs by a factor of {digits(ratio, 2)} with how fast "
-        "air moves in and out of the oil. The truth lies between."
+        f"How much gas the pump gets this model cannot tell: it differs by a factor of {digits(ratio, 2)} with how "
+        "fast air moves in and out of the oil. The truth lies between."
     )

@@ -84,7 +84,7 @@ def _gas_sentences(data: xr.Dataset, lights: list[Verdict], bracket: Bracket | N
     if gas is None:
         return
     if gas.light != GREEN:
-        yield "Gas makes the oil milky or foamy; the pump growls or whines, and wears."
+        yield "With gas in it a pump growls or whines, and wears; milky or foamy oil is the sign."
     if bracket is not None:
         yield from air_sentences(bracket, data.attrs["air_model"])
     yield "Gas numbers are good to a factor of a few: read them against each other, not as truth."

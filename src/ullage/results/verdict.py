@@ -13,6 +13,7 @@ from ullage.units import clock, digits, factor
 
 GREEN, AMBER, RED = "green", "amber", "red"
 GAS = "gas at the pump"
+MILKY = "milky"
 
 # common practice: 93 degC is good, 120 worries, 135 stops; a cold suction of 5 inHg is the most a pump should see
 WORRYING_OIL, STOPPING_OIL = 393.15, 408.15
@@ -103,25 +104,22 @@ def _need(figures: dict[str, Any], units: System) -> Verdict:
 
 def _gas(figures: dict[str, Any]) -> Verdict:
     exposure, turning, starved = (figures[name] for name in ("cavitation_exposure", "time_turning", "time_starved"))
-    amber = exposure > GAS_SHARE * turning or figures["highest_pump_void_fraction"] >= FULL_EXPOSURE
+    glass = glass_word(figures["lowest_sight_glass_transmittance"])
+    most = figures["highest_pump_void_fraction"]
+    amber = exposure > GAS_SHARE * turning or most >= FULL_EXPOSURE or glass == MILKY
     light = _light(amber, exposure > MUCH_GAS_SHARE * turning or starved > 0.0)
-    worst = f"line starves {duration_text(starved)}" if starved > 0.0 else _glass(figures)
+    worst = f"line starves {duration_text(starved)}" if starved > 0.0 else f"glass {glass} at worst"
     found = f"{duration_text(exposure)} of {duration_text(turning)}, {worst}"
-    amber_from = f"{100.0 * GAS_SHARE:.0f} % of the time or {100.0 * FULL_EXPOSURE:.0f} % gas"
+    amber_from = f"{100.0 * GAS_SHARE:.0f} % of the time, {100.0 * FULL_EXPOSURE:.0f} % gas or milky"
     limit = f"amber from {amber_from}, red from {100.0 * MUCH_GAS_SHARE:.0f} % or starving"
     return Verdict(light, GAS, found, limit)
-
-
-def _glass(figures: dict[str, Any]) -> str:
-    word = glass_word(figures["lowest_sight_glass_transmittance"])
-    return "glass clear" if word == "clear" else f"glass {word} at worst"
 
 
 def glass_word(transmittance: float) -> str:
     """Return what oil in a sight glass is called: clear, hazy or milky."""
     if transmittance >= CLEAR_GLASS:
         return "clear"
-    return "hazy" if transmittance >= MILKY_GLASS else "milky"
+    return "hazy" if transmittance >= MILKY_GLASS else MILKY
 
 
 def _tank(figures: dict[str, Any], units: System) -> Verdict:
