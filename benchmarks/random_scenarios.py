@@ -7,7 +7,8 @@ Every numeric key is drawn over its whole accepted range.
 A key is drawn log-uniformly where its range spans a decade, else uniformly. Times of events, how long a top-up pours,
 and lengths of segments follow from the ten minutes. Draws that a scenario file would refuse
 (a fan that stops above its start, a tank that the parts drain) are drawn again. Prints one JSON line: races, refused
-draws, failures, worst balances; every failing scenario is named by its seed. Exit code 1 if there is a failure.
+draws, failures, races in which wet oil boiled over, worst balances; every failing scenario is named by its seed. Exit
+code 1 if there is a failure.
 """
 
 from __future__ import annotations
@@ -25,6 +26,7 @@ from pydantic import BaseModel
 import ullage as ul
 from ullage.duty.events import CAP_VALVES, FAULTS, TO_THE_MARK
 from ullage.duty.generator import ENGINE_FURTHEST, FURTHEST, largest_load_spread
+from ullage.errors import STATUS_OIL_GONE
 from ullage.results.variables import INLET_MARGINS
 from ullage.scenario.duty_spec import Duty, Output, ScenarioSpec, Stop, Weather, WeatherPoint
 from ullage.scenario.event_spec import FAULT_OFF, FAULT_ON, FAULT_SIZES, Event
@@ -34,6 +36,7 @@ from ullage.scenario.presets import GRADES
 from ullage.units import KINDS
 
 RACE = 600.0
+BOILING = 0.7
 LIMITS = {"oil_balance": 1e-10, "air_balance": 1e-10, "energy_balance": 1e-6}
 
 
@@ -202,6 +205,13 @@ def valid_scenario(seed: int) -> tuple[ul.Scenario, int]:
     raise RuntimeError(f"no valid scenario in {pass_on} draws")
 
 
+def boiled_over(error: ul.SimulationError) -> bool:
+    """Return whether the tank ran dry because water all but boiled in it: bubbles without bound drive the oil out."""
+    if error.status != STATUS_OIL_GONE or error.partial is None:
+        return False
+    return bool(error.partial.vapour_pressure[-1] > BOILING * error.partial.ambient_pressure[-1])
+
+
 def main() -> int:
     """March the races and print what came of them."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
@@ -209,14 +219,17 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     arguments = parser.parse_args()
     worst = dict.fromkeys(LIMITS, 0.0)
-    failures, refused_draws = [], 0
+    failures, boiled, refused_draws = [], [], 0
     for seed in range(arguments.seed, arguments.seed + arguments.count):
         scenario, refused = valid_scenario(seed)
         refused_draws += refused
         try:
             data = ul.simulate(scenario)
         except ul.SimulationError as error:
-            failures.append({"seed": seed, "failure": str(error)})
+            if boiled_over(error):
+                boiled.append(seed)
+            else:
+                failures.append({"seed": seed, "failure": str(error)})
             continue
         numbers = [name for name in data.data_vars if data[name].dtype.kind == "f"]
         known = dict.fromkeys(INLET_MARGINS, data.pump_speed.values > 0.0)
@@ -229,7 +242,13 @@ def main() -> int:
                 failures.append({"seed": seed, "failure": f"{name} {data.attrs[name]:.2e}"})
     for failure in failures:
         print(json.dumps(failure))
-    result = {"count": arguments.count, "failures": len(failures), "refused_draws": refused_draws, "worst": worst}
+    result = {
+        "count": arguments.count,
+        "failures": len(failures),
+        "boiled_over": boiled,
+        "refused_draws": refused_draws,
+        "worst": worst,
+    }
     print(json.dumps({"name": "random_scenarios", **result}))
     return 1 if failures else 0
 

@@ -41,7 +41,7 @@ _SENTENCES = {
     ),
     STATUS_OIL_GONE: (
         "the reservoir has run out of oil",
-        "the cap or neck let out more oil than the reservoir held: lower the fill or mend the cap",
+        "cap, neck or a leak let out more than it held: lower the fill, mend the leak, look for water in hot oil",
     ),
     STATUS_TOO_MANY_STEPS: (
         "the race needs more steps than the limit allows",

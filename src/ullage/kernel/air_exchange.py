@@ -7,7 +7,7 @@ from typing import NamedTuple
 from ullage.compiled import compiled
 from ullage.kernel.heat import top_up_air
 from ullage.kernel.hydraulics import Hydraulics
-from ullage.kernel.intake import Supply, line_volume, viscosity
+from ullage.kernel.intake import Supply, line_volume, viscosity, void_fraction
 from ullage.kernel.params import ENGINE_TURNS, Forcing, Parameters
 from ullage.kernel.pools import AirExchange
 from ullage.kernel.state import State
@@ -63,7 +63,10 @@ def _drawn_in(p: Parameters, s: State, stream: Stream, temperature: float, speed
         p.slosh_factor,
         speed,
     )
-    return share * stream.return_flow + s.line_gas * stream.swept_flow
+    density = oil.density(temperature, p.density_15)
+    gas = bubbles.gas_ratio(s.free_air / s.reservoir_mass, temperature, s.air_pressure, density)
+    room = bubbles.room_for_bubbles(void_fraction(gas, 0.0))
+    return room * (share * stream.return_flow + s.line_gas * stream.swept_flow)
 
 
 @compiled

@@ -51,7 +51,7 @@ def settle(p: Parameters, s: State, forcing: Forcing, reservoir_mass: float) -> 
 
 @compiled
 def fill_to_mark(p: Parameters, s: State, forcing: Forcing) -> None:
-    """Pour in oil, or draw it off, until the tank stands at its cold mark, however hot it is.
+    """Pour in oil, or draw it off with its bubbles, until the tank stands at its cold mark, however hot it is.
 
     Parameters
     ----------
@@ -74,7 +74,7 @@ def fill_to_mark(p: Parameters, s: State, forcing: Forcing) -> None:
         s.top_up_energy += energy
         s.dissolved_air += brought
     else:
-        mass = missing * oil.density(here, p.density_15)
+        mass = missing * s.reservoir_mass / (s.surface_height * p.surface_area)
         dissolved, free = s.dissolved_air * mass / s.oil_mass, s.free_air * mass / s.reservoir_mass
         energy = _energy(p, mass, dissolved + free, here)
         s.oil_lost -= mass

@@ -10,6 +10,7 @@ from ullage.physics.atmosphere import GRAVITY
 from ullage.physics.oil import REFERENCE_PRESSURE
 
 _PORT_BAND = 0.05
+_MOST_VOID = 0.3
 _DRAG_PASSES = 3
 
 
@@ -215,6 +216,15 @@ def drawn_in_share(
     """
     above = min(1.0, max(0.0, (port_level - level) / _PORT_BAND + 0.5))
     return stirred(slosh_factor, vehicle_speed) * (submerged + above * (plunging - submerged))
+
+
+@compiled
+def room_for_bubbles(void: float) -> float:
+    """Return the share of what would be drawn in that oil with a void fraction [1] still takes [1].
+
+    Engineering judgement: none from 30 % on; beyond that it is foam on top of the oil, which is left out.
+    """
+    return max(0.0, 1.0 - void / _MOST_VOID)
 
 
 @compiled

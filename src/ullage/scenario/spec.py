@@ -184,7 +184,7 @@ class ReturnLine(Spec):
         "number", "0", "0.05", "0.0001", "gas drawn in by a return below the surface, over its flow", weak=True
     )
     plunging_entrainment: float = quantity(
-        "number", "0", "0.2", "0.02", "the same of a return above the surface", weak=True
+        "number", "0", "0.1", "0.02", "the same of a return above the surface", weak=True
     )
 
 
@@ -264,7 +264,7 @@ class Air(Spec):
     )
     rough_ground_factor: float = quantity("number", "1", "30", "10", "times more on rough ground", weak=True)
     rest_factor: float = quantity("number", "0.01", "1", "0.1", "times that with the engine off", weak=True)
-    slosh_factor: float = quantity("number", "1", "30", "3", "times more gas drawn in on rough ground", weak=True)
+    slosh_factor: float = quantity("number", "1", "10", "3", "times more gas drawn in on rough ground", weak=True)
     bubble_diameter: float = quantity("short length", "0.05 mm", "2 mm", "0.3 mm", "of bubbles in the tank", weak=True)
     sheared_bubble_diameter: float = quantity(
         "short length", "0.02 mm", "1 mm", "0.1 mm", "of bubbles that went through the pump", weak=True
