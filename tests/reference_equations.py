@@ -1,21 +1,23 @@
 """The equations of the march as one plain right-hand side, for general solvers.
 
-Same laws and balances, no splitting: the oil feels the headspace at once and the headspace the oil. Only the
-algorithm differs from the march, so agreement tests the march.
+Same laws and balances, no splitting and no lag: oil, air space, bubbles and pump inlet feel each other at once. Only
+the algorithm differs from the march, so agreement tests the march.
 """
 
 from ullage.compiled import compiled
+from ullage.kernel.air_exchange import stream_of
 from ullage.kernel.cap import cap_areas
 from ullage.kernel.gas_march import Span, gas_problem
-from ullage.kernel.headspace import GasSetting, gas_rates, pressure_now, stage_now
+from ullage.kernel.headspace import GasSetting, gas_rates, stage_now
 from ullage.kernel.heat import balance, fill_matrix
+from ullage.kernel.setting import settle
 from ullage.kernel.state import COOLER, PUMP, RESERVOIR, STEERING_GEAR
 from ullage.kernel.stores import headspace_volume, mass_rate, node_masses
-from ullage.numerics.linear import linear_rate
+from ullage.numerics.linear import copy_into, linear_rate
 from ullage.physics import oil
-from ullage.physics.air import HEAT_CONSTANT_PRESSURE
+from ullage.physics.air import GAS_CONSTANT, HEAT_CONSTANT_PRESSURE
 
-UNKNOWNS = 8  # four temperatures, N = m T, headspace air, dissolved air, lost oil
+UNKNOWNS = 9  # four temperatures, N = m T, headspace air, dissolved air, lost oil, free air
 
 
 @compiled
@@ -33,48 +35,55 @@ def _volume_rate(p, masses, temperature, rate):
 
 
 @compiled
-def right_hand_side(p, s, w, forcing, y, result):
-    """Write the rates of the unknowns; modes and engine come from the state record and the channels."""
-    temperature = y[:4]
-    oil_mass = s.oil_mass - y[7]
-    value = (y[4], y[5], y[6], 0.0)
-    masses = node_masses(p, forcing.steering_position, oil_mass, temperature)
-    b = balance(p, forcing, temperature, s.fan_running, s.cooler_open)
-    volume = headspace_volume(p, masses.reservoir, temperature[RESERVOIR])
+def take_over(p, s, forcing, y, start_oil):
+    """Write the unknowns into the state, with the pressure and the surface that belong to them."""
+    copy_into(s.temperature, y[:4])
+    s.oil_mass = start_oil - y[7]
+    s.air_heat, s.air_mass, s.dissolved_air, s.free_air = y[4], y[5], y[6], y[8]
+    settle(p, s, forcing, node_masses(p, forcing.steering_position, s.oil_mass, s.temperature).reservoir)
+
+
+@compiled
+def right_hand_side(p, s, w, forcing, y, start_oil, result):
+    """Write the rates of the unknowns; modes and line come from the state record, the rest of which is overwritten."""
+    take_over(p, s, forcing, y, start_oil)
+    temperature, here = s.temperature, s.temperature[RESERVOIR]
+    value = (y[4], y[5], y[6], 0.0, y[8])
+    masses = node_masses(p, forcing.steering_position, s.oil_mass, temperature)
+    b = balance(p, s, forcing, temperature)
+    stream = stream_of(s, b.flows, b.supply)
+    volume = headspace_volume(p, masses.reservoir, here)
     rate = w.rate
     rate[:] = 0.0
-    power = 0.0
-    lost_mass = s.oil_mass
-    s.oil_mass = oil_mass
-    setting = GasSetting(
-        gas_problem(p, s, Span(0.0, 1.0, volume, volume, temperature[0], temperature[0]), forcing, forcing),
-        cap_areas(p, s.cap_on, s.relief_open, s.vacuum_open),
-    )
-    s.oil_mass = lost_mass
-    pressure = pressure_now(value, 0.0, setting.problem)
-    gas = stage_now(value, 0.0, pressure, setting).gas
-    for _ in range(4):
+    power, grown, warming = 0.0, 0.0, 0.0
+    rates = value
+    pressure = 0.0
+    for _ in range(5):
+        half = 0.5 * warming
+        span = Span(-0.5, 0.5, volume - 0.5 * grown, volume + 0.5 * grown, here - half, here + half)
+        problem = gas_problem(p, s, span, forcing, forcing, stream)
+        gas = stage_now(value, 0.0, s.air_pressure, GasSetting(problem, cap_areas(p, s))).gas
+        pressure = gas.pressure
+        rates = gas_rates(gas)
+        pools = gas.pools
+        # heat of the air that goes down at its own temperature and comes up at the oil's, and the work on the gas
+        bubble = GAS_CONSTANT * here / gas.air_pressure
+        in_oil = y[8] + s.trapped_air
+        pushed = grown + gas.oil_out / problem.oil_density
+        swelling = bubble * (rates[4] - problem.exchange.freed + in_oil * warming / here)
+        stiffness = gas.volume + gas.air_pressure * problem.compliance + bubble * in_oil
+        slope = (GAS_CONSTANT * rates[0] - gas.air_pressure * (pushed - swelling)) / stiffness
+        room = pushed - swelling + (problem.compliance + bubble * in_oil / gas.air_pressure) * slope
+        work = gas.air_pressure * room
+        power = gas.oil_heat + HEAT_CONSTANT_PRESSURE * (gas.value[0] / gas.value[1] - here) * pools.down + work
         fill_matrix(p, b, masses, temperature, rate, power, w.middle_matrix, w.middle_source)
         linear_rate(w.middle_matrix, w.middle_source, temperature, rate)
-        capacity = (
-            masses.reservoir * oil.specific_heat(temperature[RESERVOIR], p.heat_constant, p.heat_slope) + p.tank_metal
-        )
-        rate[RESERVOIR] *= capacity / (capacity + HEAT_CONSTANT_PRESSURE * y[6])
-        steady = _volume_rate(p, masses, temperature, rate)
-        span = Span(0.0, 1.0, volume, volume + steady, temperature[RESERVOIR], temperature[RESERVOIR])
-        s.oil_mass = oil_mass
-        problem = gas_problem(p, s, span, forcing, forcing)
-        s.oil_mass = lost_mass
-        setting = GasSetting(problem, setting.cap)
-        gas = stage_now(value, 0.0, pressure, setting).gas
-        rates = gas_rates(gas, problem)
-        carried = gas.value[0] / gas.value[1] if gas.uptake > 0.0 else temperature[RESERVOIR]
-        stiffness = gas.volume + gas.air_pressure * problem.compliance
-        flow_volume = steady + gas.oil_out / problem.oil_density
-        pressure_rate = (287.05 * rates[0] - gas.air_pressure * flow_volume) / stiffness
-        work = gas.air_pressure * (flow_volume + problem.compliance * pressure_rate)
-        power = gas.oil_heat + HEAT_CONSTANT_PRESSURE * (carried - temperature[RESERVOIR]) * gas.uptake + work
+        capacity = masses.reservoir * oil.specific_heat(here, p.heat_constant, p.heat_slope) + p.tank_metal
+        rate[RESERVOIR] *= capacity / (capacity + HEAT_CONSTANT_PRESSURE * (y[6] + in_oil))
+        grown = _volume_rate(p, masses, temperature, rate)
+        warming = rate[RESERVOIR]
     for i in range(4):
         result[i] = rate[i]
         result[4 + i] = rates[i]
-    return gas.pressure
+    result[8] = rates[4]
+    return pressure

@@ -1,17 +1,23 @@
 """Building blocks of tests: a small truck as a dict, and a march on hand-made channels."""
 
 import copy
+import functools
+import json
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
+from ullage.kernel.hydraulics import hydraulics
+from ullage.kernel.intake import supply
 from ullage.kernel.march import march
 from ullage.kernel.modes import empty_log
 from ullage.kernel.outputs import OUTPUT_DTYPE
-from ullage.kernel.params import CHANNEL_INDEX, CHANNELS
-from ullage.kernel.setting import begin
+from ullage.kernel.params import CHANNEL_INDEX, CHANNELS, Forcing
+from ullage.kernel.setting import begin, settle
 from ullage.kernel.state import Scratch, State, copied, empty_record
+from ullage.kernel.stores import headspace_volume, node_masses
+from ullage.physics import air, oil, tank
 from ullage.scenario.compile import compile_problem
 from ullage.scenario.load import Scenario
 
@@ -64,34 +70,69 @@ class Bench:
 
 def bench(changes=None, tolerance_factor=1.0) -> Bench:
     """Return a bench with the record and the initial state of the test truck."""
-    problem = compile_problem(truck(changes).spec, tolerance_factor)
-    return Bench(problem.parameters, copied(problem.state))
+    problem = _compiled_truck(json.dumps(changes or {}), tolerance_factor)
+    return Bench(problem.parameters.copy(), copied(problem.state))
+
+
+@functools.lru_cache(maxsize=32)
+def _compiled_truck(changes, tolerance_factor):
+    return compile_problem(truck(json.loads(changes)).spec, tolerance_factor)
+
+
+SOUND = {
+    "ambient_pressure": 101325.0,
+    "ambient_temperature": 293.15,
+    "bay_temperature": 293.15,
+    "block_temperature": 293.15,
+    "top_up_temperature": 293.15,
+    "cap_on": 1.0,
+    "strainer_factor": 1.0,
+    "bore_share": 1.0,
+}
+
+
+def instant(**values) -> Forcing:
+    """Return the channels of an instant; those not named are a standing sound truck at 20 degC, engine off, cap on."""
+    return Forcing(**{**dict.fromkeys(CHANNELS, 0.0), **SOUND, **values})
 
 
 def channel_table(time, **values):
-    """Return a channel table; channels not named are a standing truck at 20 degC, 101325 Pa, engine off, cap on."""
+    """Return a channel table; channels not named are those of `instant`."""
     table = np.zeros((len(time), len(CHANNELS)))
-    defaults = {
-        "ambient_pressure": 101325.0,
-        "ambient_temperature": 293.15,
-        "bay_temperature": 293.15,
-        "block_temperature": 293.15,
-        "top_up_temperature": 293.15,
-        "cap_on": 1.0,
-    }
-    for name, value in {**defaults, **values}.items():
+    for name, value in {**SOUND, **values}.items():
         table[:, CHANNEL_INDEX[name]] = value
     return table
 
 
 def start_at(state: State, parameters, temperature: float, pressure: float) -> None:
-    """Bring oil, metal and air space of a state to a temperature and pressure, the oil saturated at 101325 Pa."""
-    from ullage.kernel.stores import headspace_volume, node_masses
-    from ullage.physics import air, tank
-
+    """Bring oil, metal and air space of a dry circuit to a temperature and pressure; the air in the oil stays."""
     state.temperature[:] = temperature
-    masses = node_masses(parameters, 0.0, state.oil_mass, state.temperature)
+    in_tank = node_masses(parameters, 0.0, state.oil_mass, state.temperature).reservoir
     yielded = tank.total_compliance(parameters.tank_compliance, state.oil_mass, temperature, parameters.density_15)
-    volume = headspace_volume(parameters, masses.reservoir, temperature) + yielded * (pressure - 101325.0)
-    state.air_heat = pressure * volume / air.GAS_CONSTANT
+    volume = headspace_volume(parameters, in_tank, temperature) + yielded * (pressure - 101325.0)
+    state.air_heat = pressure * volume / air.GAS_CONSTANT - (state.free_air + state.trapped_air) * temperature
     state.air_mass = state.air_heat / temperature
+    settle(parameters, state, instant(), in_tank)
+
+
+class Circuit:
+    """Pump and lines at one temperature under a pressure; parameters and state may be changed.
+
+    `free` is the volume of free air per volume of oil at that pressure, `line_gas` the share of the line that is gas.
+    """
+
+    def __init__(self, changes=None, temperature=363.15, pressure=2e5, free=0.0, line_gas=0.0):
+        b = bench(changes)
+        self.parameters, self.state, self.temperature = b.parameters, b.state, temperature
+        start_at(self.state, self.parameters, temperature, pressure)
+        tank_oil = self.state.reservoir_mass / oil.density(temperature, self.parameters.density_15)
+        self.state.free_air = free * tank_oil * pressure / (air.GAS_CONSTANT * temperature)
+        self.state.line_gas = line_gas
+        start_at(self.state, self.parameters, temperature, pressure)
+
+    def supply(self, **channels):
+        return supply(self.parameters, self.state, instant(**channels), self.temperature)
+
+    def flows(self, engine_speed, load, **channels):
+        forcing = instant(engine_speed=engine_speed, steering_load=load, **channels)
+        return hydraulics(self.parameters, forcing, self.supply(**channels), self.temperature, self.temperature)

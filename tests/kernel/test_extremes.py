@@ -49,14 +49,33 @@ def test_times_count_whole_steps_by_their_end():
         {},
         {"rating_margin": -1.0},
         {"rating_margin": -1.0, "air_margin": -1.0},
-        {"feed_pressure": 5001.0},
-        {"feed_pressure": 4999.0},
-        {"vapour_margin": -1.0},
+        {"starved": 1, "feed_pressure": 5000.0},
+        {"starved": 1},
+        {"starved": 0},
     )
     assert state.time_turning == 6.0
     assert state.time_below_rating == 2.0
     assert state.time_below_bubble_point == 1.0
     assert state.time_starved == 2.0
+
+
+@pytest.mark.parametrize(("void", "weight"), [(0.0, 0.0), (0.01, 0.2), (0.05, 1.0), (0.4, 1.0)])
+def test_exposure_to_a_constant_void_is_its_time_in_proportion_up_to_five_per_cent(void, weight):
+    rows = [{"pump_void_fraction": void, "inlet_void_fraction": 0.5 * void, "time": 10.0 + k} for k in range(20)]
+    state = observed(*rows)
+    assert state.cavitation_exposure == pytest.approx(20.0 * weight, rel=1e-12)
+    assert (state.highest_pump_void_fraction, state.highest_inlet_void_fraction) == (void, 0.5 * void)
+
+
+def test_exposure_stands_in_the_row_that_ends_the_step_and_counts_while_the_pump_turns():
+    state, row = empty_record(State), empty_record(Row)
+    clear_extremes(state)
+    row.time, row.pump_speed, row.pump_void_fraction = 50.0, 300.0, 0.02
+    observe(state, row, 0.0, 3.0)
+    assert row.cavitation_exposure == state.cavitation_exposure == pytest.approx(1.2, rel=1e-12)
+    row.pump_speed, row.pump_void_fraction = 0.0, np.nan
+    observe(state, row, 0.0, 3.0)
+    assert state.cavitation_exposure == pytest.approx(1.2, rel=1e-12)
 
 
 def test_margin_that_is_unknown_changes_nothing():

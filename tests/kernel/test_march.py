@@ -132,8 +132,8 @@ def test_engine_off_cools_and_closes_its_balances():
 
 
 def test_balances_close_with_oil_lost_topped_up_and_the_tank_liquid_full():
-    changes = {"reservoir.fill": 0.93, "reservoir.splash_volume": "50 mL", "fluid.water_content": 0.0003}
-    time, channels = race(600, opened=(200.0, 260.0))
+    changes = {"reservoir.fill": 0.93, "reservoir.splash_volume": "50 mL"}
+    time, channels = race(600, opened=(200.0, 260.0), water_content=0.0003)
     pouring = (time > 210.0) & (time < 230.0)
     channels[pouring, CHANNEL_INDEX["top_up_flow"]] = 0.05
     b = bench(changes)

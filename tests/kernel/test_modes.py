@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from support import bench, channel_table, start_at
+from support import bench, channel_table, instant, start_at
 from ullage.kernel.modes import (
     COOLER_OPENS,
     FAN_STARTS,
@@ -20,6 +20,7 @@ from ullage.kernel.modes import (
     switch_valves,
     valve_excess,
 )
+from ullage.kernel.params import STUCK_OPEN, STUCK_SHUT
 from ullage.physics.water import saturation_pressure
 
 PSI = 6894.757293168361
@@ -73,11 +74,48 @@ def test_an_open_neck_and_a_vented_cap_have_no_valves():
 def test_taking_the_cap_off_shuts_its_valves_and_shortens_the_gas_step():
     s = bench().state
     s.relief_open, s.gas_step = 1, 1.0
-    follow_cap(s, 0.0)
+    follow_cap(s, instant(cap_on=0.0))
     assert (s.cap_on, s.relief_open, s.gas_step) == (0, 0, 1e-3)
     s.gas_step = 1.0
-    follow_cap(s, 0.0)
+    follow_cap(s, instant(cap_on=0.0))
     assert s.gas_step == 1.0
+
+
+@pytest.mark.parametrize("way", [STUCK_OPEN, STUCK_SHUT])
+def test_a_stuck_relief_does_not_move_and_leaves_the_vacuum_valve_free(way):
+    b = bench()
+    p, s = b.parameters, b.state
+    s.relief_stuck = way
+    log = empty_log(0.0, 60.0)
+    assert not switch_valves(p, s, 50.0 * PSI, log, 0.0)
+    assert switch_valves(p, s, -0.51 * PSI, log, 0.0)
+    assert (s.relief_open, s.vacuum_open) == (0, 1)
+
+
+@pytest.mark.parametrize("way", [STUCK_OPEN, STUCK_SHUT])
+def test_a_stuck_vacuum_valve_does_not_move_and_leaves_the_relief_free(way):
+    b = bench()
+    p, s = b.parameters, b.state
+    s.vacuum_stuck = way
+    log = empty_log(0.0, 60.0)
+    assert not switch_valves(p, s, -5.0 * PSI, log, 0.0)
+    assert switch_valves(p, s, 16.1 * PSI, log, 0.0)
+    assert (s.relief_open, s.vacuum_open) == (1, 0)
+
+
+@pytest.mark.parametrize(
+    "fault", [{"relief_stuck": STUCK_OPEN}, {"vacuum_stuck": STUCK_SHUT}, {"leak_area": 1e-7}], ids=str
+)
+def test_a_fault_of_the_cap_begins_with_free_valves_shut_and_a_short_step_and_ends_so(fault):
+    s = bench().state
+    for forcing in (instant(**fault), instant()):
+        s.relief_open, s.vacuum_open, s.gas_step, s.time = 1, 1, 1.0, s.time + 1.0
+        follow_cap(s, forcing)
+        assert (s.relief_open, s.vacuum_open, s.gas_step, s.valve_free_time) == (0, 0, 1e-3, s.time)
+        assert (s.relief_stuck, s.vacuum_stuck, s.leak_area) == forcing[14:17]
+        s.relief_open, s.gas_step = 1, 1.0
+        follow_cap(s, forcing)
+        assert (s.relief_open, s.gas_step) == (1, 1.0)
 
 
 def test_switches_are_counted_per_minute_with_the_time_of_the_first():
@@ -145,10 +183,10 @@ def test_counts_and_vented_mass_of_a_popping_relief_do_not_depend_on_the_toleran
 
 
 def test_an_air_space_of_vapour_alone_is_recorded_and_holds_the_vapour_pressure():
-    b = bench({"fluid.water_content": 0.002})
+    b = bench()
     start_at(b.state, b.parameters, 385.0, 101325.0)
     time = np.linspace(0.0, 120.0, 121)
-    out, log, status = b.run(time, channel_table(time, cap_on=0.0, bay_temperature=385.0))
+    out, log, status = b.run(time, channel_table(time, cap_on=0.0, bay_temperature=385.0, water_content=0.002))
     assert status == 0
     assert log[0, VAPOUR_BEGINS, 0] == 1.0
     # free water at 385 K holds 152 kPa (steam tables, IAPWS); the oil cools by some kelvin of 5 % each

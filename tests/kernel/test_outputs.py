@@ -8,27 +8,13 @@ from ullage.kernel.outputs import (
     STATE_CLOSED,
     STATE_OFF,
     STATE_RELIEF_OPEN,
+    STATE_STUCK,
     STATE_VACUUM_OPEN,
     STATE_VENTED,
     cap_state,
-    feed_pressure,
 )
-from ullage.physics import air, oil
-
-
-def test_feed_pressure_is_headspace_and_head_less_friction_fittings_and_velocity_head():
-    # Hagen-Poiseuille and Darcy: VG 32 at 60 degC, 16 mm, 1.0 m, 12 L/min: 1588.9 Pa friction, 333.0 Pa for K = 0.8
-    p = bench({"fluid.preset": "ISO VG 32"}).parameters
-    p.feed_bore, p.feed_length, p.feed_loss, p.feed_roughness = 0.016, 1.0, 0.8, 0.0
-    p.outlet_height = 0.0
-    flow = 12.0 / 60e3
-    found = feed_pressure(p, 333.15, flow, 150e3, 0.0)
-    velocity_head = 333.0 / 0.8
-    # the table's inputs are rounded to 1e-4
-    assert 150e3 - found == pytest.approx(1588.9 + 333.0 + velocity_head, rel=3e-4)
-    with_head = feed_pressure(p, 333.15, flow, 150e3, 0.3)
-    assert with_head - found == pytest.approx(oil.density(333.15, 870.0) * 9.80665 * 0.3, rel=1e-9)
-    assert feed_pressure(p, 333.15, 0.0, 150e3, 0.0) == 150e3
+from ullage.kernel.params import STUCK_OPEN, STUCK_SHUT
+from ullage.physics import air
 
 
 @pytest.mark.parametrize(
@@ -45,6 +31,16 @@ def test_cap_state_tells_what_the_cap_does(changes, modes, expected):
     b = bench(changes)
     b.state.cap_on, b.state.relief_open, b.state.vacuum_open = modes
     assert cap_state(b.parameters, b.state) == expected
+
+
+@pytest.mark.parametrize("valve", ["relief_stuck", "vacuum_stuck"])
+@pytest.mark.parametrize("way", [STUCK_OPEN, STUCK_SHUT])
+def test_cap_state_tells_that_a_valve_is_stuck_unless_the_cap_is_off(valve, way):
+    b = bench()
+    setattr(b.state, valve, way)
+    assert cap_state(b.parameters, b.state) == STATE_STUCK
+    b.state.cap_on = 0
+    assert cap_state(b.parameters, b.state) == STATE_OFF
 
 
 def test_a_row_is_consistent_in_itself():

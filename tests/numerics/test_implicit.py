@@ -113,7 +113,7 @@ def test_hermite_value_reproduces_cubics(share, coefficients):
 # --- stiff step ---
 
 
-# Prothero and Robinson: y' = lam (y - cos t) - sin t, solution cos t; four rates at once, data holds them.
+# Prothero and Robinson: y' = lam (y - cos t) - sin t, solution cos t; five rates at once, data holds them.
 @compiled
 def prothero_robinson(base, weight, time, guess, data):  # noqa: ARG001
     c, s = math.cos(time), math.sin(time)
@@ -123,12 +123,13 @@ def prothero_robinson(base, weight, time, guess, data):  # noqa: ARG001
             (base[1] - weight * (data[1] * c + s)) / (1.0 - weight * data[1]),
             (base[2] - weight * (data[2] * c + s)) / (1.0 - weight * data[2]),
             (base[3] - weight * (data[3] * c + s)) / (1.0 - weight * data[3]),
+            (base[4] - weight * (data[4] * c + s)) / (1.0 - weight * data[4]),
         ),
         time,
     )
 
 
-# y' = -y^2 (the positive root), y' = -2 t y, y' = 3 t^2 + 1 and y' = 5: each stage in closed form.
+# y' = -y^2 (the positive root), y' = -2 t y, y' = 3 t^2 + 1, y' = 5 and y' = -y: each stage in closed form.
 @compiled
 def textbook(base, weight, time, guess, data):  # noqa: ARG001
     return (
@@ -137,6 +138,7 @@ def textbook(base, weight, time, guess, data):  # noqa: ARG001
             base[1] / (1.0 + 2.0 * weight * time),
             base[2] + weight * (3.0 * time * time + 1.0),
             base[3] + weight * 5.0,
+            base[4] / (1.0 + weight),
         ),
         time,
     )
@@ -151,7 +153,7 @@ def prothero_rates(y, time, data):
 
 
 def textbook_rates(y, time, _):
-    return -(y[0] ** 2), -2.0 * time * y[1], 3.0 * time * time + 1.0, 5.0
+    return -(y[0] ** 2), -2.0 * time * y[1], 3.0 * time * time + 1.0, 5.0, -y[4]
 
 
 def march_stiff(step, rates, start, until, steps, data):
@@ -164,9 +166,9 @@ def march_stiff(step, rates, start, until, steps, data):
 
 
 def test_stiff_step_has_order_two_on_mild_prothero_robinson_problems():
-    data = (-1.0, -3.0, -8.0, 0.5)
+    data = (-1.0, -3.0, -8.0, 0.5, -2.0)
     errors = [
-        np.abs(march_stiff(stiff_step, prothero_rates, (1.0,) * 4, 1.5, n, data) - math.cos(1.5))
+        np.abs(march_stiff(stiff_step, prothero_rates, (1.0,) * 5, 1.5, n, data) - math.cos(1.5))
         for n in (40, 80, 160, 320)
     ]
     for column in np.array(errors).T:
@@ -175,21 +177,21 @@ def test_stiff_step_has_order_two_on_mild_prothero_robinson_problems():
 
 
 def test_stiff_step_keeps_its_accuracy_on_stiff_prothero_robinson_problems():
-    data = (-1e2, -1e4, -1e6, -1e9)
+    data = (-1e2, -1e4, -1e6, -1e9, -1e5)
     for steps in (10, 20, 40, 80, 160):
-        error = np.abs(march_stiff(stiff_step, prothero_rates, (1.0,) * 4, 1.5, steps, data) - math.cos(1.5))
+        error = np.abs(march_stiff(stiff_step, prothero_rates, (1.0,) * 5, 1.5, steps, data) - math.cos(1.5))
         # Stiffly accurate: no order reduction below h^2 for any rate, and the solution itself for very stiff ones.
         assert error.max() < 0.005 * (1.5 / steps) ** 2
         assert error[3] < 1e-9
 
 
 def test_stiff_step_has_order_two_on_nonlinear_and_moving_problems():
-    exact = np.array([0.5 / (1.0 + 0.5 * 2.0), math.exp(-4.0), 8.0 + 2.0, 1.0 + 10.0])
+    exact = np.array([0.5 / (1.0 + 0.5 * 2.0), math.exp(-4.0), 8.0 + 2.0, 1.0 + 10.0, math.exp(-2.0)])
     errors = [
-        np.abs(march_stiff(textbook_step, textbook_rates, (0.5, 1.0, 0.0, 1.0), 2.0, n, (0.0,)) - exact)
+        np.abs(march_stiff(textbook_step, textbook_rates, (0.5, 1.0, 0.0, 1.0, 1.0), 2.0, n, (0.0,)) - exact)
         for n in (20, 40, 80, 160)
     ]
-    for column in np.array(errors).T[:3]:
+    for column in np.array(errors).T[[0, 1, 2, 4]]:
         # Order 2; the first halvings still show the next term.
         assert slopes(column) == pytest.approx([2.0] * 3, abs=0.2)
     assert errors[0][3] < 1e-12  # a constant rate is exact
@@ -197,8 +199,8 @@ def test_stiff_step_has_order_two_on_nonlinear_and_moving_problems():
 
 def test_stiff_step_damps_a_very_stiff_decay_to_nothing():
     # Solution cos t plus a transient of 1000 that dies at once: L-stable, R(z) goes like (2 GAMMA - 1) / (GAMMA^2 z).
-    data = (-1e3, -1e6, -1e9, -1e12)
-    start = (1001.0,) * 4
+    data = (-1e3, -1e6, -1e9, -1e12, -1e5)
+    start = (1001.0,) * 5
     second = stiff_step(start, prothero_rates(start, 0.0, data), 0.0, 1.0, (start, 0.0), data)[1][0]
     left = np.abs(np.array(second) - math.cos(1.0)) / 1000.0
     assert np.all(left < 10.0 / np.abs(data) + 1e-12)
@@ -207,9 +209,9 @@ def test_stiff_step_damps_a_very_stiff_decay_to_nothing():
 @pytest.mark.parametrize("z", [-0.2, -2.0, -50.0])
 def test_stiff_step_has_the_stability_function_of_its_source(z):
     # Alexander (1977): R(z) = (1 + (1 - 2 gamma) z) / (1 - gamma z)^2. Two starts differ by the homogeneous solution.
-    data = (z,) * 4
+    data = (z,) * 5
     results = []
-    for start in ((1.0,) * 4, (2.0,) * 4):
+    for start in ((1.0,) * 5, (2.0,) * 5):
         results.append(stiff_step(start, prothero_rates(start, 0.0, data), 0.0, 1.0, (start, 0.0), data)[1][0][0])
     gamma = 1.0 - math.sqrt(0.5)
     assert pytest.approx(gamma, rel=1e-15) == GAMMA
@@ -218,7 +220,7 @@ def test_stiff_step_has_the_stability_function_of_its_source(z):
 
 
 def test_second_stage_lies_at_the_end_of_the_step_and_is_the_result():
-    start, data = (1.0,) * 4, (-2.0, -3.0, -4.0, -1e7)
+    start, data = (1.0,) * 5, (-2.0, -3.0, -4.0, -1e7, -1.0)
     first, second, _ = stiff_step(start, prothero_rates(start, 0.3, data), 0.3, 0.1, (start, 0.0), data)
     assert first[1] == pytest.approx(0.3 + GAMMA * 0.1, rel=1e-15)
     assert second[1] == pytest.approx(0.4, rel=1e-15)
@@ -237,20 +239,20 @@ def estimate(step, rates, start, time, length, data):
 
 def test_error_estimate_falls_with_the_third_power_of_the_step():
     lengths = [0.08 / 2**k for k in range(5)]
-    start = (0.5, 1.0, 0.0, 1.0)
+    start = (0.5, 1.0, 0.0, 1.0, 1.0)
     errors = np.array([estimate(textbook_step, textbook_rates, start, 0.5, h, (0.0,)) for h in lengths])
     for column in errors.T[:2]:
         # Order 3 in the limit; 0.3 for the longest steps.
         assert slopes(column) == pytest.approx([3.0] * 4, abs=0.3)
-    mild = (-1.0, -2.0, -3.0, -4.0)
-    exact = (math.cos(0.5),) * 4
+    mild = (-1.0, -2.0, -3.0, -4.0, -5.0)
+    exact = (math.cos(0.5),) * 5
     errors = np.array([estimate(stiff_step, prothero_rates, exact, 0.5, h, mild) for h in lengths])
     for column in errors.T:
         assert slopes(column) == pytest.approx([3.0] * 4, abs=0.3)
 
 
 def test_error_estimate_is_of_the_size_of_the_error():
-    start = (0.5, 1.0, 0.0, 1.0)
+    start = (0.5, 1.0, 0.0, 1.0, 1.0)
     second, error = textbook_step(start, textbook_rates(start, 0.0, None), 0.0, 0.05, (start, 0.0), (0.0,))[1:]
     # y' = 3 t^2 + 1: the quadrature of order 3 is exact for it, so the estimate is the error itself.
     assert error[2] == pytest.approx((0.05**3 + 0.05) - second[0][2], rel=1e-9)
@@ -263,6 +265,6 @@ def test_error_estimate_is_of_the_size_of_the_error():
 def test_error_estimate_vanishes_for_a_solution_linear_in_time(length):
     # y' = 5: all stage rates are equal and the weights of the estimate sum to zero, up to rounding.
     assert (
-        estimate(textbook_step, textbook_rates, (0.5, 1.0, 0.0, 1.0), 0.5, length, (0.0,))[3]
+        estimate(textbook_step, textbook_rates, (0.5, 1.0, 0.0, 1.0, 1.0), 0.5, length, (0.0,))[3]
         < 1e-13 * 5.0 * length + 1e-15
     )

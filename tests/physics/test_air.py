@@ -53,3 +53,21 @@ def test_rough_ground_stirs_the_surface_up_to_its_factor():
     assert air.transfer_velocity(2e-5, 10.0, 2.5) == pytest.approx(2e-5 * 5.5, rel=1e-12)
     assert air.transfer_velocity(2e-5, 10.0, 5.0) == pytest.approx(2e-4, rel=1e-12)
     assert air.transfer_velocity(2e-5, 10.0, 30.0) == air.transfer_velocity(2e-5, 10.0, 5.0)
+
+
+def test_air_of_a_closed_vessel_is_shared_as_the_mass_balance_says():
+    # Mass balance with Henry's law: 0.5 L at 200 kPa over 1.0 L saturated at 101.325 kPa, L = 0.1: 183.554 kPa.
+    found = air.shared_pressure(200e3, 0.5e-3, 101325.0, 1.0e-3, 0.1)
+    assert found == pytest.approx(183.554e3, rel=1e-5)
+    # what left the air space is in the oil
+    held = 0.1 * 1.0e-3
+    assert (200e3 - found) * 0.5e-3 == pytest.approx((found - 101325.0) * held, rel=1e-12)
+
+
+def test_a_vessel_at_equilibrium_stays_and_one_without_solubility_too():
+    assert air.shared_pressure(150e3, 1e-3, 150e3, 5e-3, 0.1) == pytest.approx(150e3, rel=1e-15)
+    assert air.shared_pressure(200e3, 1e-3, 100e3, 5e-3, 0.0) == 200e3
+
+
+def test_a_full_vessel_ends_at_the_pressure_of_its_dissolved_air():
+    assert air.shared_pressure(200e3, 0.0, 120e3, 5e-3, 0.1) == pytest.approx(120e3, rel=1e-15)

@@ -95,8 +95,70 @@ def test_no_flow_loses_nothing():
     assert double / small == pytest.approx(2.0, rel=1e-7)
 
 
+# --- parts known by one rating point ---
+
+
+def test_a_rated_part_has_its_drop_at_its_rating_point_half_viscous_half_inertial():
+    # Engineering judgement. Hagen-Poiseuille: the viscous half goes with flow and viscosity; Bernoulli: the other with
+    # the square of the flow. Values by arithmetic.
+    assert line.rated_drop(1.0, 1.0, 40e3) == 40e3
+    assert line.rated_drop(1.0, 10.0, 40e3) == pytest.approx(20e3 * 10.0 + 20e3, rel=1e-15)
+    assert line.rated_drop(3.0, 1.0, 40e3) == pytest.approx(20e3 * 3.0 + 20e3 * 9.0, rel=1e-15)
+    assert line.rated_drop(0.0, 5.0, 40e3) == 0.0
+
+
+# --- gravity and the truck's acceleration ---
+
+STILL = (0.0, 0.0, 0.0)
+
+
 def test_static_head_of_the_conventional_water_column():
     # One metre of conventional water is 9806.65 Pa, by definition.
-    assert line.static_head(1.0, 1000.0) == pytest.approx(9806.65, rel=1e-15)
-    assert line.static_head(fluids.head_from_P(20e3, 850.0), 850.0) == pytest.approx(20e3, rel=1e-13)  # fluids
-    assert line.static_head(-0.3, 850.0) == -line.static_head(0.3, 850.0)
+    assert line.body_force(1000.0, 0.25, 0.75, 0.4, -0.3, STILL) == pytest.approx(9806.65, rel=1e-15)
+    head = fluids.head_from_P(20e3, 850.0)
+    assert line.body_force(850.0, 0.0, head, 0.0, 0.0, STILL) == pytest.approx(20e3, rel=1e-13)  # fluids
+    assert line.body_force(850.0, 0.1, -0.4, 0.0, 0.0, STILL) == -line.body_force(850.0, 0.1, 0.2, 0.0, 0.0, STILL)
+
+
+def test_body_force_is_the_vector_product_of_acceleration_and_way():
+    # by hand: rho (g - a) . r, with x forward, y left, z up; the pump 1.2 m ahead, 0.3 m right, 0.5 m below the surface
+    acceleration = np.array([4.0, -2.0, 3.0])
+    way = np.array([1.2, -0.3, -0.5])
+    expected = 850.0 * (np.array([0.0, 0.0, -9.80665]) - acceleration) @ way
+    found = line.body_force(850.0, 0.15, 0.35, 1.2, -0.3, tuple(acceleration))
+    assert found == pytest.approx(expected, rel=1e-13)
+
+
+def test_a_pump_ahead_of_the_tank_loses_head_when_the_truck_accelerates():
+    # Newton: half of standard gravity forward over 2 m ahead takes one metre of head
+    level = line.body_force(850.0, 0.1, 0.4, 2.0, 0.0, STILL)
+    pushed = line.body_force(850.0, 0.1, 0.4, 2.0, 0.0, (0.5 * 9.80665, 0.0, 0.0))
+    assert level - pushed == pytest.approx(850.0 * 9.80665, rel=1e-12)
+    assert pushed < 0.0
+    braked = line.body_force(850.0, 0.1, 0.4, 2.0, 0.0, (-0.5 * 9.80665, 0.0, 0.0))
+    assert braked - level == pytest.approx(850.0 * 9.80665, rel=1e-12)
+
+
+def test_free_fall_leaves_no_head():
+    assert line.body_force(850.0, 0.1, 0.4, 0.0, 0.0, (0.0, 0.0, -9.80665)) == 0.0
+
+
+def test_the_surface_tilts_at_right_angles_to_gravity_less_acceleration():
+    assert line.outlet_depth(0.2, 0.1, -0.05, STILL) == 0.2
+    # braking at g: the surface rises forward at 45 degrees
+    assert line.outlet_depth(0.2, 0.1, 0.0, (-9.80665, 0.0, 0.0)) == pytest.approx(0.3, rel=1e-13)
+    # a bend at g to the left: oil goes to the right
+    assert line.outlet_depth(0.2, 0.0, 0.3, (0.0, 9.80665, 0.0)) == pytest.approx(-0.1, rel=1e-12)
+    # twice as heavy on landing at g: half the tilt
+    assert line.outlet_depth(0.2, 0.1, 0.0, (-9.80665, 0.0, 9.80665)) == pytest.approx(0.25, rel=1e-13)
+    # airborne: a fifth of gravity is the least that is taken
+    assert line.outlet_depth(0.2, 0.1, 0.0, (-1.96133, 0.0, -9.80665)) == pytest.approx(0.3, rel=1e-12)
+
+
+def test_an_outlet_is_uncovered_over_its_bore_and_when_airborne():
+    assert line.uncovered_share(0.2, 0.02, 0.0) == 0.0
+    assert line.uncovered_share(0.011, 0.02, 0.0) == 0.0
+    assert line.uncovered_share(0.0, 0.02, 0.0) == 0.5
+    assert line.uncovered_share(-0.011, 0.02, 0.0) == 1.0
+    assert line.uncovered_share(0.2, 0.02, -0.79 * 9.80665) == 0.0
+    assert line.uncovered_share(0.2, 0.02, -0.81 * 9.80665) == 1.0

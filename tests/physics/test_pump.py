@@ -79,15 +79,6 @@ def test_open_centre_drop_is_that_of_a_sharp_edged_orifice(share):
     assert pump.open_centre_drop(0.0, 1e6, 9.29577e-5) == 0.0
 
 
-def test_return_drop_is_half_viscous_and_half_inertial():
-    # Engineering judgement. Hagen-Poiseuille: the viscous half goes with flow and viscosity; Bernoulli: the other with
-    # the square of the flow. Values by arithmetic.
-    assert pump.return_drop(1.0, 1.0, 40e3) == pytest.approx(40e3, rel=1e-15)
-    assert pump.return_drop(1.0, 10.0, 40e3) == pytest.approx(20e3 * 10.0 + 20e3, rel=1e-15)
-    assert pump.return_drop(3.0, 1.0, 40e3) == pytest.approx(20e3 * 3.0 + 20e3 * 9.0, rel=1e-15)
-    assert pump.return_drop(0.0, 5.0, 40e3) == 0.0
-
-
 def test_filter_drop_follows_darcy_far_below_the_bypass():
     # Darcy: proportional to flow and viscosity; the smooth minimum takes a fourth of the fourth power of the ratio.
     for flow, viscosity in ((0.5, 1.0), (1.0, 2.0), (0.1, 10.0)):

@@ -64,3 +64,18 @@ def test_vapour_pressure_is_continuous_where_free_water_begins():
 def test_vapour_pressure_of_a_given_content_rises_with_temperature():
     # The vapour pressure of water rises faster than the solubility in oil (some 5000 K against 3000 K).
     assert np.all(np.diff([water.vapour_pressure(t, 5e-5, 1e-4) for t in np.linspace(273.16, 400.0, 60)]) > 0.0)
+
+
+@pytest.mark.parametrize("temperature", [263.15, 293.15, 353.15])
+def test_free_water_is_what_the_oil_cannot_dissolve(temperature):
+    full = water.saturation_content(temperature, 1e-4)
+    assert water.free_water(temperature, 0.999 * full, 1e-4) == 0.0
+    assert water.free_water(temperature, 3.0 * full, 1e-4) == pytest.approx(2.0 * full, rel=1e-12)
+    assert water.free_water(temperature, 0.0, 1e-4) == 0.0
+
+
+def test_oil_that_is_clear_hot_turns_milky_cold():
+    content = water.saturation_content(333.15, 1e-4)
+    assert water.free_water(343.15, content, 1e-4) == 0.0
+    cold = [water.free_water(t, content, 1e-4) for t in np.linspace(273.15, 333.15, 30)]
+    assert np.all(np.diff(cold) < 0.0)

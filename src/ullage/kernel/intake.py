@@ -12,7 +12,7 @@ from ullage.physics import air, bubbles, line, oil, pump, water
 
 LEAST_FEED_PRESSURE = 5e3
 LEAST_CHAMBER_PRESSURE = 1e3
-_STANDING = 1e-9
+_LEAST_DRAWN = 1e-5  # the slowest flow for which the time in the line is still counted [m3 s-1]
 
 
 class Supply(NamedTuple):
@@ -163,8 +163,9 @@ def intake(p: Parameters, x: Supply, flow: float, speed: float, pump_viscosity: 
     pressure = x.standing_pressure - loss
     port = pump.port_loss(speed / p.maximum_speed, pump_viscosity, p.port_loss, p.port_viscous_loss)
     chamber = max(max(pressure, x.least_pressure) - port, max(x.vapour_pressure, LEAST_CHAMBER_PRESSURE))
-    in_line = line_volume(p) / flow if flow > _STANDING else 0.0
-    in_pump = in_line + p.pump_volume / flow if flow > _STANDING else 0.0
+    drawn = max(flow, _LEAST_DRAWN)
+    in_line = line_volume(p) / drawn if speed > 0.0 else 0.0
+    in_pump = in_line + p.pump_volume / drawn if speed > 0.0 else 0.0
     at_port = _gas_at(p, x, max(pressure, x.least_pressure), in_line)
     return Intake(pressure, chamber, at_port, _gas_at(p, x, chamber, in_pump))
 
