@@ -14,7 +14,7 @@ from ullage import cli
 from ullage.cautions import CAUTIONS, SHORT_CAUTION
 from ullage.errors import STATUS_OIL_GONE, ScenarioError, SimulationError
 from ullage.results.store import open_results
-from ullage.results.summary import summarise
+from ullage.results.summary import side_by_side, summarise
 
 WRITTEN = ("run.nc", "summary.json", "race.png")
 
@@ -72,8 +72,19 @@ def test_run_prints_the_summary_and_a_caution_and_writes_nothing(command, file, 
 def test_run_prints_json_of_the_summary(command, file):
     code, output, errors = command("run", file, "--json")
     assert (code, errors) == (0, "")
-    figures = summarise(ullage.api.simulate(truck()))
+    data, bracket = ullage.api.simulate_with_bracket(truck())
+    figures = summarise(data)
     assert {name: json.loads(output)[name] for name in figures} == figures
+    assert json.loads(output)["air_models"] == side_by_side(bracket)
+
+
+def test_screen_and_written_summary_hold_the_three_models_of_the_air_and_the_run_the_one_asked(command, file, tmp_path):
+    code, output, errors = command("run", file, "--out", "results", "--set", "air.model=frozen")
+    assert (code, errors) == (0, "")
+    assert "\nair in and out of oil   never         in its time   at once\n" in output
+    assert open_results(tmp_path / "results").attrs["air_model"] == "frozen"
+    gas = json.loads((tmp_path / "results" / "summary.json").read_text())["air_models"]["cavitation_exposure"]
+    assert gas["frozen"] == summarise(open_results(tmp_path / "results"))["cavitation_exposure"] != gas["equilibrium"]
 
 
 @pytest.mark.parametrize("arguments", [["check"], ["run"], ["run", "--json"], ["run", "--out", "results"]])
@@ -198,7 +209,7 @@ def test_every_fault_of_a_file_is_printed_on_its_own_line(command, file):
 
 def test_failed_race_has_exit_code_1_and_a_remedy(command, file, monkeypatch):
     error = SimulationError(STATUS_OIL_GONE, 75.0)
-    monkeypatch.setattr(ullage.api, "simulate", failing(error))
+    monkeypatch.setattr(ullage.api, "simulate_with_bracket", failing(error))
     assert command("run", file) == (1, "", f"{error}\n")
 
 
@@ -219,14 +230,14 @@ def test_results_that_cannot_be_written_have_exit_code_1(command, file, tmp_path
 
 
 def test_interrupted_run_has_exit_code_130(command, file, monkeypatch):
-    monkeypatch.setattr(ullage.api, "simulate", failing(KeyboardInterrupt()))
+    monkeypatch.setattr(ullage.api, "simulate_with_bracket", failing(KeyboardInterrupt()))
     code, output, errors = command("run", file)
     assert (code, output) == (130, "")
     assert "Traceback" not in errors
 
 
 def test_error_inside_says_how_to_see_more_and_has_exit_code_1(command, file, monkeypatch):
-    monkeypatch.setattr(ullage.api, "simulate", failing(RuntimeError("inside")))
+    monkeypatch.setattr(ullage.api, "simulate_with_bracket", failing(RuntimeError("inside")))
     code, output, errors = command("run", file)
     assert (code, output) == (1, "")
     assert errors == "internal error: RuntimeError('inside'); set ULLAGE_DEBUG=1 for details and report it\n"
@@ -240,7 +251,7 @@ def test_debugging_shows_the_traceback_and_keeps_the_exit_code(command, file, mo
     if error is None:
         file = "none.toml"
     else:
-        monkeypatch.setattr(ullage.api, "simulate", failing(error))
+        monkeypatch.setattr(ullage.api, "simulate_with_bracket", failing(error))
     found, output, errors = command("run", file)
     assert (found, output) == (code, "")
     assert "Traceback (most recent call last)" in errors

@@ -11,7 +11,7 @@ import pytest
 from pydantic import BaseModel
 
 from ullage import cli
-from ullage.api import simulate
+from ullage.api import simulate_with_bracket
 from ullage.errors import ScenarioError
 from ullage.results.screen import summary_text
 from ullage.results.variables import CAP_STATES, COORDINATES, EVENT_VARIABLES, SUMMARY_FIGURES, VARIABLES
@@ -74,7 +74,8 @@ def test_readme_shows_python_early():
 
 def test_printed_result_of_the_readme_is_what_the_demo_prints():
     shown = (ROOT / "README.md").read_text().split("invented course:\n\n")[1].split("\n\n")[0]
-    printed = summary_text(simulate(load_scenario(ROOT / "scenarios" / "ironwood.toml")), "us")
+    data, bracket = simulate_with_bracket(load_scenario(ROOT / "scenarios" / "ironwood.toml"))
+    printed = summary_text(data, "us", bracket)
     # all but the balances, which are rounding and differ between machines
     assert [line.strip() for line in shown.splitlines()[:-1]] == [line.strip() for line in printed.splitlines()[:-1]]
 

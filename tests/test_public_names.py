@@ -13,6 +13,7 @@ NAMES = [
     "ScenarioError",
     "SimulationError",
     "UllageError",
+    "bracket_air",
     "load_scenario",
     "open_results",
     "save_results",

@@ -9,7 +9,7 @@ import importlib
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from ullage.api import simulate
+    from ullage.api import bracket_air, simulate
     from ullage.errors import ScenarioError, SimulationError, UllageError
     from ullage.results.display import to_display
     from ullage.results.store import ResultsError, open_results, save_results
@@ -23,6 +23,7 @@ _HOME = {
     "ScenarioError": "ullage.errors",
     "SimulationError": "ullage.errors",
     "UllageError": "ullage.errors",
+    "bracket_air": "ullage.api",
     "load_scenario": "ullage.scenario.load",
     "open_results": "ullage.results.store",
     "save_results": "ullage.results.store",
@@ -36,6 +37,7 @@ __all__ = [
     "ScenarioError",
     "SimulationError",
     "UllageError",
+    "bracket_air",
     "load_scenario",
     "open_results",
     "save_results",

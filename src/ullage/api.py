@@ -1,14 +1,21 @@
-"""Simulate a race: compile, march, label."""
+"""Simulate a race: compile, march, label. Once as asked, or with each model of the air."""
 
 from __future__ import annotations
+
+import dataclasses
+from typing import Any
 
 import xarray as xr
 
 from ullage.errors import STATUS_DONE, SimulationError
+from ullage.results.bracket import bracket
 from ullage.results.dataset import label
-from ullage.results.trace import trace_race
-from ullage.scenario.compile import compile_problem
+from ullage.results.summary import summarise
+from ullage.results.trace import Trace, trace_race
+from ullage.results.variables import AIR_MODELS
+from ullage.scenario.compile import Problem, compile_problem
 from ullage.scenario.load import Scenario
+from ullage.scenario.parameters import make_parameters
 
 
 def simulate(scenario: Scenario, *, tolerance_factor: float = 1.0) -> xr.Dataset:
@@ -35,9 +42,88 @@ def simulate(scenario: Scenario, *, tolerance_factor: float = 1.0) -> xr.Dataset
     """
     if not 1e-4 <= tolerance_factor <= 10.0:
         raise ValueError(f"tolerance_factor is {tolerance_factor}; 1e-4 to 10 is allowed")
-    problem = compile_problem(scenario.spec, tolerance_factor)
+    return _finished(scenario, compile_problem(scenario.spec, tolerance_factor))
+
+
+def bracket_air(scenario: Scenario) -> xr.Dataset:
+    """Simulate a race three times, with the slowest, the usual and the fastest air.
+
+    How fast air goes in and out of the oil is known to a factor of a few only, and everything about gas hangs on it.
+    The truth lies between the two ends; where all three agree the answer is solid.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        A checked scenario. The model that it names (`air.model`) is overridden, all else is kept.
+
+    Returns
+    -------
+    xarray.Dataset
+        SI variables. Over `air_model`: every trace of `simulate`, and the numeric summary figures that are not also
+        traces (`peak_oil_temperature` by node; not a number where a pump that never turns has none). Events are left
+        out. The attribute `summary` holds the summary figures of each model as JSON.
+
+        - `frozen`: no air goes in or out of solution; the only gas is what the return stream and slosh draw in.
+        - `kinetic`: air goes in and out at the times that the scenario gives.
+        - `equilibrium`: air goes in and out at once, as fast as the pressure asks for it.
+
+    Raises
+    ------
+    SimulationError
+        If one of the three cannot be finished.
+
+    Notes
+    -----
+    Validity: that of `simulate`. The bracket covers the speed of the exchange only; how much air the oil can hold, how
+    much the return stream draws in and how big the bubbles are stay as given.
+    """
+    problem = compile_problem(scenario.spec)
+    runs = {model: _finished(*_with_air(scenario, problem, model)) for model in AIR_MODELS}
+    return bracket(runs, runs[scenario.spec.air.model].attrs)
+
+
+def simulate_with_bracket(scenario: Scenario) -> tuple[xr.Dataset, dict[str, dict[str, Any]]]:
+    """Simulate a race, and find its summary figures with each model of the air.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        A checked scenario.
+
+    Returns
+    -------
+    tuple
+        Results as asked, and summary figures by model; those of a model that could not finish say so in `status`.
+
+    Raises
+    ------
+    SimulationError
+        If the race as asked cannot be finished.
+    """
+    problem = compile_problem(scenario.spec)
+    asked = _finished(scenario, problem)
+    runs: dict[str, xr.Dataset] = {scenario.spec.air.model: asked}
+    for model in AIR_MODELS:
+        if model not in runs:
+            runs[model] = _race(*_with_air(scenario, problem, model))[0]
+    return asked, {model: summarise(runs[model]) for model in AIR_MODELS}
+
+
+def _with_air(scenario: Scenario, problem: Problem, model: str) -> tuple[Scenario, Problem]:
+    """Return scenario and problem with another model of the air; the table of channels is shared."""
+    if model == scenario.spec.air.model:
+        return scenario, problem
+    changed = scenario.replace({"air.model": model})
+    return changed, dataclasses.replace(problem, parameters=make_parameters(changed.spec, 1.0))
+
+
+def _race(scenario: Scenario, problem: Problem) -> tuple[xr.Dataset, Trace]:
     trace = trace_race(problem)
-    data = label(scenario, problem, trace)
+    return label(scenario, problem, trace), trace
+
+
+def _finished(scenario: Scenario, problem: Problem) -> xr.Dataset:
+    data, trace = _race(scenario, problem)
     if trace.status != STATUS_DONE:
         raise SimulationError(trace.status, float(trace.state.time), data)
     return data

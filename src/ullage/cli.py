@@ -86,21 +86,21 @@ def run(file: str, changes: tuple[str, ...], units: str | None, as_json: bool, q
     if out == "":
         raise click.UsageError("--out: the name of the folder is empty")
     scenario = _load(file, changes, as_json)
-    from ullage.api import simulate
+    from ullage.api import simulate_with_bracket
     from ullage.results.screen import summary_text
     from ullage.results.summary import summary_json
     from ullage.scenario.describe import warning_lines
 
     folder = None if out is None else _folder(out)
-    data = simulate(scenario)
+    data, bracket = simulate_with_bracket(scenario)
     shown: System = "us" if (units or scenario.spec.display.units) == "us" else "metric"
-    written = [] if folder is None else _write(data, folder, shown)
+    written = [] if folder is None else _write(data, bracket, folder, shown)
     if quiet:
         return
     if as_json:
-        click.echo(summary_json(data))
+        click.echo(summary_json(data, bracket))
         return
-    click.echo("\n".join([summary_text(data, shown), *warning_lines(scenario, shown)]))
+    click.echo("\n".join([summary_text(data, shown, bracket), *warning_lines(scenario, shown)]))
     if written:
         click.echo(f"written to {out}: {', '.join(written)}")
     from ullage.cautions import SHORT_CAUTION
@@ -121,12 +121,12 @@ def new(name: str, quiet: bool) -> None:
         click.echo(f"Put in your own numbers, then: ullage check {name}")
 
 
-def _write(data: xr.Dataset, folder: Path, units: System) -> list[str]:
+def _write(data: xr.Dataset, bracket: dict[str, dict[str, Any]], folder: Path, units: System) -> list[str]:
     from ullage.report.figures import RACE_FIGURE, save_race_figure
     from ullage.results.store import RUN_FILE, SUMMARY_FILE, save_results, save_summary
 
     save_results(data, folder / RUN_FILE)
-    save_summary(data, folder / SUMMARY_FILE)
+    save_summary(data, bracket, folder / SUMMARY_FILE)
     save_race_figure(data, folder / RACE_FIGURE, units)
     return [RUN_FILE, SUMMARY_FILE, RACE_FIGURE]
 

@@ -7,13 +7,14 @@ import pytest
 
 from support import truck
 from ullage.api import simulate
+from ullage.duty.events import FAULTS
 from ullage.kernel.modes import SWITCHES
-from ullage.results.variables import CAP_STATES, COORDINATES, EVENT_VARIABLES, INLET_MARGINS, VARIABLES
+from ullage.results.variables import CAP_STATES, COORDINATES, EVENT_VARIABLES, VARIABLES, WHILE_TURNING
 from ullage.scenario.load import Scenario
 
 PIT = {"name": "pit", "after_lap": 1, "duration": "5 min", "engine": "off"}
 CHANGES = {
-    "cap.relief_pressure": "3 psi",
+    "cap.relief_pressure": "1 psi",
     "reservoir.fill": 0.85,
     "start.temperature": "60 degC",
     "cooler.fan_air_speed": "3 m/s",
@@ -26,6 +27,7 @@ CHANGES = {
         {"action": "cap on", "stop": "pit", "after": "3 min"},
     ],
 }
+STUCK = {"action": "fault on", "fault": "relief stuck shut", "time": "5 min"}
 COOLING = {"duty.segment.0.engine_speed": "0 rpm", "duty.segment.0.duration": "1 h", "start.temperature": "80 degC"}
 
 
@@ -59,7 +61,7 @@ def test_variable_has_its_dimensions_unit_and_description(data, name):
     reference = {"level": "absolute", "gauge": "ambient"}.get(listed.pressure)
     assert variable.attrs.get("pressure_reference") == reference
     assert variable.attrs.get("sign", "") == listed.sign
-    known = data.pump_speed.values > 0.0 if name in INLET_MARGINS else True
+    known = data.pump_speed.values > 0.0 if name in WHILE_TURNING else True
     assert np.array_equal(np.isfinite(variable.values), np.broadcast_to(known, variable.shape))
 
 
@@ -102,6 +104,16 @@ def test_other_cap_states_appear_where_they_belong():
     assert states(simulate(truck({**CHANGES, "duty.sample_interval": "50 ms"}))) == {"closed", "relief_open", "off"}
     assert states(simulate(truck({"cap.kind": "vented"}))) == {"vented"}
     assert "vacuum_open" in states(simulate(truck(COOLING)))
+    assert states(simulate(truck({"event": [STUCK]}))) == {"closed", "stuck"}
+
+
+def test_fault_is_an_event_under_its_own_name_and_bubbles_stand_over_the_clear_oil():
+    found = simulate(truck({"event": [STUCK, {**STUCK, "action": "fault off", "time": "7 min"}]}))
+    named = list(zip(found.event_name.values, found.event_direction.values, found.event_time.values, strict=True))
+    assert named == [("relief stuck shut", "on", 300.0), ("relief stuck shut", "off", 420.0)]
+    assert np.all(found.oil_level[1:] > found.oil_level_clear[1:])
+    assert np.all(np.diff(found.cavitation_exposure) >= 0.0)
+    assert float(found.cavitation_exposure[-1]) > 0.0
 
 
 def test_gauge_pressures_and_margins_are_differences_of_what_is_shown(data, scenario):
@@ -163,7 +175,7 @@ def test_events_are_sorted_and_hold_what_was_done_and_what_switched(data):
 def test_event_text_has_a_fixed_width():
     for found in (simulate(truck(CHANGES)), simulate(truck())):
         assert (found.event_name.dtype, found.event_direction.dtype) == (np.dtype("U32"), np.dtype("U16"))
-        assert max(len(name) for name, _ in SWITCHES) <= 32  # no name is cut
+        assert max(len(name) for name in [*FAULTS, *(name for name, _ in SWITCHES)]) <= 32  # no name is cut
         assert (found.event_time.dtype, found.event_count.dtype) == (np.float64, np.int64)
 
 

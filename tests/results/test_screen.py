@@ -109,7 +109,7 @@ def test_lowest_feed_is_split_into_tank_and_line(data):
 
 
 def test_cap_taken_off_hot_without_pressure_spends_none(data):
-    opening = {"time": 1.0, "hottest_oil": 363.15, "gauge_pressure": -3e3}
+    opening = {"time": 1.0, "hottest_oil": 363.15, "gauge_pressure": -3e3, "refitted": None}
     text = said(data, cap_openings=[opening])
     assert "that burns" in text
     assert "the pressure is spent" not in text
@@ -119,8 +119,58 @@ def test_no_line_breaks_between_a_number_and_its_per_cent_sign(data):
     assert not [line for line in summary_text(data, "us").split("\n") if line.startswith("%")]
 
 
-def test_what_is_not_known_is_said(data):
-    assert "Not known here: how many bubbles the pump swallows" in said(data)
+OPENED = {"time": 1.0, "hottest_oil": 313.15, "gauge_pressure": 5e4, "refitted": 3725.0}
+
+
+@pytest.mark.parametrize(
+    ("after", "words"),
+    [
+        (
+            (9e3, 8e3, 4e3),
+            "Refitted at 1:02:05, the tank came back to 9 kPa; it had 50 kPa before, and what made that is spent. Its "
+            "own oil gives back up to 4 kPa in time, of the 8 kPa that it had drunk; heat after the refit makes the "
+            "rest.",
+        ),
+        ((4.2e3, 8e3, 4e3), "of the 8 kPa that it had drunk. Lowest"),
+        (
+            (400.0, 3.0, 1.0),
+            "the tank got nothing back; it had 50 kPa before, and what made that is spent. Its own oil has nothing to",
+        ),
+        (
+            (9e3, None, None),
+            "came back to 9 kPa; it had 50 kPa before, and what made that is spent. Its own oil has noth",
+        ),
+    ],
+)
+def test_refitted_tank_says_what_came_back_and_from_where(data, after, words):
+    names = ("regained_gauge_pressure", "gauge_pressure_in_oil", "gauge_pressure_from_oil")
+    opening = {**OPENED, **dict(zip(names, after, strict=True))}
+    lesser = {**opening, "gauge_pressure": 4e4, "refitted": 60.0}
+    assert words in said(data, cap_openings=[lesser, opening])
+    assert "Refitted" not in said(data, cap_openings=[{**opening, "gauge_pressure": 400.0}])
+    assert "Refitted" not in said(data, cap_openings=[{**opening, "refitted": None}])
+
+
+def test_what_is_weak_is_said_in_a_crews_words(data):
+    weak = "Gas numbers are good to a factor of a few: read them against each other, not as truth."
+    assert weak in said(data)
+    assert "growls or whines" in said(data, cavitation_exposure=1e3)
+    assert "growls or whines" not in said(data, cavitation_exposure=1.0, highest_pump_void_fraction=0.01)
+    assert weak not in said(data, lowest_feed_gauge_pressure=None)
+    for word in ("void", "supersaturat", "headspace"):
+        assert word not in said(data, cavitation_exposure=1e3)
+
+
+def test_bracket_stands_under_the_lights_and_the_screen_stays_one_screen(data):
+    other = {**summarise(data), "cavitation_exposure": 1e3}
+    bracket = {"frozen": summarise(data), "kinetic": summarise(data), "equilibrium": other}
+    lines = summary_text(data, "us", bracket).split("\n")
+    (row,) = [place for place, line in enumerate(lines) if line.startswith("air in and out of oil")]
+    assert lines[row - 1].startswith("       amber from 90 %")
+    assert lines[row + 1].startswith("gas at the pump")
+    assert len(lines) <= 40
+    assert max(len(line) for line in lines[row:]) <= 66
+    assert "this model cannot tell" in " ".join(lines)
 
 
 @pytest.mark.parametrize("units", ["metric", "us"])
@@ -143,11 +193,11 @@ def test_normal_race_has_no_warning_and_a_missing_title_a_word(data):
     [
         ({"left_oil_range": True}, "warning: oil went over 200 degC"),
         ({"at_vapour_pressure": True}, "warning: the air space held hardly anything but vapour"),
-        ({"time_starved": 1.0}, "warning: the feed line cannot bring the flow"),
+        ({"time_starved": 1.0}, "warning: the feed line cannot bring the flow: the pump fills in part only"),
         ({"lowest_seal_margin": -1e4}, "warning: the shaft seal is 10 kPa over its rating"),
         ({"lowest_tank_margin": -1e4}, "warning: the tank is 10 kPa over its rating"),
         (
-            {"cap_openings": [{"time": 1.0, "hottest_oil": 373.15, "gauge_pressure": 5e4}]},
+            {"cap_openings": [{"time": 1.0, "hottest_oil": 373.15, "gauge_pressure": 5e4, "refitted": None}]},
             "warning: the cap is taken off with oil at 100 degC and 50 kPa gauge: that burns",
         ),
     ],

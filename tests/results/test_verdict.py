@@ -40,9 +40,15 @@ OPENED_COLD = [{"time": 1.0, "hottest_oil": 300.0, "gauge_pressure": 0.0}]
         ("what the pump needs", {"time_below_rating": 0.0}, "green"),
         ("what the pump needs", {"time_below_rating": 5.0}, "amber"),
         ("what the pump needs", {"time_below_rating": 7.0}, "red"),
-        ("gas at the pump", {"time_below_bubble_point": 297.0}, "green"),
-        ("gas at the pump", {"time_below_bubble_point": 299.0}, "amber"),
-        ("gas at the pump", {"time_below_bubble_point": 7.0, "time_starved": 0.5}, "red"),
+        ("gas at the pump", {"cavitation_exposure": 29.0}, "green"),
+        ("gas at the pump", {"cavitation_exposure": 30.0}, "amber"),
+        ("gas at the pump", {"cavitation_exposure": 1.0, "highest_pump_void_fraction": 0.049}, "green"),
+        ("gas at the pump", {"cavitation_exposure": 1.0, "highest_pump_void_fraction": 0.051}, "amber"),
+        ("gas at the pump", {"lowest_sight_glass_transmittance": 0.5}, "green"),
+        ("gas at the pump", {"lowest_sight_glass_transmittance": 0.49}, "amber"),
+        ("gas at the pump", {"cavitation_exposure": 148.0}, "amber"),
+        ("gas at the pump", {"cavitation_exposure": 150.0}, "red"),
+        ("gas at the pump", {"cavitation_exposure": 1.0, "time_starved": 0.5}, "red"),
         ("fullest tank", {"highest_oil_level": 0.94}, "green"),
         ("fullest tank", {"highest_oil_level": 0.96}, "amber"),
         ("fullest tank", {"oil_lost": 0.01}, "red"),
@@ -58,7 +64,7 @@ OPENED_COLD = [{"time": 1.0, "hottest_oil": 300.0, "gauge_pressure": 0.0}]
     ],
 )
 def test_light_changes_at_the_number_that_sets_it(data, about, changes, light):
-    # the pump turns for 595 s after the first five: one per cent is 5.95 s, half 297.5 s
+    # the pump turns for 595 s after the first five: one per cent is 5.95 s, five 29.75 s, 25 are 148.75 s
     assert judged(data, about, **changes).light == light
 
 
@@ -74,7 +80,23 @@ def test_need_of_the_pump_says_what_is_left_or_how_short_and_when(data):
     assert judged(data, "what the pump needs", **figures).found == "2 kPa left at 1:02:05"
     short = {**figures, "lowest_rating_margin": -2e3, "time_below_rating": 90.0}
     assert judged(data, "what the pump needs", **short).found == "short for 90 s of 9.93 min, by 2 kPa at 1:02:05"
-    assert judged(data, "what the pump needs", **short, time_starved=1.0).found == "short for 90 s of 9.93 min"
+
+
+@pytest.mark.parametrize(
+    ("transmittance", "words"),
+    [
+        (0.9, "glass clear at worst"),
+        (0.899, "glass hazy at worst"),
+        (0.5, "glass hazy at worst"),
+        (0.499, "glass milky at worst"),
+    ],
+)
+def test_gas_at_the_pump_says_how_long_and_how_the_glass_looks(data, transmittance, words):
+    gas = {"cavitation_exposure": 90.0, "lowest_sight_glass_transmittance": transmittance}
+    assert judged(data, "gas at the pump", **gas).found == f"90 s of 9.93 min, {words}"
+    starving = judged(data, "gas at the pump", **gas, time_starved=12.0)
+    assert starving.found == "90 s of 9.93 min, line starves 12 s"
+    assert starving.limit == "amber from 5 % of the time, 5 % gas or milky, red from 25 % or starving"
 
 
 def test_starving_line_has_no_figure_that_cannot_be(data):

@@ -1,4 +1,4 @@
-"""The race on one page: oil temperatures, pressures, and what happens at pump and cap."""
+"""The race on one page: oil temperatures, pressures, gas in the pump, and what happens at pump and cap."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from matplotlib.lines import Line2D
 from matplotlib.ticker import MaxNLocator
 
 from ullage.report.course import course_rows, framed, plot_course
+from ullage.report.gas import plot_gas
 from ullage.report.labels import (
     BOLD,
     HUGE,
@@ -198,9 +199,10 @@ def race_figure(data: xr.Dataset, units: System = "metric") -> Figure:
         "course": LINE * course_rows(data, _PLOT),
         "temperatures": 1.9,
         "pressures": 1.55,
+        "gas": 0.36,
         "lanes": 1.25 * LINE * len(lanes_of(data)),
     }
-    gaps = {"course": 0.05, "temperatures": 0.24, "pressures": 0.26, "lanes": 0.1}
+    gaps = {"course": 0.05, "temperatures": 0.24, "pressures": 0.26, "gas": 0.26, "lanes": 0.1}
     head, foot = 0.14 + 0.17 * len(heads) + 0.62, 0.62
     height = head + sum(heights.values()) + sum(gaps.values()) + foot
     figure = Figure(figsize=(_WIDTH, height), dpi=_DPI)
@@ -213,6 +215,7 @@ def race_figure(data: xr.Dataset, units: System = "metric") -> Figure:
     plot_course(data, panels["course"])
     plot_temperatures(data, panels["temperatures"], units)
     plot_pressures(data, panels["pressures"], units)
+    plot_gas(data, panels["gas"])
     plot_lanes(data, panels["lanes"])
     _time_axis(panels)
     for row, (text, color) in enumerate(heads):
@@ -238,7 +241,7 @@ def _time_axis(panels: dict[str, Axes]) -> None:
     ticks, texts, form = time_ticks(*panels["lanes"].get_xlim())
     panels["lanes"].set_xticks(ticks, texts, fontproperties=PLAIN)
     panels["lanes"].set_xlabel(f"race time, {form}", fontproperties=PLAIN, labelpad=2)
-    for name in ("course", "temperatures", "pressures"):
+    for name in ("course", "temperatures", "pressures", "gas"):
         panels[name].tick_params(labelbottom=False, bottom=False)
     for name in ("course", "lanes"):
         panels[name].spines["left"].set_visible(False)

@@ -1,4 +1,4 @@
-"""What happens when: one lane each for gas at the pump, cap, top-ups and a stopped pump."""
+"""What happens when: one lane each for a starving feed, cap, top-ups and a stopped pump."""
 
 from __future__ import annotations
 
@@ -16,10 +16,10 @@ from ullage.report.traces import Floats, joined, spans_where
 from ullage.results.summary import summarise
 from ullage.results.variables import CAP_STATES
 
-_TOLD = ("air can come out", "feed starves", "cap off", "cap lifts")
+_TOLD = ("feed starves", "cap off", "cap lifts")
+_AT_FLOOR = 100.0  # feed this close to the least that a line can bring starves: ten times the accuracy of a pressure
 _LEAST_WIDTH = 0.004
 _BARS: dict[str, dict[str, Any]] = {
-    "light": {"facecolor": "#c6dbef", "edgecolor": "#2171b5", "linewidth": 0.7},
     "strong": {"facecolor": "black", "edgecolor": "black", "linewidth": 0.7},
     "plain": {"facecolor": "0.5", "edgecolor": "0.5", "linewidth": 0.7},
 }
@@ -35,7 +35,7 @@ class Lane(NamedTuple):
 
 
 def lanes_of(data: xr.Dataset) -> list[Lane]:
-    """Return the lanes of pump and cap; what a result does not hold has none.
+    """Return the lanes of pump and cap.
 
     Parameters
     ----------
@@ -45,15 +45,12 @@ def lanes_of(data: xr.Dataset) -> list[Lane]:
     Returns
     -------
     list of Lane
-        From the top. Gas, starving and cap off are told even if they never happen.
+        From the top. Starving, cap off and lifts are told even if they never happen.
     """
     lanes, figures = [], summarise(data)
-    if "air_margin" in data:
-        holds = data.air_margin.values < 0.0
-        lanes.append(_lasting(data, "air can come out", holds, "light", figures["time_below_bubble_point"]))
-    if "vapour_margin" in data:
-        lowest = np.minimum(data.vapour_margin.values, data.feed_pressure.values - LEAST_FEED_PRESSURE)
-        lanes.append(_lasting(data, "feed starves", lowest < 0.0, "strong", figures["time_starved"]))
+    least = np.maximum(data.vapour_pressure.values, LEAST_FEED_PRESSURE)
+    starves = (data.feed_pressure.values < least + _AT_FLOOR) & (data.pump_speed.values > 0.0)
+    lanes.append(_lasting(data, "feed starves", starves, "strong", figures["time_starved"]))
     lanes.append(_spanning(data, "cap off", data.cap_state.values == CAP_STATES.index("off"), "strong"))
     if "cap_relief_pressure" in data.attrs or (data.event_name == "cap relief").any():
         lanes.append(_counted(data, "cap lifts", "cap relief", "open"))
@@ -80,7 +77,7 @@ def _counted(data: xr.Dataset, name: str, event: str, direction: str) -> Lane:
 
 
 def plot_lanes(data: xr.Dataset, axes: Axes | None = None) -> Axes:
-    """Draw when the pump can get gas, when the cap is off, lifts or draws air, and when the pump stands.
+    """Draw when the feed starves, when the cap is off, lifts or draws air, and when the pump stands.
 
     Parameters
     ----------

@@ -16,7 +16,7 @@ from ullage.kernel.state import NODES
 from ullage.results.balance import audit
 from ullage.results.summary import figures
 from ullage.results.trace import Trace
-from ullage.results.variables import CAP_STATES, COORDINATES, EVENT_VARIABLES, TEXT_WIDTH, VARIABLES, Variable
+from ullage.results.variables import CAP_STATES, COORDINATES, EVENT_VARIABLES, TEXT_WIDTH, VARIABLES, attributes
 from ullage.scenario.compile import Problem
 from ullage.scenario.load import Scenario
 
@@ -44,10 +44,10 @@ def label(scenario: Scenario, problem: Problem, trace: Trace) -> xr.Dataset:
     count = len(rows)
     data = {name: _variable(rows[name], name) for name in VARIABLES}
     coordinates = {
-        "time": ("time", rows.time, _attributes(COORDINATES["time"])),
-        "lap": ("time", table.lap[:count], _attributes(COORDINATES["lap"])),
-        "distance": ("time", table.distance[:count], _attributes(COORDINATES["distance"])),
-        "elevation": ("time", table.elevation[:count], _attributes(COORDINATES["elevation"])),
+        "time": ("time", rows.time, attributes(COORDINATES["time"])),
+        "lap": ("time", table.lap[:count], attributes(COORDINATES["lap"])),
+        "distance": ("time", table.distance[:count], attributes(COORDINATES["distance"])),
+        "elevation": ("time", table.elevation[:count], attributes(COORDINATES["elevation"])),
         "node": ("node", np.array(NODES), {"long_name": "oil node"}),
     }
     dataset = xr.Dataset({**data, **_events(problem, trace)}, coordinates, _global(scenario, problem, trace))
@@ -57,23 +57,10 @@ def label(scenario: Scenario, problem: Problem, trace: Trace) -> xr.Dataset:
     return dataset if kept.all() else dataset.isel(time=np.flatnonzero(kept))
 
 
-def _attributes(variable: Variable) -> dict[str, str]:
-    attributes = {"long_name": variable.long_name}
-    if variable.units:
-        attributes["units"] = variable.units
-    if variable.pressure == "level":
-        attributes["pressure_reference"] = "absolute"
-    if variable.pressure == "gauge":
-        attributes["pressure_reference"] = "ambient"
-    if variable.sign:
-        attributes["sign"] = variable.sign
-    return attributes
-
-
 def _variable(values: Any, name: str) -> tuple[Any, ...]:
     if values.ndim == 2:
-        return ("node", "time"), np.ascontiguousarray(values.T), _attributes(VARIABLES[name])
-    return "time", np.ascontiguousarray(values), _attributes(VARIABLES[name])
+        return ("node", "time"), np.ascontiguousarray(values.T), attributes(VARIABLES[name])
+    return "time", np.ascontiguousarray(values), attributes(VARIABLES[name])
 
 
 def _events(problem: Problem, trace: Trace) -> dict[str, tuple[Any, ...]]:
@@ -89,7 +76,7 @@ def _events(problem: Problem, trace: Trace) -> dict[str, tuple[Any, ...]]:
         "event_direction": np.array([event[2] for event in found], dtype=TEXT_WIDTH["event_direction"]),
         "event_count": np.array([event[3] for event in found], dtype=np.int64),
     }
-    return {name: ("event", values, _attributes(EVENT_VARIABLES[name])) for name, values in columns.items()}
+    return {name: ("event", values, attributes(EVENT_VARIABLES[name])) for name, values in columns.items()}
 
 
 def _global(scenario: Scenario, problem: Problem, trace: Trace) -> dict[str, Any]:
@@ -120,6 +107,7 @@ def _global(scenario: Scenario, problem: Problem, trace: Trace) -> dict[str, Any
         "format_version": FORMAT_VERSION,
         "scenario_toml": scenario.to_toml(),
         "scenario_hash": scenario.hash,
+        "air_model": spec.air.model,
         "solver": json.dumps(solver),
         "stops": json.dumps(stops),
         **cap,

@@ -8,9 +8,10 @@ from typing import Any
 
 import xarray as xr
 
+from ullage.results.air_words import Bracket, air_sentences, air_table
 from ullage.results.display import System, gauge_text, shown_text
 from ullage.results.summary import summarise
-from ullage.results.verdict import HOT_TO_OPEN, duration_text, verdicts
+from ullage.results.verdict import GAS, GREEN, HOT_TO_OPEN, Verdict, duration_text, verdicts
 from ullage.units import clock
 
 FIRST_HOUR, TAKEN_UP = 0.35, 0.75
@@ -20,7 +21,7 @@ LITTLE_AIR = 0.02
 _WIDTH = 66
 
 
-def summary_text(data: xr.Dataset, units: System) -> str:
+def summary_text(data: xr.Dataset, units: System, bracket: Bracket | None = None) -> str:
     """Write the summary of a race in a builder's words.
 
     Parameters
@@ -29,12 +30,14 @@ def summary_text(data: xr.Dataset, units: System) -> str:
         Results in SI units.
     units : str
         "metric" or "us".
+    bracket : dict or None
+        Summary figures of the race by model of the air, as `summarise` gives them of `bracket_air`.
 
     Returns
     -------
     str
-        One screen of a phone: title, lights with the numbers that set them, sentences, warnings, balances. Three
-        significant digits.
+        One screen of a phone: title, lights with the numbers that set them, what hangs on the model of the air,
+        sentences, warnings, balances. Three significant digits.
     """
     figures = summarise(data)
     laps = "1 lap" if figures["laps"] == 1 else f"{figures['laps']} laps"
@@ -43,9 +46,12 @@ def summary_text(data: xr.Dataset, units: System) -> str:
         str(data.attrs["title"] or "untitled scenario"),
         f"{driven}{laps}, {duration_text(figures['duration'])}",
     ]
-    for verdict in verdicts(data, units):
+    lights = verdicts(data, units)
+    for verdict in lights:
         lines += [f"{verdict.light.upper():<5}  {verdict.about}: {verdict.found}", f"       {verdict.limit}"]
-    for sentence in _sentences(data, figures, units):
+    if bracket is not None:
+        lines += air_table(bracket, units)
+    for sentence in [*_sentences(data, figures, units), *_gas_sentences(data, lights, bracket)]:
         lines += _wrapped(sentence)
     for warning in _warnings(figures, units):
         lines += textwrap.wrap(f"warning: {warning}", _WIDTH, subsequent_indent="  ")
@@ -68,12 +74,20 @@ def _balances(figures: dict[str, Any]) -> str:
 def _sentences(data: xr.Dataset, figures: dict[str, Any], units: System) -> Iterator[str]:
     yield _regime(data, figures)
     yield from _price_of_opening(figures, units)
+    yield from _after_refit(figures, units)
     if figures["lowest_feed_gauge_pressure"] is not None:
         yield _lowest_feed(figures, units)
-    yield (
-        "Not known here: how many bubbles the pump swallows. The times say when air can come out of the oil, not how "
-        "much of it does."
-    )
+
+
+def _gas_sentences(data: xr.Dataset, lights: list[Verdict], bracket: Bracket | None) -> Iterator[str]:
+    gas = next((verdict for verdict in lights if verdict.about == GAS), None)
+    if gas is None:
+        return
+    if gas.light != GREEN:
+        yield "With gas in it a pump growls or whines, and wears; milky or foamy oil is the sign."
+    if bracket is not None:
+        yield from air_sentences(bracket, data.attrs["air_model"])
+    yield "Gas numbers are good to a factor of a few: read them against each other, not as truth."
 
 
 def _regime(data: xr.Dataset, figures: dict[str, Any]) -> str:
@@ -118,6 +132,32 @@ def _price_of_opening(figures: dict[str, Any], units: System) -> Iterator[str]:
         )
 
 
+def _after_refit(figures: dict[str, Any], units: System) -> Iterator[str]:
+    """Say what came back of the pressure that was spent, and from where: the refitted opening that spent the most."""
+    refits = [opening for opening in figures["cap_openings"] if opening["refitted"] is not None]
+    spent = max(refits, key=lambda opening: float(opening["gauge_pressure"]), default=None)
+    if spent is None or spent["gauge_pressure"] <= NOTHING_TO_SPEND:
+        return
+    had, back = (shown_text(spent[name], "Pa", units) for name in ("gauge_pressure", "regained_gauge_pressure"))
+    came = f"came back to {back}" if spent["regained_gauge_pressure"] > NOTHING_TO_SPEND else "got nothing back"
+    yield (
+        f"Refitted at {clock(spent['refitted'])}, the tank {came}; it had {had} before, and what made that is spent. "
+        f"{_from_oil(spent, units)}"
+    )
+
+
+def _from_oil(spent: dict[str, Any], units: System) -> str:
+    share, held = spent["gauge_pressure_from_oil"], spent["gauge_pressure_in_oil"]
+    if share is None or share <= NOTHING_TO_SPEND:
+        return "Its own oil has nothing to give back: only heat after the refit makes pressure again."
+    gives, drunk = shown_text(share, "Pa", units), shown_text(held, "Pa", units)
+    rest = spent["regained_gauge_pressure"] - share
+    return (
+        f"Its own oil gives back up to {gives} in time, of the {drunk} that it had drunk"
+        f"{'; heat after the refit makes the rest' if rest > NOTHING_TO_SPEND else ''}."
+    )
+
+
 def _lowest_feed(figures: dict[str, Any], units: System) -> str:
     tank = figures["headspace_gauge_pressure_at_lowest_feed"]
     begin = f"Lowest feed at {clock(figures['lowest_feed_time'])}: the tank had {gauge_text(tank, units)}, and "
@@ -136,7 +176,7 @@ def _warnings(figures: dict[str, Any], units: System) -> Iterator[str]:
     if figures["cap_off_at_end"]:
         yield "the cap is off at the end of the race"
     if figures["time_starved"] > 0.0:
-        yield "the feed line cannot bring the flow; the pump is computed as if it could"
+        yield "the feed line cannot bring the flow: the pump fills in part only, growls and wears"
     for part, name in (("shaft seal", "seal"), ("tank", "tank")):
         margin = figures[f"lowest_{name}_margin"]
         if margin < 0.0:

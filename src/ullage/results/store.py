@@ -6,6 +6,7 @@ import contextlib
 import os
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import xarray as xr
 
@@ -44,13 +45,15 @@ def save_results(data: xr.Dataset, path: str | Path) -> None:
         data.to_netcdf(part, engine="h5netcdf", encoding=encoding)
 
 
-def save_summary(data: xr.Dataset, path: str | Path) -> None:
+def save_summary(data: xr.Dataset, bracket: dict[str, dict[str, Any]], path: str | Path) -> None:
     """Write the summary figures of a race as JSON.
 
     Parameters
     ----------
     data : xarray.Dataset
-        Results.
+        Results of the race as asked.
+    bracket : dict
+        Summary figures by model of the air.
     path : str or Path
         File; one that exists is replaced in one step, and stays as it is if the writing fails.
 
@@ -60,7 +63,7 @@ def save_summary(data: xr.Dataset, path: str | Path) -> None:
         If the file cannot be written.
     """
     with written_whole(path) as part:
-        part.write_text(summary_json(data) + "\n", encoding="utf-8")
+        part.write_text(summary_json(data, bracket) + "\n", encoding="utf-8")
 
 
 @contextlib.contextmanager

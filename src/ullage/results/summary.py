@@ -9,7 +9,9 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from ullage.kernel.extremes import PUMP_FILLED
 from ullage.kernel.state import NODES, State
+from ullage.results.openings import cap_openings, row_before, tank_at
 from ullage.results.variables import CAP_STATES
 
 _FROM_STATE = (
@@ -27,8 +29,24 @@ _FROM_STATE = (
     "time_below_rating",
     "time_below_bubble_point",
     "time_starved",
+    "highest_inlet_void_fraction",
+    "highest_pump_void_fraction",
+    "cavitation_exposure",
     "air_vented",
     "oil_lost",
+)
+# what depends on how fast air goes in and out of the oil
+_BY_AIR_MODEL = (
+    "cavitation_exposure",
+    "highest_inlet_void_fraction",
+    "highest_pump_void_fraction",
+    "lowest_sight_glass_transmittance",
+    "time_starved",
+    "time_below_rating",
+    "time_below_bubble_point",
+    "lowest_feed_gauge_pressure",
+    "lowest_rating_margin",
+    "highest_headspace_gauge_pressure",
 )
 
 
@@ -48,10 +66,12 @@ def figures(data: xr.Dataset, state: State) -> dict[str, Any]:
         SI figures by name; those of the pump inlet are None if the pump never turns.
     """
     found = {name: _known(float(getattr(state, name))) for name in _FROM_STATE}
+    if found["lowest_feed_time"] is None:
+        found |= {"highest_inlet_void_fraction": None, "highest_pump_void_fraction": None}
     openings = data.event_count.where((data.event_name == "cap relief") & (data.event_direction == "open"), 0)
     hottest = int(np.argmax(data.oil_temperature.max("node").values))
     lowest = found["lowest_feed_time"]
-    at_lowest = None if lowest is None else data.isel(time=_row(data, lowest))
+    at_lowest = None if lowest is None else data.isel(time=row_before(data, lowest))
     return {
         "peak_oil_temperature": {node: float(state.peak_oil_temperature[i]) for i, node in enumerate(NODES)},
         "peak_oil_lap": int(data.lap[hottest]),
@@ -60,16 +80,17 @@ def figures(data: xr.Dataset, state: State) -> dict[str, Any]:
         "headspace_gauge_pressure_at_lowest_feed": None
         if at_lowest is None
         else float(at_lowest.headspace_gauge_pressure),
+        "lowest_sight_glass_transmittance": _cloudiest(data),
         "relief_openings": int(openings.sum()),
         "shaft_energy": float(state.shaft_work),
         "air_vented_share": float(state.air_vented) / float(data.headspace_air_mass[0]),
         "air_taken_up": 1.0 - math.exp(-float(state.uptake_extent)),
         "left_oil_range": bool((data.event_name == "oil over 200 degC").any()),
         "at_vapour_pressure": bool((data.event_name == "air space at vapour pressure").any()),
-        "cap_openings": [_tank_at(data, time) for time in _times_of_opening(data)],
+        "cap_openings": cap_openings(data),
         "cap_off_at_end": bool(data.cap_state[-1] == CAP_STATES.index("off")),
-        "stops": [{"name": stop["name"], **_tank_at(data, stop["start"])} for stop in json.loads(data.attrs["stops"])],
-        "finish": _tank_at(data, float(data.time[-1])),
+        "stops": [{"name": stop["name"], **tank_at(data, stop["start"])} for stop in json.loads(data.attrs["stops"])],
+        "finish": tank_at(data, float(data.time[-1])),
         "duration": float(data.time[-1]),
         "distance": float(data.distance[-1]),
         "laps": int(data.lap.max()),
@@ -82,23 +103,10 @@ def _known(value: float) -> float | None:
     return value if math.isfinite(value) else None
 
 
-def _row(data: xr.Dataset, time: float) -> int:
-    """Return the last row not after a time; rows stand 10 ms after an event, so an event finds what was before it."""
-    return max(0, int(np.searchsorted(data.time.values, time, side="right")) - 1)
-
-
-def _tank_at(data: xr.Dataset, time: float) -> dict[str, float]:
-    row = data.isel(time=_row(data, time))
-    return {
-        "time": time,
-        "hottest_oil": float(row.oil_temperature.max()),
-        "gauge_pressure": float(row.headspace_gauge_pressure),
-    }
-
-
-def _times_of_opening(data: xr.Dataset) -> list[float]:
-    off = (data.event_name == "cap") & (data.event_direction == "off")
-    return [float(time) for time in data.event_time.values[off.values]]
+def _cloudiest(data: xr.Dataset) -> float | None:
+    """Return the lowest transmittance of the sight glass over the rows, counted as all that concerns the inlet is."""
+    counts = (data.pump_speed.values > 0.0) & (data.time.values >= float(data.time[0]) + PUMP_FILLED)
+    return float(data.sight_glass_transmittance.values[counts].min()) if counts.any() else None
 
 
 def summarise(data: xr.Dataset) -> dict[str, Any]:
@@ -113,15 +121,49 @@ def summarise(data: xr.Dataset) -> dict[str, Any]:
     -------
     dict
         SI figures by name; `peak_oil_temperature` by node. Extremes and times are over all steps of the march, also
-        those between rows and those that an output interval left out; inlet figures count while the pump turns and
-        from 5 s after the start, and are None if it never does. `cap_openings`, `stops` and `finish` give time,
-        hottest oil and gauge pressure of the air space just then.
+        those between rows and those that an output interval left out, but for what `SUMMARY_FIGURES` says is over the
+        samples; inlet figures count while the pump turns and from 5 s after the start, and are None if it never does.
+        `cap_openings`, `stops` and `finish` give time, hottest oil and gauge pressure of the air space just then. Of
+        a bracket, the figures of each model of the air.
     """
     found: dict[str, Any] = json.loads(data.attrs["summary"])
     return found
 
 
-def summary_json(data: xr.Dataset) -> str:
-    """Write the summary figures of a race as JSON, SI units, with what identifies the race."""
+def side_by_side(bracket: dict[str, dict[str, Any]]) -> dict[str, dict[str, float | None]]:
+    """Return what the models of the air say of gas and pressures.
+
+    Parameters
+    ----------
+    bracket : dict
+        Summary figures by model; a race that a model could not finish is left out.
+
+    Returns
+    -------
+    dict
+        SI figure by name and model; `finish_gauge_pressure` is that of `finish`.
+    """
+    done = {model: figures for model, figures in bracket.items() if figures["status"] == "done"}
+    found = {name: {model: figures[name] for model, figures in done.items()} for name in _BY_AIR_MODEL}
+    found["finish_gauge_pressure"] = {model: figures["finish"]["gauge_pressure"] for model, figures in done.items()}
+    return found
+
+
+def summary_json(data: xr.Dataset, bracket: dict[str, dict[str, Any]]) -> str:
+    """Write the summary figures of a race as JSON.
+
+    Parameters
+    ----------
+    data : xarray.Dataset
+        Results of the race as asked.
+    bracket : dict
+        Summary figures by model of the air.
+
+    Returns
+    -------
+    str
+        SI figures, what identifies the race, and `air_models`: figure by name and model.
+    """
     head = {name: data.attrs[name] for name in ("title", "format_version", "ullage_version", "scenario_hash")}
-    return json.dumps({**head, **summarise(data)}, indent=2, allow_nan=False)
+    found = {**head, **summarise(data), "air_models": side_by_side(bracket)}
+    return json.dumps(found, indent=2, allow_nan=False)

@@ -25,7 +25,8 @@ VARIABLES = {
     "headspace_volume": Variable("m3", "volume of the air space"),
     "ambient_pressure": Variable("Pa", "ambient pressure", "level"),
     "ambient_temperature": Variable("K", "ambient temperature"),
-    "oil_level": Variable("1", "share of the tank volume taken by oil"),
+    "oil_level": Variable("1", "share of the tank volume taken by oil and its bubbles"),
+    "oil_level_clear": Variable("1", "share of the tank volume that the oil would take without its bubbles"),
     "oil_mass": Variable("kg", "oil in the whole circuit"),
     "feed_pressure": Variable("Pa", "static pressure at the pump inlet port", "level"),
     "feed_gauge_pressure": Variable("Pa", "static pressure at the pump inlet port over ambient", "gauge"),
@@ -36,6 +37,17 @@ VARIABLES = {
     ),
     "headspace_air_mass": Variable("kg", "air in the air space"),
     "dissolved_air_mass": Variable("kg", "air dissolved in the oil"),
+    "free_air_mass": Variable("kg", "air in bubbles in the tank's oil"),
+    "trapped_air_mass": Variable("kg", "air still trapped in gear and hoses since the first fill"),
+    "dissolved_air_pressure": Variable(
+        "Pa", "pressure at which the dissolved air would neither go in nor out", "level"
+    ),
+    "vapour_pressure": Variable("Pa", "pressure at which the water in the tank's oil boils", "level"),
+    "pump_chamber_pressure": Variable("Pa", "pressure in the pump's chambers, behind its inlet port", "level"),
+    "inlet_void_fraction": Variable("1", "share of gas in what reaches the inlet port; unknown while the pump stands"),
+    "pump_void_fraction": Variable("1", "share of the pump's chambers that oil does not fill; unknown while it stands"),
+    "sight_glass_transmittance": Variable("1", "light that passes a sight glass in the feed line: 1 is clear oil"),
+    "cavitation_exposure": Variable("s", "time with gas in the pump since the start, in full from 5 % of gas on"),
     "pump_viscosity": Variable("m2 s-1", "kinematic viscosity in the pump"),
     "seal_margin": Variable("Pa", "shaft-seal rating less feed gauge pressure", "difference"),
     "tank_margin": Variable("Pa", "tank rating less gauge pressure of the air space", "difference"),
@@ -65,7 +77,8 @@ VARIABLES = {
     "air_added": Variable("kg", "air brought dissolved in top-ups since the start"),
     "air_lost": Variable("kg", "air dissolved in lost oil since the start"),
 }
-INLET_MARGINS = ("vapour_margin", "air_margin", "rating_margin")  # not a number while the pump stands
+# not a number while the pump stands
+WHILE_TURNING = ("vapour_margin", "air_margin", "rating_margin", "inlet_void_fraction", "pump_void_fraction")
 EVENT_VARIABLES = {
     "event_time": Variable("s", "time of the event"),
     "event_name": Variable("", "what was switched"),
@@ -93,11 +106,15 @@ SUMMARY_FIGURES = {
     "lowest_seal_margin": Variable("Pa", "least distance of the shaft seal from its rating", "difference"),
     "lowest_tank_margin": Variable("Pa", "least distance of the tank from its rating", "difference"),
     "highest_headspace_gauge_pressure": Variable("Pa", "highest pressure in the air space", "gauge"),
-    "highest_oil_level": Variable("1", "fullest tank, share of its volume taken by oil"),
+    "highest_oil_level": Variable("1", "fullest tank, share of its volume taken by oil and bubbles"),
     "time_turning": Variable("s", "time in which the pump turned"),
     "time_below_rating": Variable("s", "time with a feed pressure below what the pump needs"),
     "time_below_bubble_point": Variable("s", "time in which air can come out of the oil at the pump inlet"),
     "time_starved": Variable("s", "time in which the line could not bring the flow above vapour pressure and 5 kPa"),
+    "highest_inlet_void_fraction": Variable("1", "most gas in what reached the inlet port"),
+    "highest_pump_void_fraction": Variable("1", "largest share of the pump's chambers that oil did not fill"),
+    "cavitation_exposure": Variable("s", "time with gas in the pump, a second counting in full from 5 % of gas on"),
+    "lowest_sight_glass_transmittance": Variable("1", "cloudiest sight glass, over the samples"),
     "relief_openings": Variable("1", "lifts of the cap's relief valve"),
     "air_vented": Variable("kg", "air let out through the cap"),
     "air_vented_share": Variable("1", "air let out through the cap over the air in the air space at the start"),
@@ -107,7 +124,11 @@ SUMMARY_FIGURES = {
     "left_oil_range": Variable("", "whether oil went over 200 degC; the figures after that mean little"),
     "at_vapour_pressure": Variable("", "whether the air space held hardly anything but vapour"),
     "cap_openings": Variable(
-        "", "each opening: time [s], hottest_oil [K], gauge_pressure [Pa] of the air space before it"
+        "",
+        "each opening: time [s], hottest_oil [K], gauge_pressure [Pa] of the air space before it; refitted [s], when "
+        "the cap goes on again; then, over ambient [Pa]: regained_gauge_pressure, the highest sample up to the next "
+        "opening; gauge_pressure_in_oil, at which the oil's air would rest at the refit; gauge_pressure_from_oil, what "
+        "that air alone gives once air space and oil have shared it; null if the cap stays off or the oil holds no air",
     ),
     "stops": Variable("", "each stop: name, and the same three when it begins"),
     "finish": Variable("", "the same three at the end"),
@@ -120,4 +141,19 @@ SUMMARY_FIGURES = {
     "energy_balance": Variable("1", "worst imbalance of energy over the energy moved"),
     "status": Variable("", "`done`, or why the race stopped"),
 }
+AIR_MODELS = ("frozen", "kinetic", "equilibrium")
 CAP_STATES = ("closed", "relief_open", "vacuum_open", "vented", "off", "stuck")
+
+
+def attributes(variable: Variable) -> dict[str, str]:
+    """Return the attributes that a variable of a Dataset carries."""
+    attributes = {"long_name": variable.long_name}
+    if variable.units:
+        attributes["units"] = variable.units
+    if variable.pressure == "level":
+        attributes["pressure_reference"] = "absolute"
+    if variable.pressure == "gauge":
+        attributes["pressure_reference"] = "ambient"
+    if variable.sign:
+        attributes["sign"] = variable.sign
+    return attributes

@@ -6,24 +6,29 @@ from typing import Any, NamedTuple
 
 import xarray as xr
 
+from ullage.kernel.extremes import FULL_EXPOSURE
 from ullage.results.display import System, gauge_text, shown_text
 from ullage.results.summary import summarise
 from ullage.units import clock, digits, factor
 
 GREEN, AMBER, RED = "green", "amber", "red"
+GAS = "gas at the pump"
+MILKY = "milky"
 
 # common practice: 93 degC is good, 120 worries, 135 stops; a cold suction of 5 inHg is the most a pump should see
 WORRYING_OIL, STOPPING_OIL = 393.15, 408.15
 HOT_TO_OPEN = 323.15
 COLD_SUCTION = 5.0  # [inHg vac]
-# own choice: what share of the running time, level and number of lifts is worth a second look
+# own choice: what share of the running time, gas, level and number of lifts is worth a second look
 SHORT_SHARE = 0.01
-LONG_SHARE = 0.5
+GAS_SHARE, MUCH_GAS_SHARE = 0.05, 0.25
 FULL_TANK = 0.95
 SPILT_OIL = 0.001
 MANY_LIFTS = 20
 MOST_COUNTED = 1000
 CLOSE_TO_CAP = 0.9
+# own choice: transmittance of the sight glass from which oil is called clear, and below which milky
+CLEAR_GLASS, MILKY_GLASS = 0.9, 0.5
 
 
 class Verdict(NamedTuple):
@@ -92,18 +97,29 @@ def _need(figures: dict[str, Any], units: System) -> Verdict:
     if below == 0.0:
         found = f"{shown_text(margin, 'Pa', units)} left at {clock(figures['lowest_rating_time'])}"
     else:
-        found = f"short for {duration_text(below)} of {duration_text(turning)}"
-        if figures["time_starved"] == 0.0:
-            found += f", by {shown_text(-margin, 'Pa', units)} at {clock(figures['lowest_rating_time'])}"
+        short, when = shown_text(-margin, "Pa", units), clock(figures["lowest_rating_time"])
+        found = f"short for {duration_text(below)} of {duration_text(turning)}, by {short} at {when}"
     return Verdict(light, "what the pump needs", found, limit)
 
 
 def _gas(figures: dict[str, Any]) -> Verdict:
-    bubbles, starved = figures["time_below_bubble_point"], figures["time_starved"]
-    light = _light(bubbles > LONG_SHARE * figures["time_turning"], starved > 0.0)
-    found = f"air can come out for {duration_text(bubbles)}, line starves {duration_text(starved)}"
-    limit = f"amber from {100.0 * LONG_SHARE:.0f} % of the time, red if the line starves"
-    return Verdict(light, "gas at the pump", found, limit)
+    exposure, turning, starved = (figures[name] for name in ("cavitation_exposure", "time_turning", "time_starved"))
+    glass = glass_word(figures["lowest_sight_glass_transmittance"])
+    most = figures["highest_pump_void_fraction"]
+    amber = exposure > GAS_SHARE * turning or most >= FULL_EXPOSURE or glass == MILKY
+    light = _light(amber, exposure > MUCH_GAS_SHARE * turning or starved > 0.0)
+    worst = f"line starves {duration_text(starved)}" if starved > 0.0 else f"glass {glass} at worst"
+    found = f"{duration_text(exposure)} of {duration_text(turning)}, {worst}"
+    amber_from = f"{100.0 * GAS_SHARE:.0f} % of the time, {100.0 * FULL_EXPOSURE:.0f} % gas or milky"
+    limit = f"amber from {amber_from}, red from {100.0 * MUCH_GAS_SHARE:.0f} % or starving"
+    return Verdict(light, GAS, found, limit)
+
+
+def glass_word(transmittance: float) -> str:
+    """Return what oil in a sight glass is called: clear, hazy or milky."""
+    if transmittance >= CLEAR_GLASS:
+        return "clear"
+    return "hazy" if transmittance >= MILKY_GLASS else MILKY
 
 
 def _tank(figures: dict[str, Any], units: System) -> Verdict:
