@@ -211,9 +211,11 @@ def hydraulics(p: Parameters, forcing: Forcing, before: Supply, pump_temperature
     problem = FlowProblem(p, before, forcing.steering_load, return_viscosity, in_pump, dynamic, speed, geometric)
     found = _delivery(problem)
     need, flow = found.need, found.offered
-    filling, shaft_power = 1.0, 0.0
+    filling, shaft_power, starved = found.filling, 0.0, 0
     if geometric > _LEAST_FLOW:
-        filling = min(1.0, (found.delivered + found.slip) / geometric)
+        brought = (found.delivered + found.slip) / geometric
+        if brought < filling - _STARVED:
+            filling, starved = brought, 1
         shaft_power = speed * pump.shaft_torque(
             p.displacement, filling * found.difference, dynamic, speed, p.friction, p.viscous_drag, p.idle_torque
         )
@@ -241,5 +243,5 @@ def hydraulics(p: Parameters, forcing: Forcing, before: Supply, pump_temperature
         min(geometric, p.set_flow),
         found.intake,
         filling,
-        1 if filling < found.filling - _STARVED and geometric > _LEAST_FLOW else 0,
+        starved,
     )

@@ -157,7 +157,9 @@ def _mass(kilograms: float, units: System) -> str:
 
 
 def duration_text(seconds: float) -> str:
-    """Write how long something lasted, in the unit that suits it."""
+    """Write how long something lasted, in the unit that suits it; less than half a second is none."""
+    if seconds < 0.5:
+        return "0 s"
     if seconds < 120.0:
         return f"{digits(seconds, 3)} s"
     return f"{digits(seconds / 60.0, 3)} min" if seconds < 7200.0 else f"{digits(seconds / 3600.0, 3)} h"
