@@ -253,7 +253,7 @@ def test_misspelt_key_is_one_fault_and_the_right_one_is_not_missing(path):
         (
             {"event": [{"action": "cap on", "time": "1 min"}, {"action": "cap off", "time": "9 h"}]}
             | {"reservoir.fill": 2, "fluid": {"viscosity_40": "30 mm2/s"}},
-            ["reservoir.fill", "fluid", "event.1.time", "event"],
+            ["reservoir.fill", "fluid", "event.1.time", "event.0.action"],
         ),
     ],
 )
