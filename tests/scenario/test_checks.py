@@ -111,7 +111,7 @@ CASES = [
         "weather",
         {"weather.point": [{"time": "1 s", "temperature": "9 degC"}, {"time": "1 s", "temperature": "8 degC"}]},
         "weather.point.1.time",
-        "is not after the point before",
+        '"1 s" is not after the point before, at 0:00:01: put the points in order',
         {"weather.point": [{"time": "1 s", "temperature": "9 degC"}, {"time": "2 s", "temperature": "8 degC"}]},
     ),
     (
