@@ -135,6 +135,7 @@ def _stage_at(air_pressure: float, task: _StageTask) -> tuple[float, GasStage]:
     ) - (oil_heat + wall_heat)
     grown = pools.free_rate - problem.exchange.freed + (free + trapped) * problem.oil_temperature_rate / oil_temperature
     volume_rate = problem.volume_rate + oil_out / problem.oil_density - bubble * grown
+    volume_rate += problem.compliance * problem.vapour_pressure_rate
     yielding = air_pressure * problem.compliance + bubble * (free + trapped)
     stiffness = max(volume, 0.0) + yielding
     rate = (supply - air_pressure * volume_rate * max(volume, 0.0) / stiffness) / (
