@@ -154,7 +154,7 @@ def exchange(
     pull = x.uptake_rate * in_equilibrium
     surface = Surface(pull, x.uptake_rate, tank_limit, line_limit, x.rising, x.dissolving)
     pools = _solve(x, base, weight, oil_out, drawn, surface)
-    most = air_in + to_spare / max(weight, _SHORTEST)
+    most = air_in + to_spare / (weight if weight > 0.0 else _SHORTEST)
     if pools.from_headspace <= most:
         return pools
     spent = Surface(most - drawn, 0.0, tank_limit, line_limit, 0.0, x.rising + x.dissolving)
