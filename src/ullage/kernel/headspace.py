@@ -244,11 +244,11 @@ def pressure_now(value: Five, time: float, problem: GasProblem) -> float:
     vapour = problem.vapour_pressure + elapsed * problem.vapour_pressure_rate
     volume = problem.volume + elapsed * problem.volume_rate + value[3] / problem.oil_density
     in_oil = value[4] + problem.trapped_air - elapsed * problem.exchange.freed
-    return air_pressure(value[0], in_oil, oil_temperature, volume, problem.compliance, vapour)
+    return headspace_air_pressure(value[0], in_oil, oil_temperature, volume, problem.compliance, vapour)
 
 
 @compiled
-def air_pressure(
+def headspace_air_pressure(
     air_heat: float, in_oil: float, oil_temperature: float, volume: float, compliance: float, vapour: float
 ) -> float:
     """Return the partial pressure of the air above the oil.
