@@ -28,7 +28,7 @@ import ullage as ul
 from ullage.duty.events import CAP_VALVES, FAULTS, TO_THE_MARK
 from ullage.duty.generator import ENGINE_FURTHEST, FURTHEST, largest_load_spread
 from ullage.errors import STATUS_OIL_GONE
-from ullage.results.variables import INLET_MARGINS
+from ullage.results.variables import WHILE_TURNING
 from ullage.scenario.duty_spec import Duty, Output, ScenarioSpec, Stop, Weather, WeatherPoint
 from ullage.scenario.event_spec import FAULT_OFF, FAULT_ON, FAULT_SIZES, Event
 from ullage.scenario.fields import Quantity, quantity_of
@@ -241,7 +241,7 @@ def main() -> int:
                 failures.append({"seed": seed, "failure": str(error)})
             continue
         numbers = [name for name in data.data_vars if data[name].dtype.kind == "f"]
-        known = dict.fromkeys(INLET_MARGINS, data.pump_speed.values > 0.0)
+        known = dict.fromkeys(WHILE_TURNING, data.pump_speed.values > 0.0)
         bad = [str(name) for name in numbers if not (np.isfinite(data[name].values) == known.get(name, True)).all()]
         if bad:
             failures.append({"seed": seed, "failure": f"not finite: {', '.join(bad)}"})

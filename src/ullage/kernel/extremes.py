@@ -73,7 +73,7 @@ def observe(s: State, row: Row, race_start: float, length: float) -> None:
         s.time_below_rating += length
     if row.air_margin < 0.0:
         s.time_below_bubble_point += length
-    if row.starved == 1:
+    if row.starved > 0:
         s.time_starved += length
     s.highest_inlet_void_fraction = max(s.highest_inlet_void_fraction, row.inlet_void_fraction)
     s.highest_pump_void_fraction = max(s.highest_pump_void_fraction, row.pump_void_fraction)
