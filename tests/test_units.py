@@ -3,7 +3,7 @@ import math
 import pint
 import pytest
 
-from ullage.units import KINDS, UnitError, factor, is_gauge, level_of, parse, show
+from ullage.units import KINDS, SMALL_KINDS, UnitError, factor, is_gauge, level_of, parse, show
 
 PSI, INHG = 6894.757293168361, 3386.389  # pound-force per square inch; conventional mercury
 
@@ -227,6 +227,16 @@ def test_prefixed_square_or_cube_is_right_or_refused(text, kind, expected):
         (0.8, "number", "metric", "0.8"),
         (123456.0, "time", "metric", "123500 s"),
         (0.0, "flow", "metric", "0 L/min"),
+        (2e-5, "volume", "metric", "20 mL"),
+        (2e-5, "volume", "us", "1.22 in3"),
+        (1e-4, "volume", "metric", "0.1 L"),
+        (0.0, "volume", "us", "0 qt"),
+        (2e-5, "air speed", "metric", "72 mm/h"),
+        (2e-5, "air speed", "us", "2.835 in/h"),
+        (0.01, "air speed", "metric", "0.01 m/s"),
+        (2e-10, "compliance", "metric", "20 mL/bar"),
+        (2e-10, "compliance", "us", "0.08415 in3/psi"),
+        (4.0, "conductance", "us", "7.583 BTU/h/degF"),
     ],
 )
 def test_value_is_shown_with_its_unit_and_four_digits(value, kind, units, expected):
@@ -238,3 +248,13 @@ def test_value_is_shown_with_its_unit_and_four_digits(value, kind, units, expect
 def test_shown_text_reads_back(kind, units):
     # Four digits are shown: half a unit of the fourth, 5e-4 of the shown number at most; a temperature has an offset.
     assert parse(show(351.75, kind, units), kind) == pytest.approx(351.75, rel=5e-4)
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+@pytest.mark.parametrize(("kind", "below"), [(kind, below) for kind, (below, _) in SMALL_KINDS.items()])
+def test_small_value_is_shown_in_a_smaller_unit_that_reads_back(kind, below, units):
+    small, large = show(0.99 * below, kind, units), show(1.01 * below, kind, units)
+    assert small.split()[1] != large.split()[1]
+    # four digits are shown
+    assert parse(small, kind) == pytest.approx(0.99 * below, rel=5e-4)
+    assert parse(large, kind) == pytest.approx(1.01 * below, rel=5e-4)

@@ -57,17 +57,20 @@ KINDS = {
     "acceleration": Kind("m/s2", "m/s2", "gn"),
     "viscosity": Kind("m2/s", "mm2/s", "cSt"),
     "diffusivity": Kind("m2/s", "m2/s", "m2/s"),
-    "conductance": Kind("W/K", "W/K", "W/K"),
+    "conductance": Kind("W/K", "W/K", "BTU/h/degF"),
     "heat capacity": Kind("J/K", "kJ/K", "BTU/degF"),
     "torque": Kind("N*m", "N*m", "ft*lbf"),
     "expansion": Kind("1/K", "1/K", "1/degF"),
-    "compliance": Kind("m3/Pa", "m3/Pa", "m3/Pa"),
+    "compliance": Kind("m3/Pa", "mL/bar", "in3/psi"),
     "number": Kind("1", "", ""),
 }
 
 
 # the same quantities where they are small or large: how a displacement and a load are spoken of
 SHOWN_KINDS = {"displacement": Kind("m3", "cm3", "in3"), "hydraulic pressure": Kind("Pa", "bar", "psi")}
+
+# what is below a magnitude [SI unit] is shown in smaller units
+SMALL_KINDS = {"volume": (1e-4, Kind("m3", "mL", "in3")), "air speed": (1e-2, Kind("m/s", "mm/h", "in/h"))}
 
 
 class UnitError(ValueError):
@@ -255,7 +258,7 @@ def show(value: float, kind: str, units: str = "metric") -> str:
     value : float
         SI value.
     kind : str
-        Name in `KINDS` or `SHOWN_KINDS`.
+        Name in `KINDS` or `SHOWN_KINDS`; small values of some kinds have units of their own, `SMALL_KINDS`.
     units : str
         "metric" or "us".
 
@@ -265,6 +268,9 @@ def show(value: float, kind: str, units: str = "metric") -> str:
         At most four significant digits, and a unit.
     """
     shown = (KINDS | SHOWN_KINDS)[kind]
+    below, small = SMALL_KINDS.get(kind, (0.0, shown))
+    if 0.0 < abs(value) < below:
+        shown = small
     unit = shown.us if units == "us" else shown.metric
     if kind == "temperature":
         step, zero = _TEMPERATURE[unit]

@@ -2,6 +2,7 @@ import pytest
 
 from support import truck
 from ullage.duty.profile import ACCELERATIONS
+from ullage.errors import ScenarioError
 from ullage.physics import oil, tank
 from ullage.physics.air import GAS_CONSTANT
 from ullage.scenario.circuit import (
@@ -160,6 +161,13 @@ def test_segment_has_the_accelerations_of_the_truck_and_a_stop_has_none():
     # standard gravity, 9.80665 m/s2 by definition (General Conference on Weights and Measures, 1901)
     assert driven.stretch.acceleration == pytest.approx((0.4 * 9.80665, -0.5 * 9.80665, -9.80665), rel=1e-14)
     assert stands.stretch.acceleration == (0.0, 0.0, 0.0)
+
+
+@pytest.mark.parametrize(("accepted", "refused"), [("10 gn", "10.1 gn"), ("-3 gn", "-3.1 gn")])
+def test_landing_may_be_harder_than_a_drop(accepted, refused):
+    assert truck({"duty.segment.0.upward_acceleration": accepted}).spec.format == 1
+    with pytest.raises(ScenarioError, match="is outside -3 gn to 10 gn"):
+        truck({"duty.segment.0.upward_acceleration": refused})
 
 
 def test_hole_in_the_cap_lets_through_its_area_times_the_discharge_coefficient():

@@ -191,3 +191,15 @@ def test_top_up_is_poured_whole_with_the_cap_off_or_refused(times, cap_on):
         wanted = sum(event.mass for event in problem.events)
         assert np.trapezoid(flow, problem.table.time) == pytest.approx(wanted, rel=1e-10)  # times set to nanoseconds
         assert np.all(cap[flow > 0.0] == 0.0)
+
+
+@pytest.mark.parametrize(("interval", "rows"), [("1 s", 0), ("0.1 s", 2), ("50 ms", 4)])
+def test_landing_is_in_the_results_if_the_samples_are_short(interval, rows):
+    drive = {"vehicle_speed": "60 km/h", "engine_speed": "4000 rpm"}
+    landing = {**drive, "duration": "0.2 s", "upward_acceleration": "5 gn"}
+    segments = [{**drive, "duration": "1.35 s"}, landing, {**drive, "duration": "2 s"}]
+    table = compile_problem(truck({"duty.segment": segments, "duty.sample_interval": interval}).spec).table
+    up = table.channels[table.output_rows >= 0, CHANNEL_INDEX["upward_acceleration"]]
+    assert np.count_nonzero(up) == rows
+    # the march feels it whatever the samples
+    assert table.channels[:, CHANNEL_INDEX["upward_acceleration"]].max() == pytest.approx(5 * 9.80665, rel=1e-12)

@@ -151,3 +151,25 @@ def test_speed_and_pressure_over_a_rating_are_warned_of(changes, words):
     found = warnings(changes)
     assert len(found) == len(words)
     assert all(expected in text for expected, text in zip(words, found, strict=True))
+
+
+MOVES = {"duration": "10 min", "engine_speed": "2000 rpm", "steering_position": 0.5}
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        (
+            {"start.trapped_air": "50 mL"},
+            ["no segment moves the ram, so the trapped air, 50 mL, comes out with driving"],
+        ),
+        ({"start.trapped_air": "50 mL", "duty.segment": [MOVES, MOVES]}, ["bleed lock to lock on stands before"]),
+        ({"start.trapped_air": "50 mL", "duty.segment": [MOVES, {**MOVES, "steering_position": -0.5}]}, []),
+        ({"start.trapped_air": "50 mL", "duty.segment": [MOVES], "duty.stop": [PIT]}, []),
+        ({"duty.segment": [MOVES]}, []),
+    ],
+)
+def test_trapped_air_that_no_travel_of_the_ram_brings_out_is_warned_of(changes, words):
+    found = warnings(changes)
+    assert len(found) == len(words)
+    assert all(expected in text for expected, text in zip(words, found, strict=True))

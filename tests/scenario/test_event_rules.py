@@ -1,3 +1,4 @@
+import re
 import typing
 
 import pytest
@@ -74,56 +75,74 @@ CASES = [
         "belongs to a top-up or 'lost oil'",
         [on("seal leak")],
     ),
-    ("blocked whole", [on("blocked cooler", share=1)], "event.0.share", "outside 0 to 0.99", [on("blocked cooler")]),
+    (
+        "blocked whole",
+        [on("blocked cooler", share="150 %")],
+        "event.0.share",
+        '"150 %" is outside 0 % to 99 %',
+        [on("blocked cooler")],
+    ),
     (
         "flat hose",
         [on("collapsed hose", share="9 %")],
         "event.0.share",
-        "is outside 0.1 to 1 for 'collapsed hose'",
+        '"9 %" is outside 10 % to 100 %',
         [on("collapsed hose", share="10 %")],
     ),
     (
         "little oil",
         [on("lost oil", volume="9 mL")],
         "event.0.volume",
-        "is outside 10 mL to 10 L",
+        '"9 mL" is outside 10 mL to 10000 mL',
         [on("lost oil", volume="10 mL")],
     ),
     (
         "drowned",
         [on("water got in", volume="0.3 L")],
         "event.0.volume",
-        "is outside 1 mL to 200 mL",
+        '"0.3 L" is outside 0.001 L to 0.2 L',
         [on("water got in", volume="0.2 L")],
     ),
-    ("off twice", [on("seal leak"), off("seal leak"), off("seal leak", "3 min")], "event", "is already off", []),
-    ("off before on", [off("seal leak")], "event", "at 120 s 'seal leak' is already off", []),
+    (
+        "off twice",
+        [on("seal leak"), off("seal leak", "3 min"), off("seal leak")],
+        "event.1.action",
+        "\"fault off\" at 0:03:00: 'seal leak' is already off; put its 'fault on' before, or leave this out",
+        [],
+    ),
+    (
+        "off before on",
+        [on("lost oil"), off("seal leak")],
+        "event.1.action",
+        "at 0:02:00: 'seal leak' is already off",
+        [],
+    ),
     (
         "on twice",
         [on("seal leak"), on("seal leak", "3 min")],
-        "event",
-        "at 180 s 'seal leak' is already on",
+        "event.1.action",
+        "\"fault on\" at 0:03:00: 'seal leak' is already on; put its 'fault off' before, or leave this out",
         [on("seal leak"), off("seal leak"), on("seal leak", "3 min")],
     ),
     (
         "open and shut",
         [on("relief stuck open"), on("relief stuck shut", "2 min")],
-        "event",
-        "at 120 s 'relief stuck shut' needs 'relief stuck open' off",
+        "event.1.action",
+        "at 0:02:00: 'relief stuck shut' while there is 'relief stuck open': no valve is open and shut; put the",
         [on("relief stuck open"), off("relief stuck open"), on("relief stuck shut", "2 min")],
     ),
     (
         "mark through the cap",
         [on("filled hot to the cold mark")],
-        "event",
-        "at 60 s 'filled hot to the cold mark' needs the cap off",
+        "event.0.action",
+        "at 0:01:00: 'filled hot to the cold mark' needs the cap off; put 'cap off' before",
         [OPEN, on("filled hot to the cold mark", "2 min"), SHUT],
     ),
     (
         "two losses",
         [on("lost oil", duration="10 s"), on("lost oil", "65 s")],
-        "event",
-        "at 65 s oil is still being lost since 60 s",
+        "event.1.action",
+        "at 0:01:05: oil is still being lost from 0:01:00 to 0:01:10; make it one loss, or wait",
         [on("lost oil", duration="10 s"), on("lost oil", "71 s")],
     ),
     (
@@ -193,6 +212,35 @@ def test_tank_filled_hot_must_hold_enough_when_cold():
     (fault,) = caught.value.faults
     assert fault.key == "event.1.fault"
     assert "leaves too little oil" in fault.text
+
+
+def test_most_oil_to_lose_that_is_named_can_be_lost():
+    with pytest.raises(ScenarioError) as caught:
+        truck({"event": [on("lost oil", volume="1 L"), on("lost oil", "3 min", volume="8 L")]})
+    (fault,) = caught.value.faults
+    most = re.fullmatch('"8 L" is too much oil to lose: .*; lose at most (.* L) \\((.* qt)\\) here', fault.text)
+    for volume in most.groups():
+        truck({"event": [on("lost oil", volume="1 L"), on("lost oil", "3 min", volume=volume)]})
+    # named to 10 mL
+    more = f"{float(most[1].split()[0]) + 0.01} L"
+    with pytest.raises(ScenarioError, match="too much oil to lose"):
+        truck({"event": [on("lost oil", volume="1 L"), on("lost oil", "3 min", volume=more)]})
+
+
+def test_usual_loss_that_is_too_much_is_named():
+    with pytest.raises(ScenarioError) as caught:
+        truck({**SMALL, "reservoir.fill": 0.35, "event": [on("lost oil")]})
+    (fault,) = caught.value.faults
+    assert fault.key == "event.0.volume"
+    assert fault.text.startswith("missing: the usual 0.5 L is too much oil to lose")
+
+
+@pytest.mark.parametrize("name", FAULT_SIZES)
+def test_size_out_of_range_stops_no_other_rule(name):
+    size = FAULT_SIZES[name]
+    with pytest.raises(ScenarioError) as caught:
+        truck({"event": [on(name, **{size.key: f"-{size.default}"}), off("relief stuck open")]})
+    assert [fault.key for fault in caught.value.faults] == [f"event.0.{size.key}", "event.1.action"]
 
 
 def test_wrong_event_beside_a_right_one_is_one_fault():

@@ -115,7 +115,7 @@ f:43: start.elevation: "99999 ft" is outside -1312 ft to 16400 ft
 f:44: start.temperature: inf is not a finite number
 f:47: weather.pressure_offset: "1 psig": 'psig' is a pressure level (did you mean "1 psi"?); a pressure difference is wanted, such as "16 psi" or "1.1 bar"
 f:50: weather.point.1.time: "0:30:00": not a number with a unit (write "0 h 30 min 0 s"); a time is wanted, such as "90 s" or "2 h 31 min"
-f:52: weather.point.3.time: "1 h" is not after the point before, at 7200 s
+f:52: weather.point.3.time: "1 h" is not after the point before, at 2:00:00: put the points in order of time
 f:56: duty.laps: must be a whole number from 1 to 1000, got 2.5
 f:58: duty.segment.0: give either length or duration
 f:63: duty.segment.1.vehicle_speed: missing: a length needs a speed
@@ -253,7 +253,7 @@ def test_misspelt_key_is_one_fault_and_the_right_one_is_not_missing(path):
         (
             {"event": [{"action": "cap on", "time": "1 min"}, {"action": "cap off", "time": "9 h"}]}
             | {"reservoir.fill": 2, "fluid": {"viscosity_40": "30 mm2/s"}},
-            ["reservoir.fill", "fluid", "event.1.time", "event"],
+            ["reservoir.fill", "fluid", "event.1.time", "event.0.action"],
         ),
     ],
 )

@@ -15,13 +15,15 @@ from ullage.physics import air, bubbles, oil, tank
 
 PRESSURISED_SHARE = 0.5
 _LEAST_FLOW = 1e-9
+_CYCLE_BY_DRIVING = 60.0
 
 
 class Stream(NamedTuple):
-    """Flows through the tank: feed, return and swept [m3 s-1]; rise to the supply and deficit at the port [Pa]."""
+    """Flows: feed, back from the ring, back past it, swept [m3 s-1]; rise to the supply, deficit at the port [Pa]."""
 
     feed_flow: float
-    return_flow: float
+    ring_flow: float
+    direct_flow: float
     swept_flow: float
     supply_rise: float
     port_deficit: float
@@ -32,10 +34,11 @@ def stream_of(s: State, flows: Hydraulics, before: Supply) -> Stream:
     """Return what flows through the tank, from the flows of an instant and what stands before the pump."""
     return Stream(
         flows.feed_flow,
-        flows.ring_flow + flows.direct_flow,
+        flows.ring_flow,
+        flows.direct_flow,
         flows.swept_flow,
         flows.supply_rise,
-        s.air_pressure + before.vapour_pressure - max(flows.intake.pressure, before.least_pressure),
+        s.air_pressure + before.vapour_pressure - flows.intake.pressure,
     )
 
 
@@ -43,12 +46,17 @@ def stream_of(s: State, flows: Hydraulics, before: Supply) -> Stream:
 def _redissolved(p: Parameters, s: State, stream: Stream, held: float, saturation: float) -> float:
     """Return the share of the bubbles that dissolve under the supply pressure on their way through the gear [1].
 
-    Half of the oil in gear, hoses and ram is taken to stand under that pressure (engineering judgement).
+    Half of the oil in gear, hoses and ram is taken to stand under that pressure (engineering judgement). What the flow
+    control sends straight back to the tank dissolves none.
     """
+    through = stream.ring_flow + stream.direct_flow
+    if stream.ring_flow <= _LEAST_FLOW:
+        return 0.0
     supply = s.air_pressure + stream.supply_rise
     radius = bubbles.compressed_radius(p.sheared_bubble_diameter, supply)
     rate = bubbles.dissolution_rate(radius, p.air_diffusivity, held, saturation / supply)
-    return bubbles.share_of_equilibrium(rate, PRESSURISED_SHARE * p.gear_volume / max(stream.return_flow, _LEAST_FLOW))
+    time = PRESSURISED_SHARE * p.gear_volume / stream.ring_flow
+    return stream.ring_flow / through * bubbles.share_of_equilibrium(rate, time)
 
 
 @compiled
@@ -66,13 +74,18 @@ def _drawn_in(p: Parameters, s: State, stream: Stream, temperature: float, speed
     density = oil.density(temperature, p.density_15)
     gas = bubbles.gas_ratio(s.free_air / s.reservoir_mass, temperature, s.air_pressure, density)
     room = bubbles.room_for_bubbles(void_fraction(gas, 0.0))
-    return room * (share * stream.return_flow + s.line_gas * stream.swept_flow)
+    return room * (share * (stream.ring_flow + stream.direct_flow) + s.line_gas * stream.swept_flow)
 
 
 @compiled
-def _freed(p: Parameters, s: State, before: Forcing, after: Forcing) -> float:
-    """Return the trapped air that an interval's ram travel brings out [kg]."""
+def _freed(p: Parameters, s: State, before: Forcing, after: Forcing, length: float) -> float:
+    """Return the trapped air that an interval's ram travel brings out [kg].
+
+    Driving counts as a lock-to-lock cycle a minute (engineering judgement).
+    """
     cycles = 0.25 * abs(after.steering_position - before.steering_position)
+    if before.engine_speed >= ENGINE_TURNS and before.vehicle_speed > 0.0:
+        cycles += length / _CYCLE_BY_DRIVING
     return s.trapped_air * bubbles.share_of_equilibrium(1.0 / p.bleeding_cycles, cycles)
 
 
@@ -126,6 +139,6 @@ def air_exchange(
         bubbles.rise_velocity(p.bubble_diameter, viscosity(p, temperature)) / depth,
         _drawn_in(p, s, stream, temperature, speed),
         before.top_up_flow * top_up_air(p, before),
-        _freed(p, s, before, after) / length,
+        _freed(p, s, before, after, length) / length,
         before.drain_flow,
     )

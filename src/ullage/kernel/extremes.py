@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ullage.compiled import compiled
+from ullage.kernel.hydraulics import STARVED_CHAMBERS, STARVED_LINE
 from ullage.kernel.outputs import Row
 from ullage.kernel.state import State
 
@@ -12,8 +13,6 @@ PUMP_FILLED = 5.0
 FULL_EXPOSURE = 0.05
 MUCH_GAS = 0.2
 UNCOVERED = 0.01  # gas in the feed line from which an outlet counts as uncovered; own choice
-
-LINE_STARVES, CHAMBERS_UNFILLED = 1, 2
 
 
 @compiled
@@ -90,9 +89,9 @@ def observe(s: State, row: Row, race_start: float, length: float) -> None:
 @compiled
 def _observe_gas(s: State, row: Row, length: float) -> None:
     """Count what keeps oil from the pump and what gas takes from the steering."""
-    if row.starved == LINE_STARVES:
+    if row.starved == STARVED_LINE:
         s.time_starved += length
-    if row.starved == CHAMBERS_UNFILLED:
+    if row.starved == STARVED_CHAMBERS:
         s.time_chambers_unfilled += length
     if s.line_gas > UNCOVERED:
         s.time_outlet_uncovered += length

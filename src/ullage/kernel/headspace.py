@@ -135,6 +135,7 @@ def _stage_at(air_pressure: float, task: _StageTask) -> tuple[float, GasStage]:
     ) - (oil_heat + wall_heat)
     grown = pools.free_rate - problem.exchange.freed + (free + trapped) * problem.oil_temperature_rate / oil_temperature
     volume_rate = problem.volume_rate + oil_out / problem.oil_density - bubble * grown
+    volume_rate += problem.compliance * problem.vapour_pressure_rate
     yielding = air_pressure * problem.compliance + bubble * (free + trapped)
     stiffness = max(volume, 0.0) + yielding
     rate = (supply - air_pressure * volume_rate * max(volume, 0.0) / stiffness) / (
@@ -243,11 +244,11 @@ def pressure_now(value: Five, time: float, problem: GasProblem) -> float:
     vapour = problem.vapour_pressure + elapsed * problem.vapour_pressure_rate
     volume = problem.volume + elapsed * problem.volume_rate + value[3] / problem.oil_density
     in_oil = value[4] + problem.trapped_air - elapsed * problem.exchange.freed
-    return air_pressure(value[0], in_oil, oil_temperature, volume, problem.compliance, vapour)
+    return headspace_air_pressure(value[0], in_oil, oil_temperature, volume, problem.compliance, vapour)
 
 
 @compiled
-def air_pressure(
+def headspace_air_pressure(
     air_heat: float, in_oil: float, oil_temperature: float, volume: float, compliance: float, vapour: float
 ) -> float:
     """Return the partial pressure of the air above the oil.

@@ -10,6 +10,7 @@ from ullage.kernel.params import RELIEF_IN_PUMP, RELIEF_IN_RESERVOIR, RELIEF_IN_
 from ullage.numerics.roots import make_root
 from ullage.physics import line, oil, pump
 
+STARVED_LINE, STARVED_CHAMBERS = 1, 2
 _LEAST_FLOW = 1e-15
 _FLOW_TOLERANCE = 1e-7
 _STARVED = 1e-6
@@ -37,7 +38,6 @@ class Trial(NamedTuple):
     difference: float
     slip: float
     intake: Intake
-    filling: float
 
 
 class FlowProblem(NamedTuple):
@@ -56,7 +56,8 @@ class FlowProblem(NamedTuple):
 class Hydraulics(NamedTuple):
     """Pump and circuit at one instant: speed [rad s-1], flows [m3 s-1], pressures [Pa], powers [W].
 
-    `filling` is the share of the displacement that oil fills; `starved` is one where the line cannot bring the flow.
+    `filling` is the share of the displacement that oil fills. `starved` is 1 where the line cannot bring the flow, 2
+    where the pump's own port cannot fill the chambers.
     """
 
     pump_speed: float
@@ -126,10 +127,9 @@ def _trial_at(delivered: float, problem: FlowProblem) -> Trial:
     slip = pump.slip_flow(p.slip_coefficient, p.displacement, difference, problem.dynamic_viscosity)
     feed = _feed_flow(p, offered, delivered, need.relief_share)
     at_inlet = intake(p, problem.supply, feed, problem.speed, problem.pump_viscosity)
-    filling = (1.0 - problem.supply.line_gas) / (1.0 + at_inlet.pump_gas)
-    missing = delivered + slip - problem.geometric_flow * filling
-    short = (problem.supply.least_pressure - at_inlet.pressure) * problem.geometric_flow / _PRESSURE_SCALE
-    return Trial(max(missing, short), delivered, offered, need, difference, slip, at_inlet, filling)
+    missing = delivered + slip - problem.geometric_flow * at_inlet.filling
+    short = at_inlet.shortage * problem.geometric_flow / _PRESSURE_SCALE
+    return Trial(max(missing, short), delivered, offered, need, difference, slip, at_inlet)
 
 
 _delivery_root = make_root(_trial_at)
@@ -139,19 +139,19 @@ _delivery_root = make_root(_trial_at)
 def _standing(problem: FlowProblem) -> Trial:
     """Return a pump that stands: no flow, no pressure."""
     at_inlet = intake(problem.params, problem.supply, 0.0, 0.0, problem.pump_viscosity)
-    return Trial(0.0, 0.0, 0.0, Demand(0.0, 0.0, 0.0), 0.0, 0.0, at_inlet, 1.0)
+    return Trial(0.0, 0.0, 0.0, Demand(0.0, 0.0, 0.0), 0.0, 0.0, at_inlet)
 
 
 @compiled
 def _held(problem: FlowProblem, at_rest: Trial) -> Trial:
     """Return a pump that turns and delivers nothing: all of its flow slips back at the pressure that it holds."""
     p = problem.params
-    filled = problem.geometric_flow * at_rest.filling
+    filled = problem.geometric_flow * at_rest.intake.filling
     most = filled * problem.dynamic_viscosity / (p.slip_coefficient * p.displacement)
     held = min(most, at_rest.need.supply_rise)
     need = Demand(held, 0.0, at_rest.need.relief_share)
     slip = pump.slip_flow(p.slip_coefficient, p.displacement, held, problem.dynamic_viscosity)
-    return Trial(0.0, 0.0, 0.0, need, held, slip, at_rest.intake, at_rest.filling)
+    return Trial(0.0, 0.0, 0.0, need, held, slip, at_rest.intake)
 
 
 @compiled
@@ -169,10 +169,10 @@ def _delivery(problem: FlowProblem) -> Trial:
         return _standing(problem)
     first = _trial_at(min(p.set_flow, problem.geometric_flow), problem)
     if first.residual < 0.0 and first.delivered < problem.geometric_flow:
-        brought = problem.geometric_flow * first.filling - first.slip
+        brought = problem.geometric_flow * first.intake.filling - first.slip
         if p.bypass_to_reservoir > 0.0:
             return _root_between(brought, first.delivered, problem.geometric_flow, problem)
-        return Trial(0.0, brought, first.offered, first.need, first.difference, first.slip, first.intake, first.filling)
+        return Trial(0.0, brought, first.offered, first.need, first.difference, first.slip, first.intake)
     at_rest = _trial_at(0.0, problem)
     if at_rest.residual >= 0.0:
         return _held(problem, at_rest)
@@ -211,11 +211,11 @@ def hydraulics(p: Parameters, forcing: Forcing, before: Supply, pump_temperature
     problem = FlowProblem(p, before, forcing.steering_load, return_viscosity, in_pump, dynamic, speed, geometric)
     found = _delivery(problem)
     need, flow = found.need, found.offered
-    filling, shaft_power, starved = found.filling, 0.0, 0
+    filling, shaft_power, starved = found.intake.filling, 0.0, STARVED_CHAMBERS * found.intake.choked
     if geometric > _LEAST_FLOW:
         brought = (found.delivered + found.slip) / geometric
         if brought < filling - _STARVED:
-            filling, starved = brought, 1
+            filling, starved = brought, STARVED_LINE
         shaft_power = speed * pump.shaft_torque(
             p.displacement, filling * found.difference, dynamic, speed, p.friction, p.viscous_drag, p.idle_torque
         )
@@ -240,7 +240,7 @@ def hydraulics(p: Parameters, forcing: Forcing, before: Supply, pump_temperature
         ring_flow * need.return_rise,
         dumped * need.supply_rise,
         return_viscosity,
-        min(geometric, p.set_flow),
+        geometric if p.bypass_to_reservoir > 0.0 else min(geometric, p.set_flow),
         found.intake,
         filling,
         starved,

@@ -8,10 +8,14 @@ from typing import NamedTuple
 from ullage.compiled import compiled
 from ullage.kernel.params import Forcing, Parameters
 from ullage.kernel.state import State
+from ullage.numerics.roots import make_root
 from ullage.physics import air, bubbles, line, oil, pump, water
 
 LEAST_FEED_PRESSURE = 5e3
 LEAST_CHAMBER_PRESSURE = 1e3
+_CHAMBER_SCALE = 1e5
+_FILLING_TOLERANCE = 1e-9
+_LEAST_FILLING = 1e-6
 _LEAST_DRAWN = 1e-5  # the slowest flow for which the time in the line is still counted [m3 s-1]
 
 
@@ -19,10 +23,12 @@ class Supply(NamedTuple):
     """What stands before the pump, whatever it draws, SI units.
 
     `standing_pressure` is that at the port without flow. `dissolved` and `free` are masses of air per mass of oil.
+    `inertia` is the pressure that it takes per change of flow since `flow_before` [Pa s m-3].
     """
 
     standing_pressure: float
     least_pressure: float
+    least_chamber_pressure: float
     density: float
     viscosity: float
     temperature: float
@@ -33,15 +39,43 @@ class Supply(NamedTuple):
     line_gas: float
     bore: float
     strainer_drop: float
+    flow_before: float
+    inertia: float
 
 
 class Intake(NamedTuple):
-    """Pressures at port and in the chambers [Pa], and the free gas there per volume of oil [1]."""
+    """Pressures at port and in the chambers [Pa], and what gas leaves of the pump.
+
+    `pressure` is never below the least; `shortage` [Pa] is by how much it would be, negative while the line has some
+    to spare. `inlet_gas` is the free gas at the port per volume of oil, `filling` the share of the chambers that oil
+    takes, `choked` is one where the chambers stand at their least pressure.
+    """
 
     pressure: float
+    shortage: float
     chamber_pressure: float
     inlet_gas: float
-    pump_gas: float
+    filling: float
+    choked: int
+
+
+class Chamber(NamedTuple):
+    """What `_overfilled` needs besides the filling: pressure at the port, speed over its limit, age of the oil."""
+
+    params: Parameters
+    supply: Supply
+    pressure: float
+    speed_ratio: float
+    viscosity: float
+    time: float
+
+
+class Filled(NamedTuple):
+    """One trial of a filling: the residual, the pressure in the chambers [Pa], whether that is at its least."""
+
+    residual: float
+    pressure: float
+    choked: int
 
 
 @compiled
@@ -102,9 +136,13 @@ def supply(p: Parameters, s: State, forcing: Forcing, temperature: float) -> Sup
     head = line.body_force(
         density, outlet_depth(p, s, forcing), p.outlet_height, p.pump_forward, p.pump_left, acceleration(forcing)
     )
+    inertia = 0.0
+    if p.inertia_length > 0.0 and s.feed_elapsed > 0.0:
+        inertia = density * p.feed_length * p.feed_length / (line_volume(p) * s.feed_elapsed)
     return Supply(
-        s.air_pressure + vapour + head - density * p.inertia_length * s.feed_acceleration,
+        s.air_pressure + vapour + head,
         max(vapour, LEAST_FEED_PRESSURE),
+        max(vapour, LEAST_CHAMBER_PRESSURE),
         density,
         viscosity(p, temperature),
         temperature,
@@ -115,6 +153,8 @@ def supply(p: Parameters, s: State, forcing: Forcing, temperature: float) -> Sup
         s.line_gas,
         p.feed_bore * forcing.bore_share,
         p.strainer_drop * forcing.strainer_factor,
+        s.feed_flow,
+        inertia,
     )
 
 
@@ -155,19 +195,50 @@ def intake(p: Parameters, x: Supply, flow: float, speed: float, pump_viscosity: 
     Returns
     -------
     Intake
-        The port's pressure can lie below `least_pressure`: the line cannot bring that flow.
+        Pressures and filling; a positive `shortage` says that the line cannot bring that flow.
     """
     loss = line.line_loss(flow, x.bore, p.feed_length, p.feed_loss, p.feed_roughness, x.density, x.viscosity)
-    loss += line.velocity_head(flow, x.bore, x.density)
+    loss += line.velocity_head(flow, x.bore, x.density) + x.inertia * (flow - x.flow_before)
     loss += line.rated_drop(flow / p.strainer_flow, x.viscosity / p.strainer_viscosity, x.strainer_drop)
-    pressure = x.standing_pressure - loss
-    port = pump.port_loss(speed / p.maximum_speed, pump_viscosity, p.port_loss, p.port_viscous_loss)
-    chamber = max(max(pressure, x.least_pressure) - port, max(x.vapour_pressure, LEAST_CHAMBER_PRESSURE))
-    drawn = max(flow, _LEAST_DRAWN)
-    in_line = line_volume(p) / drawn if speed > 0.0 else 0.0
-    in_pump = in_line + p.pump_volume / drawn if speed > 0.0 else 0.0
-    at_port = _gas_at(p, x, max(pressure, x.least_pressure), in_line)
-    return Intake(pressure, chamber, at_port, _gas_at(p, x, chamber, in_pump))
+    brought = x.standing_pressure - loss
+    pressure = max(brought, x.least_pressure)
+    in_line, in_pump = 0.0, 0.0
+    if speed > 0.0:
+        in_line = line_volume(p) / max(flow, _LEAST_DRAWN)
+        in_pump = in_line + p.pump_volume / max(flow, _LEAST_DRAWN)
+    filling, found = _filled(Chamber(p, x, pressure, speed / p.maximum_speed, pump_viscosity, in_pump))
+    at_port = _gas_at(p, x, pressure, in_line)
+    return Intake(pressure, x.least_pressure - brought, found.pressure, at_port, filling, found.choked)
+
+
+@compiled
+def _overfilled(filling: float, chamber: Chamber) -> Filled:
+    """Return by how much a filling is more than gas and pressure behind the port allow.
+
+    What passes the port is what fills the chambers, so the loss behind it falls with the filling.
+    """
+    p, x = chamber.params, chamber.supply
+    passing = filling * chamber.speed_ratio
+    pressure = chamber.pressure - pump.port_loss(passing, chamber.viscosity, p.port_loss, p.port_viscous_loss)
+    short = (x.least_chamber_pressure - pressure) / _CHAMBER_SCALE
+    held = max(pressure, x.least_chamber_pressure)
+    gas = _gas_at(p, x, held, chamber.time)
+    over = filling - (1.0 - x.line_gas) / (1.0 + gas)
+    return Filled(max(over, short), held, 1 if short > over else 0)
+
+
+_filling_root = make_root(_overfilled)
+
+
+@compiled
+def _filled(chamber: Chamber) -> tuple[float, Filled]:
+    """Return the filling of the chambers [1] and the pressure there."""
+    most = 1.0 - chamber.supply.line_gas
+    full = _overfilled(most, chamber)
+    if full.residual <= _FILLING_TOLERANCE or most <= _LEAST_FILLING:
+        return most, full
+    filling, _, found, _ = _filling_root(most - full.residual, 1.0, _LEAST_FILLING, most, _FILLING_TOLERANCE, chamber)
+    return filling, found
 
 
 @compiled

@@ -35,6 +35,7 @@ Array = NDArray[np.float64]
 _LEAST_OIL = 1e-3
 _LEAST_STEP = 1e-6
 _MOST_SUBSTEPS = 1_000_000
+_MOST_STEPS = 20_000_000
 _SWITCH_SLACK = 1e-4
 _SWITCH_OVERSHOOT = 1e-3
 _MARK_FILLS = CHANNEL_INDEX["mark_fills"]
@@ -82,9 +83,7 @@ def _close_energy(p: Parameters, s: State, w: Scratch, forcing: Forcing, length:
     masses = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature)
     s.temperature[RESERVOIR] = reservoir_temperature(p, masses, s.temperature, air_in_oil(s), s.oil_energy)
     settle(p, s, forcing, masses.reservoir)
-    s.feed_acceleration = (w.stream[5] - s.feed_flow) * p.feed_length / (length * line_volume(p)) * (1 - s.fresh)
-    s.feed_flow = w.stream[5]
-    fill = share_of_equilibrium(w.stream[2] / line_volume(p), length)
+    fill = share_of_equilibrium(w.stream[3] / line_volume(p), length)
     target = line.uncovered_share(outlet_depth(p, s, forcing), p.feed_bore, forcing.upward_acceleration)
     s.line_gas += fill * (target - s.line_gas)
 
@@ -100,7 +99,7 @@ def _advance_gas(
     masses = node_masses(p, after.steering_position, s.oil_mass + added - drained, w.end)
     volume_end = headspace_volume(p, masses.reservoir, w.end[RESERVOIR])
     span = Span(s.time, end, volume_start, volume_end, s.temperature[RESERVOIR], w.end[RESERVOIR])
-    stream = Stream(w.stream[0], w.stream[1], w.stream[2], w.stream[3], w.stream[4])
+    stream = Stream(w.stream[0], w.stream[1], w.stream[2], w.stream[3], w.stream[4], w.stream[5])
     problem = gas_problem(p, s, span, before, after, stream)
     status = march_gas(p, s, problem, log, start)
     s.oil_mass += added - drained
@@ -154,6 +153,9 @@ def _march_interval(
             s.fresh = 1
         outputs(p, s, after, out)
         observe(s, out, race_start, length)
+        s.feed_flow = out.pump_flow
+        if s.steps > _MOST_STEPS:
+            return STATUS_TOO_MANY_STEPS
     return STATUS_TOO_MANY_STEPS
 
 

@@ -44,7 +44,9 @@ def start_rate(p: Parameters, s: State, w: Scratch, forcing: Forcing) -> None:
     forcing : Forcing
         Channels at that instant.
     """
+    s.feed_elapsed = 0.0
     b = balance(p, s, forcing, s.temperature)
+    s.feed_flow = b.flows.feed_flow
     masses = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature)
     fill_matrix(p, b, masses, s.temperature, s.temperature_rate, s.headspace_power, w.middle_matrix, w.middle_source)
     linear_rate(w.middle_matrix, w.middle_source, s.temperature, s.temperature_rate)
@@ -83,9 +85,11 @@ def oil_step(p: Parameters, s: State, w: Scratch, middle: Forcing, end: Forcing,
     mass_end = s.oil_mass + poured
     correction = 0.0
     for _ in range(_PASSES):
+        s.feed_elapsed = 0.5 * length
         b = balance(p, s, middle, w.middle)
         masses = node_masses(p, middle.steering_position, mass_middle, w.middle)
         fill_matrix(p, b, masses, w.middle, s.temperature_rate, s.headspace_power, w.middle_matrix, w.middle_source)
+        s.feed_elapsed = length
         b_end = balance(p, s, end, w.end)
         masses = node_masses(p, end.steering_position, mass_end, w.end)
         fill_matrix(p, b_end, masses, w.end, s.temperature_rate, s.headspace_power, w.end_matrix, w.end_source)
@@ -108,22 +112,22 @@ def oil_step(p: Parameters, s: State, w: Scratch, middle: Forcing, end: Forcing,
             correction = max(correction, abs(w.end[i] - w.predicted[i]))
         if not correction > p.temperature_tolerance:
             break
-    _keep_stream(s, b, b_end, w.stream)
+    _keep_stream(s, b, w.stream)
     _powers(p, middle, b, w.middle, w.middle_power)
     _powers(p, end, b_end, w.end, w.end_power)
     return _error_measure(p, s, w, correction, length)
 
 
 @compiled
-def _keep_stream(s: State, middle: Balance, end: Balance, stream: Array) -> None:
-    """Write what flows through the tank in the middle of a step, and the feed flow at its end."""
+def _keep_stream(s: State, middle: Balance, stream: Array) -> None:
+    """Write what flows through the tank in the middle of a step."""
     now = stream_of(s, middle.flows, middle.supply)
     stream[0] = now.feed_flow
-    stream[1] = now.return_flow
-    stream[2] = now.swept_flow
-    stream[3] = now.supply_rise
-    stream[4] = now.port_deficit
-    stream[5] = end.flows.feed_flow
+    stream[1] = now.ring_flow
+    stream[2] = now.direct_flow
+    stream[3] = now.swept_flow
+    stream[4] = now.supply_rise
+    stream[5] = now.port_deficit
 
 
 @compiled

@@ -176,7 +176,7 @@ def _write_level(p: Parameters, s: State, out: Row) -> None:
 def _write_inlet(p: Parameters, forcing: Forcing, b: Balance, out: Row) -> None:
     """Write pressures and gas at the pump's inlet; margins and voids are unknown while it stands."""
     flows, before = b.flows, b.supply
-    out.feed_pressure = max(flows.intake.pressure, before.least_pressure)
+    out.feed_pressure = flows.intake.pressure
     out.feed_gauge_pressure = out.feed_pressure - forcing.ambient_pressure
     out.vapour_pressure = before.vapour_pressure
     out.dissolved_air_pressure = before.dissolved / before.solubility

@@ -9,6 +9,7 @@ from ullage.physics.air import GAS_CONSTANT
 
 FLOOR_MASS = 1e-7
 _LEAST_DRAWING_TIME = 1.0
+_SHORTEST = 1e-3  # in which an instant's rates may use up what there is [s]
 
 Five = tuple[float, float, float, float, float]
 
@@ -52,12 +53,17 @@ class Pools(NamedTuple):
 
 
 class Surface(NamedTuple):
-    """Flow through the surface, `pull - rate * dissolved` [kg s-1], and what oil holds before tank and line release."""
+    """Flow through the surface, `pull - rate * dissolved` [kg s-1], and what oil holds before tank and line release.
+
+    `rising` and `dissolving` are the rates of the bubbles [s-1].
+    """
 
     pull: float
     rate: float
     tank_limit: float
     line_limit: float
+    rising: float
+    dissolving: float
 
 
 @compiled
@@ -87,9 +93,9 @@ def _solve(x: AirExchange, base: Five, weight: float, oil_out: float, drawn: flo
     in_line = (x.line_release, surface.line_limit)
     leaving = oil_out + x.drain
     leave, leave_free = leaving / x.oil_mass, leaving / x.reservoir_mass
-    fade = 1.0 + weight * (x.rising + x.dissolving + leave_free)
+    fade = 1.0 + weight * (surface.rising + surface.dissolving + leave_free)
     brought = base[4] + weight * (drawn + x.freed)
-    back = weight * x.dissolving / fade
+    back = weight * surface.dissolving / fade
     dissolved = _dissolved(
         base[2] + weight * (surface.pull + x.added) + back * brought,
         1.0 + weight * (surface.rate + leave),
@@ -102,8 +108,8 @@ def _solve(x: AirExchange, base: Five, weight: float, oil_out: float, drawn: flo
     through = surface.pull - surface.rate * dissolved
     down = drawn + max(0.0, through)
     gone = leave * dissolved + leave_free * free
-    back_in_solution = x.dissolving * free
-    risen = x.rising * free
+    back_in_solution = surface.dissolving * free
+    risen = surface.rising * free
     return Pools(
         down,
         drawn + through - risen,
@@ -137,19 +143,19 @@ def exchange(
     Returns
     -------
     Pools
-        Flows; the headspace gives no more air than it has, save what its bubbles bring back.
+        Flows; the headspace gives no more air than it has: where it would, bubbles that rise go straight back into
+        solution.
     """
     in_equilibrium = x.solubility * x.oil_mass * air_pressure
     to_spare = max(0.0, base[1] - FLOOR_MASS)
     drawn = min(x.drawn_in * air_pressure / (GAS_CONSTANT * temperature), to_spare / (_LEAST_DRAWING_TIME + weight))
     tank_limit = max(0.0, in_equilibrium + x.solubility * x.oil_mass * x.threshold)
     line_limit = max(0.0, tank_limit - x.solubility * x.oil_mass * x.line_deficit)
-    surface = Surface(x.uptake_rate * in_equilibrium, x.uptake_rate, tank_limit, line_limit)
+    pull = x.uptake_rate * in_equilibrium
+    surface = Surface(pull, x.uptake_rate, tank_limit, line_limit, x.rising, x.dissolving)
     pools = _solve(x, base, weight, oil_out, drawn, surface)
-    if weight <= 0.0:
-        return pools
-    most = air_in + to_spare / weight
+    most = air_in + to_spare / (weight if weight > 0.0 else _SHORTEST)
     if pools.from_headspace <= most:
         return pools
-    through = pools.down - drawn - (pools.from_headspace - most)
-    return _solve(x, base, weight, oil_out, drawn, Surface(through, 0.0, tank_limit, line_limit))
+    spent = Surface(most - drawn, 0.0, tank_limit, line_limit, 0.0, x.rising + x.dissolving)
+    return _solve(x, base, weight, oil_out, drawn, spent)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ullage.compiled import compiled
 from ullage.kernel.extremes import clear_extremes, observe
-from ullage.kernel.headspace import air_pressure
+from ullage.kernel.headspace import headspace_air_pressure
 from ullage.kernel.heat import balance
 from ullage.kernel.modes import Log, follow_cap, switch_thermal
 from ullage.kernel.outputs import Rows, outputs
@@ -36,7 +36,7 @@ def settle(p: Parameters, s: State, forcing: Forcing, reservoir_mass: float) -> 
     """
     here = s.temperature[RESERVOIR]
     s.reservoir_mass = reservoir_mass
-    s.air_pressure = air_pressure(
+    s.air_pressure = headspace_air_pressure(
         s.air_heat,
         s.free_air + s.trapped_air,
         here,

@@ -71,8 +71,8 @@ class State(Quadratures, Extremes):
     """State of a race.
 
     `air_heat` is N = m T of the headspace air [kg K], `power` the last powers of the oil step, `surface_height` that of
-    the oil surface over the tank's floor [m], `line_gas` the share of the feed line that is gas, `feed_flow` its last
-    flow [m3 s-1] and `feed_acceleration` how fast the oil in it gathers speed [m s-2].
+    the oil surface over the tank's floor [m], `line_gas` the share of the feed line that is gas, `feed_flow` its
+    flow when the step began [m3 s-1] and `feed_elapsed` the time since [s], 0 where the inertia of its oil rests.
     """
 
     time: float
@@ -107,7 +107,7 @@ class State(Quadratures, Extremes):
     reservoir_mass: float
     line_gas: float
     feed_flow: float
-    feed_acceleration: float
+    feed_elapsed: float
     steps: int
     rejected: int
     evaluations: int

@@ -213,8 +213,8 @@ def drawn_in_share(
 
     Notes
     -----
-    Engineering judgement: 0 for a diffuser below the surface, 0.002 for a return along the wall, 0.02 for one that
-    plunges. No measured value stands behind them.
+    Engineering judgement: 0 for a diffuser below the surface, 1e-4 for a good return, 0.002 along the wall, 0.02 for
+    one that plunges. No measured value stands behind them.
     """
     above = min(1.0, max(0.0, (port_level - level) / _PORT_BAND + 0.5))
     return stirred(slosh_factor, vehicle_speed) * (submerged + above * (plunging - submerged))

@@ -57,7 +57,7 @@ def total_compliance(wall: float, oil_mass: float, temperature: float, density_1
 
     References
     ----------
-    Definition of the bulk modulus, `V / K`, in series with the wall.
+    Definition of the bulk modulus, `V / K`, added to the wall's under one pressure.
     """
     volume = oil_mass / oil.density(temperature, density_15)
     return wall + volume / oil.bulk_modulus(temperature, density_15)

@@ -50,6 +50,7 @@ VARIABLES = {
     "pump_void_fraction": Variable("1", "share of the pump's chambers that oil does not fill; unknown while it stands"),
     "sight_glass_transmittance": Variable("1", "light that passes a sight glass in the feed line: 1 is clear oil"),
     "cavitation_exposure": Variable("s", "time with gas in the pump since the start, in full from 5 % of gas on"),
+    "starved": Variable("1", "what starves the pump: 0 nothing, 1 the feed line, 2 its own port and chambers"),
     "pump_viscosity": Variable("m2 s-1", "kinematic viscosity in the pump"),
     "seal_margin": Variable("Pa", "shaft-seal rating less feed gauge pressure", "difference"),
     "tank_margin": Variable("Pa", "tank rating less gauge pressure of the air space", "difference"),

@@ -22,7 +22,7 @@ WORRYING_OIL, STOPPING_OIL = 393.15, 408.15
 HOT_TO_OPEN = 323.15
 COLD_SUCTION = 5.0  # [inHg vac]
 # own choice: a feed this close to full vacuum, or to boiling, is near starving [Pa]
-NEAR_VACUUM = 2e4
+NEAR_VACUUM = 2.5e4
 # own choice: what share of the running time, gas, level and number of lifts is worth a second look
 SHORT_SHARE = 0.01
 GAS_SHARE, MUCH_GAS_SHARE = 0.05, 0.25

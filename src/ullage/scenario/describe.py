@@ -154,14 +154,14 @@ def _distance(metres: float, units: str) -> str:
 
 
 def warning_lines(scenario: Scenario, units: str) -> list[str]:
-    """Return what a scenario does beyond the ratings that it gives, one line each."""
+    """Return what a scenario does beyond its ratings, and air that it leaves trapped, one line each."""
     return [f"  warning: {text}" for text in _warnings(scenario, units)]
 
 
 def _warnings(scenario: Scenario, units: str) -> Iterator[str]:
     spec, shown = scenario.spec, partial(show, units=units)
-    pump = spec.pump
-    fastest = max(float(piece.profile.engine_speed.max()) for piece in race_pieces(spec)[0])
+    pump, pieces = spec.pump, race_pieces(spec)[0]
+    fastest = max(float(piece.profile.engine_speed.max()) for piece in pieces)
     speed = fastest * pump.drive_ratio * (1.0 - pump.belt_slip)
     if speed > pump.maximum_speed:
         limit = "limit is" if "maximum_speed" in pump.model_fields_set else "limit, not given, is taken as"
@@ -174,3 +174,8 @@ def _warnings(scenario: Scenario, units: str) -> Iterator[str]:
                     f"the cap lets the pressure rise to {shown(cap, 'pressure difference')} gauge; "
                     f"the {part} is rated {shown(rating.pascal, 'pressure difference')}"
                 )
+    if spec.start.trapped_air > 0.0 and len({piece.stretch.steering_position for piece in pieces}) == 1:
+        yield (
+            f"no segment moves the ram, so the trapped air, {shown(spec.start.trapped_air, 'volume')}, comes out with "
+            "driving, slowly; bleed lock to lock on stands before the start"
+        )

@@ -83,17 +83,6 @@ def _owners(key: str) -> str:
     return " or ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else names[0]
 
 
-@rule(EVENT_RULES, "event.action", "event.fault", *_OWN_KEYS, each="event")
-def _size(spec: ScenarioSpec) -> Iterator[Found]:
-    for place, event in enumerate(spec.event):
-        usual, size = FAULT_SIZES.get(event.fault or ""), event.size
-        if event.action != FAULT_ON or usual is None or size is None:
-            continue
-        high = usual.si(usual.high)
-        if not usual.si(usual.low) - 1e-9 * high <= size <= high * (1.0 + 1e-9):
-            yield ("event", place, usual.key), f"is outside {usual.low} to {usual.high} for '{event.fault}'"
-
-
 @rule(EVENT_RULES, "event.action", "event.fault", "cap.kind", each="event")
 def _stuck_valve(spec: ScenarioSpec) -> Iterator[Found]:
     for place, event in enumerate(spec.event):

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from collections.abc import Mapping
+from typing import Any, Literal, NamedTuple
 
 from pydantic import Field
 
-from ullage.scenario.fields import Spec, quantity, quantity_of
+from ullage.scenario.fields import Quantity, Spec, quantity, quantity_of
 from ullage.units import parse
 
 FAULT_ON = "fault on"
@@ -60,6 +61,7 @@ class Event(Spec):
     action: Literal["cap off", "cap on", "top-up", "engine off", "engine on", "fault on", "fault off"] = Field(
         description="what is done"
     )
+    fault: Fault | None = Field(default=None, description="which fault begins or ends")
     time: float | None = quantity("time", "0 s", "48 h", None, "race time")
     stop: str | None = Field(default=None, description="name of the stop that it counts from")
     after: float = quantity("time", "0 s", "24 h", "0 s", "time since that stop began")
@@ -70,12 +72,20 @@ class Event(Spec):
     duration: float | None = quantity(
         "time", "1 s", "24 h", None, "of a top-up, 20 s if absent; of a loss of oil, 60 s if absent"
     )
-    fault: Fault | None = Field(default=None, description="which fault begins or ends")
     diameter: float | None = quantity("short length", "0.02 mm", "5 mm", None, "hole of a seal leak")
     share: float | None = quantity(
         "number", "0", "1", None, "of a blocked core that is shut, of the bore of a collapsed hose that is left"
     )
     factor: float | None = quantity("number", "1", "1000", None, "drop of a blocked strainer over that of a clean one")
+
+    @classmethod
+    def accepted(cls, name: str, before: Mapping[str, Any], /) -> Quantity | None:
+        """Return what a key accepts: the size of a fault, what that fault accepts."""
+        quantity = quantity_of(cls, name)
+        for fault, size in FAULT_SIZES.items():
+            if quantity and (FAULT_ON, fault, name) == (before.get("action"), before.get("fault"), size.key):
+                return quantity._replace(low=size.low, high=size.high)
+        return quantity
 
     @property
     def size(self) -> float | None:

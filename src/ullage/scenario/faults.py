@@ -7,14 +7,14 @@ import typing
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 
 from ullage.errors import Fault, ScenarioError, quoted
 from ullage.hints import did_you_mean, nearest_word
 from ullage.scenario.checks import cross_faults
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.event_rules import EVENT_RULES
-from ullage.scenario.fields import REQUIRED, nested_spec, quantity_of
+from ullage.scenario.fields import REQUIRED, Spec, nested_spec, quantity_of
 from ullage.scenario.key_rules import KEY_RULES
 from ullage.scenario.limits import Place
 from ullage.scenario.race_rules import RACE_RULES
@@ -35,9 +35,9 @@ class _Wrong(NamedTuple):
     within: tuple[Fault, ...] = ()
 
     @property
-    def model(self) -> type[BaseModel]:
+    def model(self) -> type[Spec]:
         """The specification of the table in which the value stands."""
-        model: type[BaseModel] = ScenarioSpec
+        model: type[Spec] = ScenarioSpec
         for name in self.names[:-1]:
             model = nested_spec(model, name) or model
         return model
@@ -185,17 +185,18 @@ def _mended(data: Data, wrong: list[_Wrong]) -> Data:
         if item.reason == "extra_forbidden":
             del table[item.place[-1]]
         else:
-            table[item.place[-1]] = _stand_in(item)
+            table[item.place[-1]] = _stand_in(item, table)
     return whole
 
 
-def _stand_in(item: _Wrong) -> Any:
+def _stand_in(item: _Wrong, beside: Any) -> Any:
+    """Return an accepted value for a place beside the other values of its table."""
     name = item.names[-1]
-    if quantity := quantity_of(item.model, name):
+    if quantity := item.model.accepted(name, beside):
         return quantity.low if quantity.default in (None, REQUIRED) else quantity.default
     if inner := nested_spec(item.model, name):
         fields = [field for field, info in inner.model_fields.items() if info.is_required()]
-        table = {field: _stand_in(_Wrong((*item.names, field), "", "", None)) for field in fields}
+        table = {field: _stand_in(_Wrong((*item.names, field), "", "", None), {}) for field in fields}
         return [table] if _is_array(item) else table
     if choices := _choices(item):
         return choices[0]

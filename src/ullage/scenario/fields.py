@@ -6,6 +6,7 @@ import math
 import sys
 import typing
 import unicodedata
+from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validator
@@ -104,14 +105,14 @@ def quantity_of(model: type[BaseModel], name: str) -> Quantity | None:
     return extra.get("quantity") if isinstance(extra, dict) else None  # type: ignore[return-value]
 
 
-def nested_spec(model: type[BaseModel], name: str) -> type[BaseModel] | None:
+def nested_spec(model: type[BaseModel], name: str) -> type[Spec] | None:
     """Return the specification that a field of a specification holds, in a tuple or not, or None."""
     if name not in model.model_fields:
         return None
     waiting: list[Any] = [model.model_fields[name].annotation]
     while waiting:
         kind = waiting.pop()
-        if isinstance(kind, type) and issubclass(kind, BaseModel):
+        if isinstance(kind, type) and issubclass(kind, Spec):
             return kind
         waiting.extend(typing.get_args(kind))
     return None
@@ -122,10 +123,15 @@ class Spec(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
+    @classmethod
+    def accepted(cls, name: str, _before: Mapping[str, Any], /) -> Quantity | None:
+        """Return what a key accepts beside the keys that are declared before it; None if it is not a quantity."""
+        return quantity_of(cls, name)
+
     @field_validator("*", mode="before")
     @classmethod
     def _read_quantity(cls, value: Any, info: ValidationInfo) -> Any:
-        spec = quantity_of(cls, str(info.field_name))
+        spec = cls.accepted(str(info.field_name), info.data)
         try:
             if spec is None:
                 return _plain_text(value)

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from ullage.scenario.checks import Found, Rule, rule
 from ullage.scenario.circuit import fluid_grade
 from ullage.scenario.duty_spec import ScenarioSpec
-from ullage.units import show, show_both
+from ullage.units import clock, show, show_both
 
 KEY_RULES: list[Rule] = []
 
@@ -173,7 +173,5 @@ def _weather(spec: ScenarioSpec) -> Iterator[Found]:
     times = [point.time for point in spec.weather.point]
     for place, (earlier, later) in enumerate(itertools.pairwise(times), 1):
         if later <= earlier:
-            yield (
-                ("weather", "point", place, "time"),
-                f"is not after the point before, at {show_both(earlier, 'time')}",
-            )
+            text = f"is not after the point before, at {clock(earlier)}: put the points in order of time"
+            yield ("weather", "point", place, "time"), text

@@ -42,7 +42,7 @@ class Segment(Spec):
     upward_acceleration: float = quantity(
         "acceleration",
         "-3 gn",
-        "3 gn",
+        "10 gn",
         "0 gn",
         "of the truck",
         sign="positive: thrown up; 0 at rest, -1 gn in free fall",

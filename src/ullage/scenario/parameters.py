@@ -31,7 +31,7 @@ _RELIEF_PLACES = {
 }
 _FIT_TEMPERATURE = 313.15
 _AT_ONCE = 10.0  # rate of what happens at once: far faster than the oil goes round [s-1]
-_AT_ONCE_IN_LINE = 1000.0  # the same in a line, where the oil stays for a fraction of a second [s-1]
+_RELEASE_AT_ONCE = 1000.0  # the same in a line, where the oil stays for a fraction of a second [s-1]
 _FAST_SAMPLES = 0.1 + 1e-9  # longest step of channels that show how a column of oil speeds up [s]
 
 
@@ -127,8 +127,8 @@ def _equilibrium(spec: ScenarioSpec) -> dict[str, float]:
         "rest_factor": 1.0,
         "air_diffusivity": spec.air.diffusivity,
         "release_threshold": 0.0,
-        "tank_release_rate": _AT_ONCE,
-        "line_release_rate": _AT_ONCE_IN_LINE,
+        "tank_release_rate": _RELEASE_AT_ONCE,
+        "line_release_rate": _RELEASE_AT_ONCE,
     }
 
 

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Iterator
 
 from ullage.duty.events import CAP, CAP_VALVES, ENGINE, FAULTS, LOST_OIL, TO_THE_MARK, TOP_UP, TimedEvent
 from ullage.scenario.checks import Found, Rule, rule
 from ullage.scenario.circuit import InitialGas, fluid_grade, initial_gas, race_pieces
 from ullage.scenario.duty_spec import ScenarioSpec
+from ullage.scenario.event_spec import FAULT_SIZES
 from ullage.scenario.parameters import make_parameters
-from ullage.scenario.timed_events import lost_mass, timed_events
-from ullage.units import show_both
+from ullage.scenario.timed_events import event_times, lost_mass, timed_events
+from ullage.units import clock, show_both
 
 RACE_RULES: list[Rule] = []
 
@@ -61,8 +63,11 @@ def _with_an_oil(spec: ScenarioSpec) -> ScenarioSpec:
     return spec.model_copy(update={"fluid": spec.fluid.model_copy(update={"preset": "ATF"})})
 
 
-def _happenings(spec: ScenarioSpec) -> list[TimedEvent]:
-    return timed_events(_with_an_oil(spec))
+def _happenings(spec: ScenarioSpec) -> list[tuple[int, TimedEvent]]:
+    """Return the events in the order in which they happen, each with its place in the file."""
+    whole = _with_an_oil(spec)
+    times = event_times(whole)
+    return list(zip(sorted(range(len(times)), key=times.__getitem__), timed_events(whole), strict=True))
 
 
 def _gas(spec: ScenarioSpec) -> InitialGas:
@@ -114,7 +119,8 @@ def _late(spec: ScenarioSpec) -> Iterator[Found]:
     end = race_pieces(spec)[0][-1].end
     for place, event in enumerate(spec.event):
         if event.time is not None and event.time >= end:
-            yield ("event", place, "time"), f"is not before the end of the race at {end:.0f} s"
+            text = f"is not before the end of the race at {clock(end)}: give an earlier time or a longer race"
+            yield ("event", place, "time"), text
 
 
 @rule(RACE_RULES, "event.stop", "event.after", "duty.stop.name", "duty.stop.duration", each="event")
@@ -122,33 +128,45 @@ def _after_the_stop(spec: ScenarioSpec) -> Iterator[Found]:
     durations = {stop.name: stop.duration for stop in spec.duty.stop}
     for place, event in enumerate(spec.event):
         if event.stop in durations and event.after > durations[event.stop]:
-            text = f"is longer than the stop of {show_both(durations[event.stop], 'time')}"
+            text = f"is longer than the stop, {clock(durations[event.stop])}: give a time within it, or 'time' instead"
             yield ("event", place, "after"), text
 
 
 @rule(RACE_RULES, *_CLOCK, *_EVENTS)
 def _order(spec: ScenarioSpec) -> Iterator[Found]:
     state = {CAP: "on", ENGINE: "on", **{name: "off" for name, effect in FAULTS.items() if effect.curable}}
-    for event in _happenings(spec):
+    for place, event in _happenings(spec):
+        moment = f"at {clock(event.time)}"
         if event.name in state:
             if state[event.name] == event.direction:
-                name = f"'{event.name}'" if event.name in FAULTS else f"the {event.name}"
-                yield ("event",), f"at {event.time:.0f} s {name} is already {event.direction}"
+                name, opposite = _spoken(event.name), "off" if event.direction == "on" else "on"
+                first = f"'fault {opposite}'" if event.name in FAULTS else f"'{event.name} {opposite}'"
+                text = f"{moment}: {name} is already {event.direction}; put its {first} before, or leave this out"
+                yield ("event", place, "action"), text
             state[event.name] = event.direction
         elif event.name in (TOP_UP, TO_THE_MARK) and state[CAP] == "on":
-            name = "a top-up" if event.name == TOP_UP else f"'{event.name}'"
-            yield ("event",), f"at {event.time:.0f} s {name} needs the cap off"
+            yield (
+                ("event", place, "action"),
+                f"{moment}: {_spoken(event.name)} needs the cap off; put '{CAP} off' before",
+            )
+
+
+def _spoken(name: str) -> str:
+    if name == TOP_UP:
+        return "a top-up"
+    return f"'{name}'" if name in FAULTS else f"the {name}"
 
 
 @rule(RACE_RULES, *_CLOCK, *_EVENTS)
 def _both_ways(spec: ScenarioSpec) -> Iterator[Found]:
     stuck: dict[str, str] = {}
-    for event in _happenings(spec):
+    for place, event in _happenings(spec):
         if event.name not in FAULTS or (valve := FAULTS[event.name].channel) not in CAP_VALVES:
             continue
         before = stuck.get(valve, event.name)
         if before != event.name:
-            yield ("event",), f"at {event.time:.0f} s '{event.name}' needs '{before}' off: no valve is open and shut"
+            text = f"'{event.name}' while there is '{before}': no valve is open and shut; put the 'fault off' of that"
+            yield ("event", place, "action"), f"at {clock(event.time)}: {text} before"
         elif event.direction == "on":
             stuck[valve] = event.name
         else:
@@ -157,28 +175,28 @@ def _both_ways(spec: ScenarioSpec) -> Iterator[Found]:
 
 @rule(RACE_RULES, *_CLOCK, *_EVENTS, "event.duration")
 def _losses(spec: ScenarioSpec) -> Iterator[Found]:
-    losses = [event for event in _happenings(spec) if event.name == LOST_OIL]
-    for earlier, later in itertools.pairwise(losses):
-        if later.time < earlier.time + earlier.duration:
-            text = f"at {later.time:.0f} s oil is still being lost since {earlier.time:.0f} s: make it one loss"
-            yield ("event",), text
+    losses = [(place, event) for place, event in _happenings(spec) if event.name == LOST_OIL]
+    for (_, earlier), (place, later) in itertools.pairwise(losses):
+        done = earlier.time + earlier.duration
+        if later.time < done:
+            text = f"oil is still being lost from {clock(earlier.time)} to {clock(done)}; make it one loss, or wait"
+            yield ("event", place, "action"), f"at {clock(later.time)}: {text}"
 
 
 @rule(RACE_RULES, *_CLOCK, *_EVENTS, "event.duration")
 def _pouring(spec: ScenarioSpec) -> Iterator[Found]:
-    events = _happenings(spec)
+    happenings = _happenings(spec)
     end = race_pieces(spec)[0][-1].end
-    for place, event in enumerate(events):
-        if event.name != TOP_UP:
-            continue
+    for count, (place, event) in enumerate(happenings, 1):
         done = event.time + event.duration
-        later = [other for other in events[place + 1 :] if other.time < done]
-        if done > end:
-            yield ("event",), f"the top-up at {event.time:.0f} s is not poured by the end of the race at {end:.0f} s"
-        if any(other.name == CAP and other.direction == "on" for other in later):
-            yield ("event",), f"the top-up at {event.time:.0f} s is still pouring when the cap goes on"
-        if any(other.name == TOP_UP for other in later):
-            yield ("event",), f"the top-up at {event.time:.0f} s is still pouring when the next begins"
+        later = [other for _, other in happenings[count:] if other.time < done]
+        cuts = [(other.time, "the cap goes on") for other in later if (other.name, other.direction) == (CAP, "on")]
+        cuts += [(other.time, "the next begins") for other in later if other.name == TOP_UP]
+        cuts += [(end, "the race ends")] if done > end else []
+        if event.name == TOP_UP and cuts:
+            time, what = min(cuts)
+            text = f"pours from {clock(event.time)} to {clock(done)}, {what} at {clock(time)}; pour earlier or faster"
+            yield ("event", place, "action"), text
 
 
 @rule(RACE_RULES, *_VOLUMES, "reservoir.compliance", *_PRESSURE, *_TEMPERATURE, *_WATER)
@@ -218,10 +236,11 @@ def _oil_lost(spec: ScenarioSpec) -> Iterator[Found]:
     for place, event in enumerate(spec.event):
         lost = lost_mass(whole, event)
         if 0.0 <= spare < lost:
-            yield (
-                ("event", place, "volume"),
-                "is too much oil to lose: cold, the lines and parts would draw the tank empty",
-            )
+            most = math.floor(1e5 * spare * (event.size or 0.0) / lost) / 1e5  # to 10 mL
+            given = "" if event.volume is not None else f"missing: the usual {FAULT_SIZES[LOST_OIL].default} "
+            allowed = f"lose at most {show_both(most, 'volume')} here" if most > 0.0 else "give the tank more oil"
+            cold = "cold, the lines and parts would draw the tank empty"
+            yield ("event", place, "volume"), f"{given}is too much oil to lose: {cold}; {allowed}"
         spare -= lost
 
 

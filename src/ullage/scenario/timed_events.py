@@ -27,11 +27,15 @@ _IN_ITS_CHANNEL: dict[str, Callable[[ScenarioSpec, Event, float], float]] = {
 }
 
 
+def event_times(spec: ScenarioSpec) -> list[float]:
+    """Return the race times [s] of the events in the order in which they are written."""
+    begins = {stop.name: stop.start for stop in race_pieces(spec)[1]}
+    return [event.time if event.time is not None else begins[event.stop or ""] + event.after for event in spec.event]
+
+
 def timed_events(spec: ScenarioSpec) -> list[TimedEvent]:
     """Return the timed events of a specification in the order in which they happen."""
-    begins = {stop.name: stop.start for stop in race_pieces(spec)[1]}
-    times = [event.time if event.time is not None else begins[event.stop or ""] + event.after for event in spec.event]
-    return in_order([_timed(spec, event, time) for event, time in zip(spec.event, times, strict=True)])
+    return in_order([_timed(spec, event, time) for event, time in zip(spec.event, event_times(spec), strict=True)])
 
 
 def _timed(spec: ScenarioSpec, event: Event, time: float) -> TimedEvent:
