@@ -80,7 +80,7 @@ def test_air_space_that_the_cap_has_emptied_is_in_no_regime_of_fill_and_heat(dat
     ("changes", "words"),
     [
         ({"air_missing_share": -0.2}, "Air drawn in: the cap let in 20 % more air than tank and oil had"),
-        ({"air_excess_pressure": 1.1e4}, "The oil holds more air than the tank's pressure keeps in it"),
+        ({"air_excess_pressure": 1.1e4}, "The oil is more than saturated with air"),
         ({"air_dissolved_share": 0.7}, "Air out of the oil: 30 % of what it held came out on its way to the pump"),
         ({"air_vented": 1e-3, "air_missing_share": 0.3}, "The tank does not hold: hot it loses air"),
         ({"faults": [{"name": "seal leak", "begin": 60.0, "end": 90.0, "lap": 1}]}, "The tank does not hold"),
@@ -93,9 +93,10 @@ def test_heat_and_the_air_of_the_start_are_not_named_where_something_else_sets_t
     assert "in a vacuum" not in text
 
 
-def test_full_tank_is_told_no_price_and_no_regime(data):
-    text = said(data, **SHUT, air_taken_up=1.0, highest_oil_level=1.0)
-    assert "Leave it shut" not in text
+def test_full_tank_is_told_no_regime_and_a_tank_past_its_rating_no_price(data):
+    text = said(data, **SHUT, air_taken_up=1.0, highest_oil_level=1.0, lowest_tank_margin=-1e6)
+    assert "Leave it shut: past a rating anything can let go, and hot oil with it." in text
+    assert "spends" not in text
     assert "Air space taken up" not in text
 
 

@@ -177,3 +177,8 @@ def test_race_of_one_lap_tells_times_instead(data):
 def test_tank_that_does_not_hold_says_so_and_the_cap_names_its_fault(data):
     assert judged(data, "air space", faults=[LEAK]).found.endswith(" at most, does not hold")
     assert judged(data, "cap", faults=[LEAK, LEAK]).found == "lifts 0, taken off 0, seal leak"
+
+
+def test_tank_with_a_breath_of_air_left_is_not_called_full(data):
+    assert " to over 99 % full" in judged(data, "oil in the tank", highest_oil_level=0.996).found
+    assert " to 100 % full" in judged(data, "oil in the tank", highest_oil_level=1.0).found

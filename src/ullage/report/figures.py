@@ -33,6 +33,7 @@ from ullage.report.traces import Floats, extremes_by_column
 from ullage.results.display import System, short, shown_value, to_display
 from ullage.results.store import written_whole
 from ullage.results.summary import summarise
+from ullage.results.verdict import over_rating
 from ullage.units import digits
 
 RACE_FIGURE = "race.png"
@@ -233,8 +234,7 @@ def _headlines(data: xr.Dataset) -> list[tuple[str, str]]:
     title = clipped(drawable(str(data.attrs["title"] or "race")), _TITLE_LETTERS * _TITLE_LINES - 10, 40)
     half = len(title) // 2 + 9
     lines = [(line, "black") for line in textwrap.wrap(title, _TITLE_LETTERS if len(title) <= _TITLE_LETTERS else half)]
-    figures = summarise(data)
-    if min(figures["lowest_tank_margin"], figures["lowest_seal_margin"]) < 0.0:
+    if over_rating(summarise(data)):
         lines.append((OVER_RATING, _ALARM))
     if data.attrs["status"] == "done":
         return lines

@@ -38,11 +38,11 @@ def summary_text(data: xr.Dataset, units: System, bracket: Bracket | None = None
         sentences, warnings, balances. Three significant digits.
     """
     figures = summarise(data)
-    laps = "1 lap" if figures["laps"] == 1 else f"{figures['laps']} laps"
-    driven = f"{shown_text(figures['distance'], 'm', units)}, " if figures["distance"] > 0.0 else ""
+    laps = "1 lap, " if figures["laps"] == 1 else f"{figures['laps']} laps, "
+    driven = f"{shown_text(figures['distance'], 'm', units)}, {laps}" if figures["distance"] > 0.0 else ""
     lines = [
         str(data.attrs["title"] or "untitled scenario"),
-        f"{driven}{laps}, {duration_text(figures['duration'])}",
+        f"{driven}{duration_text(figures['duration'])}",
         *_fault_lines(figures),
     ]
     lights = verdicts(data, units)
@@ -101,7 +101,7 @@ def _warnings(figures: dict[str, Any], units: System) -> Iterator[str]:
         yield "the cap is off at the end of the race"
     yield from pump_warnings(figures, units)
     if liquid_full(figures):
-        yield "the tank is full to the last drop: hot oil has no room to grow into"
+        yield "the tank is full to the last drop: hot oil has no room to grow into; lower the mark"
     for part, name in (("shaft seal", "seal"), ("tank", "tank")):
         margin = figures[f"lowest_{name}_margin"]
         if margin < 0.0:

@@ -9,7 +9,7 @@ import xarray as xr
 
 from ullage.physics.air import GAS_CONSTANT
 from ullage.results.display import System, gauge_text, shown_text
-from ullage.results.verdict import HOT_TO_OPEN, leaks, liquid_full
+from ullage.results.verdict import HOT_TO_OPEN, leaks, liquid_full, over_rating
 from ullage.units import clock
 
 FIRST_HOUR, TAKEN_UP = 0.35, 0.75
@@ -43,7 +43,9 @@ def tank_sentences(data: xr.Dataset, figures: dict[str, Any], units: System) -> 
         yield f"Trapped air: {freed} came out of gear and hoses, {left} is still in; top up after bleeding."
     if figures["lowest_oil_level"] < data.attrs["return_port_level"]:
         yield "The oil fell under the return port: the return whips air into it."
-    if not (figures["cap_off_at_end"] or liquid_full(figures)):
+    if over_rating(figures):
+        yield "Leave it shut: past a rating anything can let go, and hot oil with it."
+    elif not figures["cap_off_at_end"]:
         yield from _price_of_opening(figures, units)
     yield from _after_refit(figures, units)
 
@@ -72,10 +74,10 @@ def _shut_in(figures: dict[str, Any]) -> str:
             f"Air space short of air: {gone:.0f} % of all air in tank and oil went out at the cap, so cold oil ends in "
             "a vacuum."
         )
+    if figures["air_excess_pressure"] > MUCH_EXCESS:
+        return "The oil is more than saturated with air: at rest it gives some back, and the tank's pressure rises."
     if figures["air_missing_share"] < -MUCH_AIR:
         return f"Air drawn in: the cap let in {-gone:.0f} % more air than tank and oil had; it adds to the pressure."
-    if figures["air_excess_pressure"] > MUCH_EXCESS:
-        return "The oil holds more air than the tank's pressure keeps in it: it gives that back when it rests."
     if figures["air_dissolved_share"] is not None and figures["air_dissolved_share"] < 1.0 - MUCH_AIR:
         lost = 100.0 * (1.0 - figures["air_dissolved_share"])
         return f"Air out of the oil: {lost:.0f} % of what it held came out on its way to the pump and swells the tank."

@@ -148,7 +148,8 @@ def glass_word(transmittance: float) -> str:
 def _tank(figures: dict[str, Any], units: System) -> Verdict:
     low, high, lost = figures["lowest_oil_level"], figures["highest_oil_level"], figures["oil_lost"]
     drawn = figures["oil_drawn_off"]
-    found = f"{100.0 * low:.0f} to {100.0 * high:.0f} % full, {_mass(lost, units)} of oil lost"
+    fullest = "over 99" if 0.995 <= high < NO_ROOM else f"{100.0 * high:.0f}"
+    found = f"{100.0 * low:.0f} to {fullest} % full, {_mass(lost, units)} of oil lost"
     if drawn > SPILT_OIL:
         found += f", {_mass(drawn, units)} drawn off"
     limit = f"amber from {100.0 * FULL_TANK:.0f} % or outlet uncovered, red if oil is lost or no air left"
@@ -161,6 +162,11 @@ def liquid_full(figures: dict[str, Any]) -> bool:
     return bool(figures["highest_oil_level"] >= NO_ROOM)
 
 
+def over_rating(figures: dict[str, Any]) -> bool:
+    """Return whether tank or shaft seal saw more than their ratings; figures after that mean nothing."""
+    return min(figures["lowest_tank_margin"], figures["lowest_seal_margin"]) < 0.0
+
+
 def leaks(data: xr.Dataset, figures: dict[str, Any]) -> bool:
     """Return whether air could pass a cap that was on and shut: a fault, or air gone without lift or opening."""
     if any(fault["name"] in LEAKY for fault in figures["faults"]):
@@ -171,7 +177,7 @@ def leaks(data: xr.Dataset, figures: dict[str, Any]) -> bool:
 
 def _pressure(data: xr.Dataset, figures: dict[str, Any], units: System) -> Verdict:
     highest = figures["highest_headspace_gauge_pressure"]
-    over = min(figures["lowest_tank_margin"], figures["lowest_seal_margin"]) < 0.0
+    over = over_rating(figures)
     setting = data.attrs.get("cap_relief_pressure")
     found = f"{gauge_text(highest, units)} at most"
     if setting is None:
