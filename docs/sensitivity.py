@@ -38,9 +38,9 @@ above, `**` both; a value of zero goes to both ends). One at a time, so nothing 
 
 """
 
-IDLE = """These change nothing here that would show (0.25 K, 0.05 psi, one per cent of the gas). This race may not ask for
-them: its cap never lifts, its oil is dry, its return stays under the oil, nothing is spilt or bled. In another race they
-may weigh:"""
+IDLE = """These change nothing here that would show (0.25 K, 0.05 psi, one per cent of the gas). This race may not ask
+for them: its cap never lifts, its oil is dry, its return stays under the oil, nothing is spilt or
+bled. Elsewhere they may weigh:"""
 NO_EFFECT = 0.05  # of what a crew would notice
 
 

@@ -164,7 +164,7 @@ def liquid_full(figures: dict[str, Any]) -> bool:
 
 def over_rating(figures: dict[str, Any]) -> bool:
     """Return whether tank or shaft seal saw more than their ratings; figures after that mean nothing."""
-    return min(figures["lowest_tank_margin"], figures["lowest_seal_margin"]) < 0.0
+    return bool(min(figures["lowest_tank_margin"], figures["lowest_seal_margin"]) < 0.0)
 
 
 def leaks(data: xr.Dataset, figures: dict[str, Any]) -> bool:
