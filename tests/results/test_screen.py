@@ -54,10 +54,10 @@ def test_order_is_that_in_which_a_crew_asks(data):
     [
         (
             0.34,
-            "Air space in its first hour: fill and cap set the pressure; the oil took up 34 %",
+            "Air space hardly taken up (34 %): fill and cap set the pressure.",
         ),
-        (0.36, "Air space between its first hour and taken up"),
-        (0.74, "Air space between its first hour and taken up"),
+        (0.36, "Air space half taken up"),
+        (0.74, "Air space half taken up"),
         (0.76, "Air space taken up (76 %): heat and the air shut in at the start set the pressure"),
     ],
 )

@@ -165,7 +165,9 @@ def test_figure_just_under_its_limit_does_not_read_as_the_limit(data):
 def test_feed_near_boiling_says_how_near(data):
     near = {"lowest_feed_gauge_pressure": -79e3, "lowest_vapour_margin": 12e3, "lowest_feed_lap": 2, "laps": 3}
     found = judged(data, "lowest feed", **near).found
-    assert found == "-79 kPa gauge, lap 2; 12 kPa left before boiling or full vacuum"
+    assert found == "-79 kPa gauge, lap 2; 12 kPa from full vacuum"
+    found = judged(data, "lowest feed", **near, highest_vapour_pressure=3e4).found
+    assert found.endswith("12 kPa from boiling")
 
 
 def test_race_of_one_lap_tells_times_instead(data):

@@ -9,16 +9,15 @@ import xarray as xr
 
 from ullage.physics.air import GAS_CONSTANT
 from ullage.results.display import System, gauge_text, shown_text
-from ullage.results.verdict import HOT_TO_OPEN, leaks, liquid_full, over_rating
+from ullage.results.verdict import HOT_TO_OPEN, WORTH_VAPOUR, leaks, liquid_full, over_rating
 from ullage.units import clock
 
-FIRST_HOUR, TAKEN_UP = 0.35, 0.75
+LITTLE_TAKEN_UP, TAKEN_UP = 0.35, 0.75
 NOTHING_TO_SPEND = 500.0
 # own choice: what share of the air that is gone, come in or out of the oil changes what sets the pressure; air in the
-# oil further over the tank's pressure than bubbles always make it [Pa]; vapour [Pa] and air [kg] worth a line
+# oil further over the tank's pressure than bubbles always make it [Pa]; air worth a line [kg]
 MUCH_AIR = 0.1
 MUCH_EXCESS = 1e4
-WORTH_VAPOUR = 2e3
 WORTH_AIR = 1e-5
 
 
@@ -81,16 +80,14 @@ def _shut_in(figures: dict[str, Any]) -> str:
     if figures["air_dissolved_share"] is not None and figures["air_dissolved_share"] < 1.0 - MUCH_AIR:
         lost = 100.0 * (1.0 - figures["air_dissolved_share"])
         return f"Air out of the oil: {lost:.0f} % of what it held came out on its way to the pump and swells the tank."
-    if figures["air_taken_up"] < FIRST_HOUR:
-        return (
-            f"Air space in its first hour: fill and cap set the pressure; the oil took up {taken:.0f} % of what it can."
-        )
+    if figures["air_taken_up"] < LITTLE_TAKEN_UP:
+        return f"Air space hardly taken up ({taken:.0f} %): fill and cap set the pressure."
     if figures["air_taken_up"] > TAKEN_UP:
         since = "when the cap went on again" if figures["cap_openings"] else "at the start"
         return (
             f"Air space taken up ({taken:.0f} %): heat and the air shut in {since} set the pressure, not fill or cap."
         )
-    return f"Air space between its first hour and taken up ({taken:.0f} %): the pressure from the fill is fading."
+    return f"Air space half taken up ({taken:.0f} %): the pressure from the fill is fading."
 
 
 def _price_of_opening(figures: dict[str, Any], units: System) -> Iterator[str]:

@@ -23,6 +23,7 @@ HOT_TO_OPEN = 323.15
 COLD_SUCTION = 5.0  # [inHg vac]
 # own choice: a feed this close to full vacuum, or to boiling, is near starving [Pa]
 NEAR_VACUUM = 2.5e4
+WORTH_VAPOUR = 2e3
 # own choice: what share of the running time, gas, level and number of lifts is worth a second look
 SHORT_SHARE = 0.01
 GAS_SHARE, MUCH_GAS_SHARE = 0.05, 0.25
@@ -98,8 +99,9 @@ def _feed(figures: dict[str, Any], units: System) -> Verdict:
     lowest = figures["lowest_feed_gauge_pressure"]
     left = figures["lowest_vapour_margin"]
     light = _light(lowest < worrying, left < NEAR_VACUUM)
-    end = f"; {shown_text(left, 'Pa', units)} left before boiling or full vacuum" if light == RED else ""
-    return Verdict(light, "lowest feed", f"{gauge_text(lowest, units)}, {when}{end}", limit)
+    end = "boiling" if figures["highest_vapour_pressure"] > WORTH_VAPOUR else "full vacuum"
+    near = f"; {shown_text(left, 'Pa', units)} from {end}" if light == RED else ""
+    return Verdict(light, "lowest feed", f"{gauge_text(lowest, units)}, {when}{near}", limit)
 
 
 def _need(figures: dict[str, Any], units: System) -> Verdict:
