@@ -149,7 +149,7 @@ def supply(p: Parameters, s: State, forcing: Forcing, temperature: float) -> Sup
         vapour,
         air.solubility(temperature, p.bunsen, p.solubility_slope, p.density_15),
         s.dissolved_air / s.oil_mass,
-        s.free_air / s.reservoir_mass,
+        max(0.0, s.free_air) / s.reservoir_mass,
         s.line_gas,
         p.feed_bore * forcing.bore_share,
         p.strainer_drop * forcing.strainer_factor,
