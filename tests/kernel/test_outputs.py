@@ -68,6 +68,21 @@ def test_a_row_is_consistent_in_itself():
     assert row.supply_pressure > 160e3 + 15e5
 
 
+def test_pump_needs_more_than_the_vapour_of_wet_oil_where_its_rating_is_less():
+    rows = []
+    for content in (0.0, 5e-4):
+        b = bench()
+        start_at(b.state, b.parameters, 380.0, 260e3)
+        time = np.array([0.0, 1.0])
+        rows.append(b.run(time, channel_table(time, engine_speed=400.0, water_content=content))[0][0])
+    dry, wet = rows
+    assert wet.vapour_pressure > 55e3  # the rating of the pump
+    needs = [row.feed_pressure - row.rating_margin for row in rows]
+    # the loss of the port is that of the oil and the speed, wet or dry
+    assert needs[1] - needs[0] == pytest.approx(wet.vapour_pressure - 55e3, rel=1e-9)
+    assert dry.vapour_pressure == 0.0
+
+
 def test_margins_of_a_standing_pump_are_unknown():
     b = bench()
     time = np.array([0.0, 1.0])

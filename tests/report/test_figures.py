@@ -15,7 +15,6 @@ from ullage.api import simulate
 from ullage.report.course import plot_course
 from ullage.report.figures import (
     FOOTER,
-    OVER_RATING,
     RACE_FIGURE,
     plot_pressures,
     plot_temperatures,
@@ -26,6 +25,7 @@ from ullage.report.traces import COLUMNS
 from ullage.results.display import shown_value, to_display
 from ullage.results.store import ResultsError
 from ullage.results.summary import summarise
+from ullage.results.verdict import OVER_RATING
 
 STOPS = [{"name": "first pit", "start": 1200.0, "end": 1500.0}, {"name": "fuel pit", "start": 3300.0, "end": 3600.0}]
 CAP, TANK, SEAL = 110e3, 200e3, 170e3

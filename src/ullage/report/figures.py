@@ -33,11 +33,10 @@ from ullage.report.traces import Floats, extremes_by_column
 from ullage.results.display import System, short, shown_value, to_display
 from ullage.results.store import written_whole
 from ullage.results.summary import summarise
-from ullage.results.verdict import over_rating
+from ullage.results.verdict import OVER_RATING, over_rating
 from ullage.units import digits
 
 RACE_FIGURE = "race.png"
-OVER_RATING = "Over a rating: figures after that mean nothing"
 FOOTER = "Estimates, never a permission to open a hot reservoir."
 
 _DPI = 240.0

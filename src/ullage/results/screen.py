@@ -13,7 +13,18 @@ from ullage.results.display import System, gauge_text, shown_text
 from ullage.results.pump_words import lowest_feed, pump_warnings
 from ullage.results.summary import summarise
 from ullage.results.tank_words import NOTHING_TO_SPEND, tank_sentences
-from ullage.results.verdict import GAS, HOT_TO_OPEN, RED, Verdict, duration_text, liquid_full, moment, verdicts
+from ullage.results.verdict import (
+    GAS,
+    HOT_TO_OPEN,
+    OVER_RATING,
+    RED,
+    Verdict,
+    duration_text,
+    liquid_full,
+    moment,
+    over_rating,
+    verdicts,
+)
 from ullage.units import clock
 
 _WIDTH = 66
@@ -43,6 +54,7 @@ def summary_text(data: xr.Dataset, units: System, bracket: Bracket | None = None
     lines = [
         str(data.attrs["title"] or "untitled scenario"),
         f"{driven}{duration_text(figures['duration'])}",
+        *([OVER_RATING] if over_rating(figures) else []),
         *_fault_lines(figures),
     ]
     lights = verdicts(data, units)
@@ -106,7 +118,7 @@ def _warnings(figures: dict[str, Any], units: System) -> Iterator[str]:
         margin = figures[f"lowest_{name}_margin"]
         if margin < 0.0:
             over = shown_text(-margin, "Pa", units)
-            yield f"the {part} is {over} over its rating: it may burst, and figures after that mean nothing"
+            yield f"the {part} is {over} over its rating: it may burst"
     if figures["left_oil_range"]:
         yield "oil went over 200 degC: no oil stands that, and the figures after it mean little"
     if figures["at_vapour_pressure"]:

@@ -16,6 +16,7 @@ GAS = "gas at the pump"
 LEAKY = ("seal leak", "relief stuck open", "vacuum valve stuck open")
 CAP_FAULTS = (*LEAKY, "relief stuck shut", "vacuum valve stuck shut")
 MILKY = "milky"
+OVER_RATING = "Over a rating: figures after that mean nothing"
 
 # common practice: 93 degC is good, 120 worries, 135 stops; a cold suction of 5 inHg is the most a pump should see
 WORRYING_OIL, STOPPING_OIL = 393.15, 408.15
