@@ -31,20 +31,25 @@ set to a tenth and to ten times its value, or to the end of its accepted range w
 above, `**` both; a value of zero goes to both ends). One at a time, so nothing is said of two that are wrong together.
 
 - **oil**: change of the hottest oil anywhere, in kelvin
-- **tank**: change of the highest pressure in the air space, in psi; it falls within the first half hour
-- **feed**: change of the lowest pressure at the pump's inlet, in psi; it falls right after the start
+- **tank**: change of the highest pressure in the air space, in psi
+- **need**: change of what was left, at the worst, of the pressure at the pump's inlet over what the pump needs, in psi
 - **after**: change of the pressure in the air space half an hour after the cap went on again, in psi
 - **gas**: exposure of the pump to gas over that of the race as it is
 
 """
 
+IDLE = """These change nothing here that would show (0.25 K, 0.05 psi, one per cent of the gas). This race may not ask
+for them: its cap never lifts, its oil is dry, its return stays under the oil, nothing is spilt or
+bled. Elsewhere they may weigh:"""
+NO_EFFECT = 0.05  # of what a crew would notice
+
 
 class Answers(NamedTuple):
-    """What is asked of a race: hottest oil [K], highest tank, lowest feed and later tank pressure [psi], gas [s]."""
+    """What is asked of a race: hottest oil [K], highest tank, least left at the pump, later tank [psi], gas [s]."""
 
     oil: float
     tank: float
-    feed: float
+    need: float
     after: float
     gas: float
 
@@ -69,7 +74,7 @@ def answers(scenario: Scenario) -> Answers:
     return Answers(
         float(max(trace.state.peak_oil_temperature)),
         float(trace.state.highest_headspace_gauge_pressure) / PSI,
-        float(trace.state.lowest_feed_gauge_pressure) / PSI,
+        float(trace.state.lowest_rating_margin) / PSI,
         float(later.headspace_gauge_pressure) / PSI,
         float(trace.state.cavitation_exposure),
     )
@@ -106,24 +111,27 @@ def weight(base: Answers, found: Answers) -> float:
     return max(abs(found.oil - base.oil) / 5.0, *pressures, gas)
 
 
-def main() -> None:
-    """Run all races and write the page."""
+def page() -> str:
+    """Run all races and return the page."""
     plain = load_scenario(SCENARIO).replace({"event": OPENING})
     base = answers(plain)
-    rows = []
+    rows, idle = [], []
     for key, accepted in weak_keys():
         value = value_of(plain.spec, key)
         low, low_cut = varied(value, accepted, 0.1)
         high, high_cut = varied(value, accepted, 10.0)
         races = [answers(plain.replace({key: changed})) for changed in (low, high)]
         cut = f" {low_cut or '-'}{high_cut or '-'}" if low_cut or high_cut else ""
+        if max(weight(base, found) for found in races) < NO_EFFECT:
+            idle.append(f"`{key}`")
+            continue
         text = f"| `{key}`{cut} | {line(base, races[0])} | {line(base, races[1])} |"
         rows.append((max(weight(base, found) for found in races), text))
     rows.sort(key=lambda row: -row[0])
     names = " | ".join(Answers._fields)
     head = f"| key: a tenth, then ten times | {names} | {names} |\n|---|" + "--:|" * (2 * len(base))
-    (HERE / "sensitivity.md").write_text(HEAD + head + "\n" + "\n".join(text for _, text in rows) + "\n")
+    return f"{HEAD}{head}\n" + "\n".join(text for _, text in rows) + f"\n\n{IDLE}\n\n{', '.join(idle)}.\n"
 
 
 if __name__ == "__main__":
-    main()
+    (HERE / "sensitivity.md").write_text(page(), encoding="utf-8")

@@ -161,3 +161,11 @@ def test_script_gives_a_new_table_a_section_and_keeps_the_prose():
     assert written.startswith("# Page\n\nBefore.\n\n| key |")
     assert written.index("## `[reservoir]`") < written.index("## `[cap]`") < written.index("## `[pump]`")
     assert scenario_page(written) == written
+
+
+@pytest.mark.slow
+def test_sensitivity_page_is_what_its_script_writes():
+    written = (ROOT / "docs" / "sensitivity.md").read_text(encoding="utf-8")
+    assert runpy.run_path(str(ROOT / "docs" / "sensitivity.py"))["page"]() == written, (
+        "run `python docs/sensitivity.py`"
+    )

@@ -46,10 +46,11 @@ def simulate(scenario: Scenario, *, tolerance_factor: float = 1.0) -> xr.Dataset
 
 
 def bracket_air(scenario: Scenario) -> xr.Dataset:
-    """Simulate a race three times, with the slowest, the usual and the fastest air.
+    """Simulate a race under three assumptions on the air: it never moves, moves in its time, or moves at once.
 
     How fast air goes in and out of the oil is known to a factor of a few only, and everything about gas hangs on it.
-    The truth lies between the two ends; where all three agree the answer is solid.
+    The three are assumptions, not limits: their spread, lowest to highest of the three, shows how much an answer hangs
+    on it.
 
     Parameters
     ----------
@@ -74,7 +75,9 @@ def bracket_air(scenario: Scenario) -> xr.Dataset:
 
     Notes
     -----
-    Validity: that of `simulate`. The bracket covers the speed of the exchange only; how much air the oil can hold, how
+    Validity: that of `simulate`. The race with `kinetic` can lie outside the other two: bubbles that a return draws in
+    dissolve under the pressure of the pump and come out only slowly in the tank, so that its oil holds more air than
+    either of the others allows. The bracket covers the speed of the exchange only; how much air the oil can hold, how
     much the return stream draws in and how big the bubbles are stay as given.
     """
     problem = compile_problem(scenario.spec)

@@ -12,8 +12,10 @@ from PIL import Image
 
 from support import truck
 from ullage.api import simulate
+from ullage.report.course import plot_course
 from ullage.report.figures import (
     FOOTER,
+    OVER_RATING,
     RACE_FIGURE,
     plot_pressures,
     plot_temperatures,
@@ -174,6 +176,19 @@ def test_page_says_title_status_and_that_it_permits_nothing(data):
     text = " ".join(page_words(race_figure(failed)))
     assert "Stopped after 60 min: the reservoir has run out of oil" in text
     assert "(invented data)" in text
+
+
+def test_page_of_a_race_past_a_rating_says_what_its_figures_are_worth(data):
+    assert OVER_RATING not in page_words(race_figure(data))
+    burst = {**summarise(data), "lowest_tank_margin": -1e6}
+    assert OVER_RATING in page_words(race_figure(data.assign_attrs(summary=json.dumps(burst))))
+
+
+def test_last_lap_keeps_its_number_where_a_long_stop_leaves_it_little_room(data):
+    # a lap of a tenth of an axis of 2.7 in is wide enough for one figure
+    laps = np.where(data.time.values > 0.9 * float(data.time[-1]), 2, 1)
+    axes = plot_course(data.assign_coords(lap=("time", laps, data.lap.attrs)))
+    assert "2" in words(axes)
 
 
 def test_big_numbers_are_those_of_the_results(data):

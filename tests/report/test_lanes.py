@@ -5,7 +5,8 @@ import pytest
 
 from support import truck
 from ullage.api import simulate
-from ullage.report.lanes import lanes_of, plot_lanes
+from ullage.duty.events import FAULTS
+from ullage.report.lanes import _SHORT, lanes_of, plot_lanes
 from ullage.results.summary import summarise
 
 
@@ -59,14 +60,31 @@ def test_total_of_starving_is_that_of_the_summary(data):
     assert lanes(data.assign_attrs(summary=json.dumps(figures)))["feed starves"].total == "2 h"
 
 
-def test_line_starves_where_the_feed_stands_at_the_least_that_a_line_can_bring(data):
+def test_pump_that_its_own_port_cannot_fill_has_a_lane_apart_from_the_line(data):
     during = (data.time >= 100.0) & (data.time <= 150.0)
-    for least, vapour in ((5e3, 2e3), (8e3, 8e3)):
-        low = data.feed_pressure.where(~during, least)
-        starved = data.assign(feed_pressure=low, vapour_pressure=data.vapour_pressure * 0.0 + vapour)
-        assert lanes(starved)["feed starves"].spans.tolist() == [[99.0, 150.0]]
-    standing = starved.assign(pump_speed=data.pump_speed * 0.0)
-    assert len(lanes(standing)["feed starves"].spans) == 0
+    for kind, name in ((1, "feed starves"), (2, "pump not filled")):
+        found = lanes(data.assign(starved=data.starved.where(~during, kind)))
+        assert found[name].spans.tolist() == [[99.0, 150.0]]
+    assert len(found["feed starves"].spans) == 0
+    assert "pump not filled" not in lanes(data)
+
+
+def test_fault_has_a_lane_as_long_as_it_lasts_and_what_is_done_at_once_a_tick():
+    faults = [
+        {"action": "fault on", "fault": "vacuum valve stuck open", "time": "2 min"},
+        {"action": "fault on", "fault": "seal leak", "time": "3 min"},
+        {"action": "fault off", "fault": "seal leak", "time": "4 min"},
+        {"action": "fault on", "fault": "water got in", "time": "5 min"},
+    ]
+    found = lanes(simulate(truck({"event": faults})))
+    assert found["vacuum open"].spans.tolist() == [[120.0, 600.0]]
+    assert (found["seal leak"].spans.tolist(), found["seal leak"].total) == ([[180.0, 240.0]], "60 s")
+    assert (found["water got in"].spans.tolist(), found["water got in"].total) == ([[300.0, 300.0]], "1\u00d7")
+
+
+def test_name_of_every_fault_fits_the_column_of_a_phone():
+    # column of some 16 letters: four and a half inches less axis and margins
+    assert max(len(_SHORT.get(name, name)) for name in FAULTS) <= 14
 
 
 def test_starving_lane_lasts_as_long_as_the_kernel_counts():

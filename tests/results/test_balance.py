@@ -73,6 +73,7 @@ def test_audit_uses_the_rows_and_not_what_the_march_carried(busy):
     ("name", "balance"),
     [
         ("oil_lost", "oil"),
+        ("oil_drawn_off", "oil"),
         ("oil_added", "oil"),
         ("air_vented", "air"),
         ("air_admitted", "air"),

@@ -47,7 +47,8 @@ def test_bracket_holds_traces_and_the_numbers_of_the_summary_that_are_no_trace(d
     figures = json.loads(data.attrs["summary"])
     for name in numbers - {"peak_oil_temperature"}:
         assert data[name].dims == ("air_model",)
-        assert data[name].values.tolist() == [figures[model][name] for model in AIR_MODELS]
+        told = [figures[model][name] for model in AIR_MODELS]
+        assert np.array_equal(data[name].values, np.array(told, dtype=float), equal_nan=True)
         assert (data[name].attrs["units"], data[name].attrs["long_name"]) == SUMMARY_FIGURES[name][:2]
     for name in VARIABLES:
         assert (data[name].attrs["units"], data[name].attrs["long_name"]) == VARIABLES[name][:2]
@@ -56,15 +57,22 @@ def test_bracket_holds_traces_and_the_numbers_of_the_summary_that_are_no_trace(d
     )
 
 
-def test_gas_grows_and_pressure_falls_from_the_slowest_air_to_the_fastest(data):
-    # common practice: pressure that the oil has not drunk keeps the gas small
-    gas = data.cavitation_exposure.isel(time=-1).values
-    assert gas[0] < gas[1] < gas[2]
+def test_air_that_never_moves_stays_and_air_that_moves_takes_the_pressure_down(data):
     dissolved = data.dissolved_air_mass
     moved = np.abs(dissolved - dissolved[:, 0]).max("time").values
     assert moved[0] == 0.0 < moved[1]
     before = data.headspace_gauge_pressure.sel(time=600.0).values
-    assert before[0] > before[1] > before[2]
+    assert before[0] > max(before[1:])
+
+
+def test_race_with_the_usual_air_can_lie_outside_the_other_two():
+    # Bubbles that a plunging return draws in dissolve under the pressure of the pump and come out in the tank only
+    # slowly: oil beyond saturation, which neither air that never moves nor air that moves at once has.
+    plunging = bracket_air(truck({"return_line.port_level": 1.0, "cap.kind": "vented"}))
+    excess = (plunging.dissolved_air_pressure - plunging.headspace_pressure).isel(time=-1)
+    frozen, kinetic, equilibrium = excess.values
+    assert kinetic > 1e4
+    assert kinetic > max(frozen, equilibrium)
 
 
 def test_model_of_the_scenario_is_overridden_and_its_name_and_text_kept(data):

@@ -61,6 +61,8 @@ def test_figures_are_those_of_the_dataset_where_every_step_has_a_row(data):
     assert figures["highest_headspace_gauge_pressure"] == pytest.approx(
         data.headspace_gauge_pressure.values.max(), abs=20.0
     )
+    assert figures["lowest_oil_level"] == pytest.approx(data.oil_level.values.min(), abs=1e-5)
+    assert figures["highest_steering_flow"] == pytest.approx(data.steering_flow.values[turning].max(), rel=1e-3)
     assert figures["highest_oil_level"] == pytest.approx(data.oil_level.values.max(), abs=1e-5)
     for name in ("inlet_void_fraction", "pump_void_fraction"):
         # the rows of a second: a step that ends between them stands out by a part of the second's change
@@ -97,9 +99,14 @@ def test_pump_that_never_turns_has_no_inlet_figures():
         "lowest_air_margin",
         "lowest_rating_margin",
         "lowest_rating_time",
+        "first_uncovered_time",
         "highest_inlet_void_fraction",
         "highest_pump_void_fraction",
+        "highest_pump_void_time",
+        "lowest_steering_flow_with_gas",
         "lowest_feed_lap",
+        "highest_pump_void_lap",
+        "first_uncovered_lap",
         "headspace_gauge_pressure_at_lowest_feed",
         "lowest_sight_glass_transmittance",
     ]

@@ -5,11 +5,14 @@ from __future__ import annotations
 import numpy as np
 
 from ullage.compiled import compiled
+from ullage.kernel.hydraulics import STARVED_CHAMBERS, STARVED_LINE
 from ullage.kernel.outputs import Row
 from ullage.kernel.state import State
 
 PUMP_FILLED = 5.0
 FULL_EXPOSURE = 0.05
+MUCH_GAS = 0.2
+UNCOVERED = 0.01  # gas in the feed line from which an outlet counts as uncovered; own choice
 
 
 @compiled
@@ -25,10 +28,14 @@ def clear_extremes(s: State) -> None:
     s.lowest_rating_time = np.nan
     s.highest_inlet_void_fraction = 0.0
     s.highest_pump_void_fraction = 0.0
+    s.highest_pump_void_time = np.nan
     s.lowest_seal_margin = np.inf
     s.lowest_tank_margin = np.inf
     s.highest_headspace_gauge_pressure = -np.inf
     s.highest_oil_level = 0.0
+    s.lowest_oil_level = np.inf
+    s.lowest_steering_flow_with_gas = np.inf
+    s.first_uncovered_time = np.nan
 
 
 @compiled
@@ -58,6 +65,8 @@ def observe(s: State, row: Row, race_start: float, length: float) -> None:
     s.lowest_tank_margin = min(s.lowest_tank_margin, row.tank_margin)
     s.highest_headspace_gauge_pressure = max(s.highest_headspace_gauge_pressure, row.headspace_gauge_pressure)
     s.highest_oil_level = max(s.highest_oil_level, row.oil_level)
+    s.lowest_oil_level = min(s.lowest_oil_level, row.oil_level)
+    s.highest_vapour_pressure = max(s.highest_vapour_pressure, row.vapour_pressure)
     if row.pump_speed <= 0.0 or row.time < race_start + PUMP_FILLED:
         return
     if row.feed_gauge_pressure < s.lowest_feed_gauge_pressure:
@@ -73,9 +82,26 @@ def observe(s: State, row: Row, race_start: float, length: float) -> None:
         s.time_below_rating += length
     if row.air_margin < 0.0:
         s.time_below_bubble_point += length
-    if row.starved > 0:
-        s.time_starved += length
-    s.highest_inlet_void_fraction = max(s.highest_inlet_void_fraction, row.inlet_void_fraction)
-    s.highest_pump_void_fraction = max(s.highest_pump_void_fraction, row.pump_void_fraction)
-    s.cavitation_exposure += length * min(1.0, row.pump_void_fraction / FULL_EXPOSURE)
+    _observe_gas(s, row, length)
     row.cavitation_exposure = s.cavitation_exposure
+
+
+@compiled
+def _observe_gas(s: State, row: Row, length: float) -> None:
+    """Count what keeps oil from the pump and what gas takes from the steering."""
+    if row.starved == STARVED_LINE:
+        s.time_starved += length
+    if row.starved == STARVED_CHAMBERS:
+        s.time_chambers_unfilled += length
+    if s.line_gas > UNCOVERED:
+        s.time_outlet_uncovered += length
+        if np.isnan(s.first_uncovered_time):
+            s.first_uncovered_time = row.time
+    s.highest_inlet_void_fraction = max(s.highest_inlet_void_fraction, row.inlet_void_fraction)
+    if row.pump_void_fraction > s.highest_pump_void_fraction:
+        s.highest_pump_void_fraction = row.pump_void_fraction
+        s.highest_pump_void_time = row.time
+    s.highest_steering_flow = max(s.highest_steering_flow, row.steering_flow)
+    if row.pump_void_fraction >= MUCH_GAS:
+        s.lowest_steering_flow_with_gas = min(s.lowest_steering_flow_with_gas, row.steering_flow)
+    s.cavitation_exposure += length * min(1.0, row.pump_void_fraction / FULL_EXPOSURE)

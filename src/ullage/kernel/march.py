@@ -101,7 +101,6 @@ def _advance_gas(
     span = Span(s.time, end, volume_start, volume_end, s.temperature[RESERVOIR], w.end[RESERVOIR])
     stream = Stream(w.stream[0], w.stream[1], w.stream[2], w.stream[3], w.stream[4], w.stream[5])
     problem = gas_problem(p, s, span, before, after, stream)
-    s.uptake_extent += problem.exchange.uptake_rate * problem.length
     status = march_gas(p, s, problem, log, start)
     s.oil_mass += added - drained
     s.oil_added += added

@@ -195,7 +195,7 @@ def _write_inlet(p: Parameters, forcing: Forcing, b: Balance, out: Row) -> None:
     out.vapour_margin = out.feed_pressure - before.vapour_pressure
     out.air_margin = out.vapour_margin - out.dissolved_air_pressure
     port = pump.port_loss(flows.pump_speed / p.maximum_speed, out.pump_viscosity, p.port_loss, p.port_viscous_loss)
-    out.rating_margin = out.feed_pressure - p.minimum_inlet_pressure - port
+    out.rating_margin = out.feed_pressure - max(p.minimum_inlet_pressure, before.vapour_pressure) - port
     out.inlet_void_fraction = inlet_void
     out.pump_void_fraction = 1.0 - flows.filling
 
@@ -211,6 +211,7 @@ def _copy_quadratures(s: State, out: Row) -> None:
     out.lost_energy = s.lost_energy
     out.oil_added = s.oil_added
     out.oil_lost = s.oil_lost
+    out.oil_drawn_off = s.oil_drawn_off
     out.air_vented = s.air_vented
     out.air_admitted = s.air_admitted
     out.air_added = s.air_added

@@ -77,7 +77,7 @@ def fill_to_mark(p: Parameters, s: State, forcing: Forcing) -> None:
         mass = missing * s.reservoir_mass / (s.surface_height * p.surface_area)
         dissolved, free = s.dissolved_air * mass / s.oil_mass, s.free_air * mass / s.reservoir_mass
         energy = _energy(p, mass, dissolved + free, here)
-        s.oil_lost -= mass
+        s.oil_drawn_off -= mass
         s.air_lost -= dissolved + free
         s.lost_energy -= energy
         s.dissolved_air += dissolved

@@ -29,6 +29,7 @@ class Quadratures:
     lost_energy: float
     oil_added: float
     oil_lost: float
+    oil_drawn_off: float
     air_vented: float
     air_admitted: float
     air_added: float
@@ -47,16 +48,23 @@ class Extremes:
     lowest_rating_time: float
     highest_inlet_void_fraction: float
     highest_pump_void_fraction: float
+    highest_pump_void_time: float
     lowest_seal_margin: float
     lowest_tank_margin: float
     highest_headspace_gauge_pressure: float
     highest_oil_level: float
+    lowest_oil_level: float
+    highest_vapour_pressure: float
+    highest_steering_flow: float
+    lowest_steering_flow_with_gas: float
     time_turning: float
     time_below_rating: float
     time_below_bubble_point: float
     time_starved: float
+    time_chambers_unfilled: float
+    time_outlet_uncovered: float
+    first_uncovered_time: float
     cavitation_exposure: float
-    uptake_extent: float
 
 
 class State(Quadratures, Extremes):

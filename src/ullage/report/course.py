@@ -123,7 +123,8 @@ def plot_course(data: xr.Dataset, axes: Axes | None = None) -> Axes:
     width = axes.get_window_extent().width / axes.figure.dpi
     gap = 0.03 / width * (axes.get_xlim()[1] - axes.get_xlim()[0])
     axes.set_ylim(course_rows(data, width) - 0.5, -0.5)
-    laps = [lap for lap in lap_starts(data) if lap[0] < axes.get_xlim()[1] - 12.0 * gap]
+    letter = LETTER / width * (axes.get_xlim()[1] - axes.get_xlim()[0])
+    laps = [lap for lap in lap_starts(data) if lap[0] + gap + letter * len(str(lap[1])) < axes.get_xlim()[1]]
     for start, number in laps:
         axes.text(start + gap, 0.0, str(number), va="center_baseline", fontproperties=PLAIN, bbox=_PAPER)
     stops = stops_of(data, width)

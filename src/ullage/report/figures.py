@@ -33,9 +33,11 @@ from ullage.report.traces import Floats, extremes_by_column
 from ullage.results.display import System, short, shown_value, to_display
 from ullage.results.store import written_whole
 from ullage.results.summary import summarise
+from ullage.results.verdict import over_rating
 from ullage.units import digits
 
 RACE_FIGURE = "race.png"
+OVER_RATING = "Over a rating: figures after that mean nothing"
 FOOTER = "Estimates, never a permission to open a hot reservoir."
 
 _DPI = 240.0
@@ -43,10 +45,11 @@ _WIDTH, _LEFT, _PLOT = 4.5, 0.56, 2.66
 _TITLE_LETTERS, _TITLE_LINES = 46, 2
 _LEAST_SPAN = {"K": 10.0, "Pa": 20e3}
 _NEAR_RATING = 0.8
+_ALARM = "#c1272d"
 
 _NODES: dict[str, dict[str, Any]] = {
     "reservoir": {"color": "black", "linestyle": "-", "linewidth": 1.1},
-    "pump": {"color": "#d7301f", "linestyle": "-", "linewidth": 2.2},
+    "pump": {"color": "#d7301f", "linestyle": "-", "linewidth": 2.8},
     "steering_gear": {"color": "#0072b2", "linestyle": (0, (5, 1.6)), "linewidth": 1.2},
     "cooler": {"color": "#00805c", "linestyle": (0, (1, 1.1)), "linewidth": 1.4},
 }
@@ -227,14 +230,16 @@ def race_figure(data: xr.Dataset, units: System = "metric") -> Figure:
 
 
 def _headlines(data: xr.Dataset) -> list[tuple[str, str]]:
-    """Return the lines of the title, and why the race stopped if it did; with their colours."""
+    """Return the lines of the title, and what takes the worth from the figures; with their colours."""
     title = clipped(drawable(str(data.attrs["title"] or "race")), _TITLE_LETTERS * _TITLE_LINES - 10, 40)
     half = len(title) // 2 + 9
     lines = [(line, "black") for line in textwrap.wrap(title, _TITLE_LETTERS if len(title) <= _TITLE_LETTERS else half)]
+    if over_rating(summarise(data)):
+        lines.append((OVER_RATING, _ALARM))
     if data.attrs["status"] == "done":
         return lines
     stopped = f"Stopped after {short_duration(float(data.time[-1]))}: {data.attrs['status']}"
-    return lines + [(line, "#c1272d") for line in textwrap.wrap(stopped, _TITLE_LETTERS)]
+    return lines + [(line, _ALARM) for line in textwrap.wrap(stopped, _TITLE_LETTERS)]
 
 
 def _time_axis(panels: dict[str, Axes]) -> None:

@@ -1,4 +1,4 @@
-"""What happens when: one lane each for a starving feed, cap, top-ups and a stopped pump."""
+"""What happens when: one lane each for a starving pump, cap, top-ups, a stopped pump and each fault."""
 
 from __future__ import annotations
 
@@ -9,7 +9,8 @@ import xarray as xr
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
-from ullage.kernel.intake import LEAST_FEED_PRESSURE
+from ullage.duty.events import FAULTS
+from ullage.kernel.hydraulics import STARVED_CHAMBERS, STARVED_LINE
 from ullage.report.course import framed
 from ullage.report.labels import NAME_COLUMN, PLAIN, short_duration
 from ullage.report.traces import Floats, joined, spans_where
@@ -17,7 +18,16 @@ from ullage.results.summary import summarise
 from ullage.results.variables import CAP_STATES
 
 _TOLD = ("feed starves", "cap off", "cap lifts")
-_AT_FLOOR = 100.0  # feed this close to the least that a line can bring starves: ten times the accuracy of a pressure
+# of the names of faults those that are too long for their column
+_SHORT = {
+    "vacuum valve stuck open": "vacuum open",
+    "vacuum valve stuck shut": "vacuum shut",
+    "relief stuck open": "relief open",
+    "relief stuck shut": "relief shut",
+    "filled hot to the cold mark": "filled hot",
+    "blocked strainer": "strainer",
+    "blocked cooler": "cooler blocked",
+}
 _LEAST_WIDTH = 0.004
 _BARS: dict[str, dict[str, Any]] = {
     "strong": {"facecolor": "black", "edgecolor": "black", "linewidth": 0.7},
@@ -48,15 +58,16 @@ def lanes_of(data: xr.Dataset) -> list[Lane]:
         From the top. Starving, cap off and lifts are told even if they never happen.
     """
     lanes, figures = [], summarise(data)
-    least = np.maximum(data.vapour_pressure.values, LEAST_FEED_PRESSURE)
-    starves = (data.feed_pressure.values < least + _AT_FLOOR) & (data.pump_speed.values > 0.0)
-    lanes.append(_lasting(data, "feed starves", starves, "strong", figures["time_starved"]))
+    starved, names = data.starved.values, {STARVED_LINE: "feed starves", STARVED_CHAMBERS: "pump not filled"}
+    for kind, figure in ((STARVED_LINE, "time_starved"), (STARVED_CHAMBERS, "time_chambers_unfilled")):
+        lanes.append(_lasting(data, names[kind], starved == kind, "strong", figures[figure]))
     lanes.append(_spanning(data, "cap off", data.cap_state.values == CAP_STATES.index("off"), "strong"))
     if "cap_relief_pressure" in data.attrs or (data.event_name == "cap relief").any():
         lanes.append(_counted(data, "cap lifts", "cap relief", "open"))
     lanes.append(_counted(data, "cap draws air", "cap vacuum", "open"))
     lanes.append(_counted(data, "top-up", "top-up", "start"))
     lanes.append(_spanning(data, "pump stopped", data.pump_speed.values == 0.0, "plain"))
+    lanes += [_fault(data, name, figures["faults"]) for name in {fault["name"]: None for fault in figures["faults"]}]
     return [lane for lane in lanes if lane.name in _TOLD or len(lane.spans)]
 
 
@@ -76,8 +87,25 @@ def _counted(data: xr.Dataset, name: str, event: str, direction: str) -> Lane:
     return Lane(name, np.stack([times, times], axis=1), "strong", f"{count}\N{MULTIPLICATION SIGN}" if count else "0")
 
 
+def _fault(data: xr.Dataset, name: str, faults: list[dict[str, Any]]) -> Lane:
+    """Return the lane of one fault: a bar while it lasts, or a tick for what is done in an instant."""
+    last = float(data.time[-1])
+    spells = [fault for fault in faults if fault["name"] == name]
+    ends = [
+        (last if FAULTS[name].curable else fault["begin"]) if fault["end"] is None else fault["end"] for fault in spells
+    ]
+    spans = np.array([[fault["begin"], end] for fault, end in zip(spells, ends, strict=True)])
+    lasted = float(np.sum(spans[:, 1] - spans[:, 0]))
+    return Lane(
+        _SHORT.get(name, name),
+        spans,
+        "strong",
+        short_duration(lasted) if lasted > 0.0 else f"{len(spans)}\N{MULTIPLICATION SIGN}",
+    )
+
+
 def plot_lanes(data: xr.Dataset, axes: Axes | None = None) -> Axes:
-    """Draw when the feed starves, when the cap is off, lifts or draws air, and when the pump stands.
+    """Draw when the pump starves, when the cap is off, lifts or draws air, when the pump stands, and the faults.
 
     Parameters
     ----------

@@ -19,6 +19,7 @@ Bracket = dict[str, dict[str, Any]]
 
 _MOVES = {"frozen": "never", "kinetic": "in its time", "equilibrium": "at once"}
 _GAS = "cavitation_exposure"
+_THREE = "three assumptions on how fast air moves, none of them a limit"
 _ROWS = {
     _GAS: "gas at the pump",
     "lowest_feed_gauge_pressure": "lowest feed",
@@ -89,20 +90,19 @@ def air_sentences(bracket: Bracket, asked: str) -> Iterator[str]:
     if stopped:
         yield "How far the gas numbers can be trusted is open."
         return
-    yield _trust(side_by_side(bracket)[_GAS], bracket[asked]["time_turning"])
+    yield _spread(side_by_side(bracket)[_GAS], bracket[asked]["time_turning"])
 
 
-def _trust(gas: dict[str, float | None], turning: float) -> str:
+def _spread(gas: dict[str, float | None], turning: float) -> str:
+    """Say how far the three are apart; the race as asked may lie outside the other two."""
     values = [value for value in gas.values() if value is not None]
     low, high, little = min(values), max(values), SHORT_SHARE * turning
     if high <= little:
-        return "Hardly any gas at the pump, however fast air moves in and out of the oil: that much is solid."
+        return f"Hardly any gas at the pump under {_THREE}."
     ratio = high / max(low, little)
     if ratio <= SAME_ANSWER:
-        return "Gas at the pump hangs little on how fast air moves in and out of the oil: that much is solid."
+        return f"Gas at the pump is nearly the same under {_THREE}."
+    apart = f"Gas at the pump differs by a factor of {digits(ratio, 2)} over {_THREE}"
     if ratio <= NO_ANSWER:
-        return f"How fast air moves in and out of the oil moves gas at the pump by a factor of {digits(ratio, 2)}."
-    return (
-        f"How much gas the pump gets this model cannot tell: it differs by a factor of {digits(ratio, 2)} with how "
-        "fast air moves in and out of the oil. The truth lies between."
-    )
+        return f"{apart}."
+    return f"{apart}: how much the pump really gets this model cannot tell."

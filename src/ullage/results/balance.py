@@ -41,7 +41,7 @@ def audit(parameters: Parameters, rows: Rows) -> Balances:
     """
     oil, air, energy = np.empty((3, len(rows)))
     rebuild_stores(parameters, rows, oil, air, energy)
-    oil_gap = oil - oil[0] + rows.oil_lost - rows.oil_added
+    oil_gap = oil - oil[0] + rows.oil_lost + rows.oil_drawn_off - rows.oil_added
     air_gap = air - air[0] + rows.air_vented - rows.air_admitted + rows.air_lost - rows.air_added
     stored = energy - energy[0]
     heat_out = rows.cooler_energy + rows.surroundings_energy

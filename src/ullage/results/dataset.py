@@ -111,6 +111,7 @@ def _global(scenario: Scenario, problem: Problem, trace: Trace) -> dict[str, Any
         "solver": json.dumps(solver),
         "stops": json.dumps(stops),
         **cap,
+        "return_port_level": spec.return_line.port_level,
         "tank_rating": spec.reservoir.rating.pascal,
         "seal_rating": spec.pump.seal_rating.pascal,
         "oil_balance": balances.oil,

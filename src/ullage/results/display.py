@@ -19,6 +19,7 @@ class _Unit(NamedTuple):
     zero: float = 0.0
 
 
+_LEAST_VACUUM = 0.005  # [inHg]; less is written as no pressure
 _TEMPERATURE = {"metric": _Unit("degC", "K", 273.15), "us": _Unit("degF", "K", 255.3722222222222)}
 _SHOWN: dict[str, dict[str, _Unit]] = {
     "K": _TEMPERATURE,
@@ -82,7 +83,7 @@ def short(number: float) -> str:
 
 def gauge_text(value: float, system: System) -> str:
     """Write a gauge pressure [Pa]; below zero in inches of mercury of vacuum where psi are shown."""
-    if system == "us" and value < 0.0:
+    if system == "us" and value <= -_LEAST_VACUUM * factor("inHg", "Pa"):
         return f"{short(-value / factor('inHg', 'Pa'))} inHg vac"
     return f"{shown_text(value, 'Pa', system)} gauge"
 

@@ -1,11 +1,16 @@
-"""What the tank held when something happened, and what came back after the cap was taken off and refitted."""
+"""What happened to tank and cap: openings and what came back after them, faults, and what the tank held then."""
 
 from __future__ import annotations
+
+import json
 
 import numpy as np
 import xarray as xr
 
+from ullage.duty.events import FAULTS
 from ullage.physics.air import GAS_CONSTANT, shared_pressure
+
+SHORT_SOAK = 600.0
 
 
 def row_before(data: xr.Dataset, time: float) -> int:
@@ -50,12 +55,14 @@ def _times(data: xr.Dataset, direction: str) -> list[float]:
 
 
 def _after(data: xr.Dataset, refitted: float | None, end: float) -> dict[str, float | None]:
-    names = ("refitted", "regained_gauge_pressure", "gauge_pressure_in_oil", "gauge_pressure_from_oil")
+    names = ("refitted", "regained_by", "regained_gauge_pressure", "gauge_pressure_in_oil", "gauge_pressure_from_oil")
     if refitted is None:
         return dict.fromkeys(names)
-    since = slice(row_before(data, refitted) + 1, row_before(data, end) + 1)
+    stops = [stop["end"] for stop in json.loads(data.attrs["stops"]) if stop["start"] <= refitted < stop["end"]]
+    until = min(end, refitted + SHORT_SOAK, *stops)
+    since = slice(row_before(data, refitted) + 1, max(row_before(data, until), row_before(data, refitted) + 1) + 1)
     regained = float(data.headspace_gauge_pressure[since].max())
-    return dict(zip(names, (refitted, regained, *_from_oil(data, row_before(data, refitted))), strict=True))
+    return dict(zip(names, (refitted, until, regained, *_from_oil(data, row_before(data, refitted))), strict=True))
 
 
 def _from_oil(data: xr.Dataset, place: int) -> tuple[float | None, float | None]:
@@ -74,3 +81,30 @@ def _from_oil(data: xr.Dataset, place: int) -> tuple[float | None, float | None]
     gas = float(row.headspace_volume) + float(row.free_air_mass) * per_mass / air_pressure
     shared = shared_pressure(air_pressure, gas, dissolved, held, 1.0)
     return dissolved + vapour - ambient, shared + vapour - ambient
+
+
+def faults(data: xr.Dataset) -> list[dict[str, str | float | None]]:
+    """Return every fault of a race with its beginning and its end.
+
+    Parameters
+    ----------
+    data : xarray.Dataset
+        Results in SI units.
+
+    Returns
+    -------
+    list of dict
+        Name, begin [s], end [s] (None if nothing ended it) and lap in which it began, in the order of the race.
+    """
+    found: list[dict[str, str | float | None]] = []
+    for name, direction, time in zip(
+        data.event_name.values, data.event_direction.values, data.event_time.values, strict=True
+    ):
+        if name not in FAULTS:
+            continue
+        if direction == "off":
+            next(fault for fault in reversed(found) if fault["name"] == name)["end"] = float(time)
+            continue
+        lap = int(data.lap[row_before(data, time)])
+        found.append({"name": str(name), "begin": float(time), "end": None, "lap": lap})
+    return found

@@ -11,7 +11,7 @@ import xarray as xr
 
 from ullage.kernel.extremes import PUMP_FILLED
 from ullage.kernel.state import NODES, State
-from ullage.results.openings import cap_openings, row_before, tank_at
+from ullage.results.openings import cap_openings, faults, row_before, tank_at
 from ullage.results.variables import CAP_STATES
 
 _FROM_STATE = (
@@ -25,16 +25,26 @@ _FROM_STATE = (
     "lowest_tank_margin",
     "highest_headspace_gauge_pressure",
     "highest_oil_level",
+    "lowest_oil_level",
+    "highest_vapour_pressure",
     "time_turning",
     "time_below_rating",
     "time_below_bubble_point",
     "time_starved",
+    "time_chambers_unfilled",
+    "time_outlet_uncovered",
+    "first_uncovered_time",
     "highest_inlet_void_fraction",
     "highest_pump_void_fraction",
+    "highest_pump_void_time",
+    "highest_steering_flow",
+    "lowest_steering_flow_with_gas",
     "cavitation_exposure",
     "air_vented",
     "oil_lost",
+    "oil_drawn_off",
 )
+LITTLE_DRIVE = 2e3  # [Pa] over the pressure of the oil's air at the start: nothing to be taken up; own choice
 # what depends on how fast air goes in and out of the oil
 _BY_AIR_MODEL = (
     "cavitation_exposure",
@@ -42,6 +52,7 @@ _BY_AIR_MODEL = (
     "highest_pump_void_fraction",
     "lowest_sight_glass_transmittance",
     "time_starved",
+    "time_chambers_unfilled",
     "time_below_rating",
     "time_below_bubble_point",
     "lowest_feed_gauge_pressure",
@@ -75,19 +86,22 @@ def figures(data: xr.Dataset, state: State) -> dict[str, Any]:
     return {
         "peak_oil_temperature": {node: float(state.peak_oil_temperature[i]) for i, node in enumerate(NODES)},
         "peak_oil_lap": int(data.lap[hottest]),
+        "peak_oil_time": float(data.time[hottest]),
         **found,
-        "lowest_feed_lap": None if at_lowest is None else int(at_lowest.lap),
+        "lowest_feed_lap": _lap_at(data, lowest),
+        "highest_pump_void_lap": _lap_at(data, found["highest_pump_void_time"]),
+        "first_uncovered_lap": _lap_at(data, found["first_uncovered_time"]),
         "headspace_gauge_pressure_at_lowest_feed": None
         if at_lowest is None
         else float(at_lowest.headspace_gauge_pressure),
         "lowest_sight_glass_transmittance": _cloudiest(data),
         "relief_openings": int(openings.sum()),
         "shaft_energy": float(state.shaft_work),
-        "air_vented_share": float(state.air_vented) / float(data.headspace_air_mass[0]),
-        "air_taken_up": 1.0 - math.exp(-float(state.uptake_extent)),
+        **_air(data),
         "left_oil_range": bool((data.event_name == "oil over 200 degC").any()),
         "at_vapour_pressure": bool((data.event_name == "air space at vapour pressure").any()),
         "cap_openings": cap_openings(data),
+        "faults": faults(data),
         "cap_off_at_end": bool(data.cap_state[-1] == CAP_STATES.index("off")),
         "stops": [{"name": stop["name"], **tank_at(data, stop["start"])} for stop in json.loads(data.attrs["stops"])],
         "finish": tank_at(data, float(data.time[-1])),
@@ -96,6 +110,28 @@ def figures(data: xr.Dataset, state: State) -> dict[str, Any]:
         "laps": int(data.lap.max()),
         **{name: _known(float(data.attrs[name])) for name in ("oil_balance", "air_balance", "energy_balance")},
         "status": str(data.attrs["status"]),
+    }
+
+
+def _lap_at(data: xr.Dataset, time: float | None) -> int | None:
+    return None if time is None else int(data.lap[row_before(data, time)])
+
+
+def _air(data: xr.Dataset) -> dict[str, float | None]:
+    """Return where the air has gone: through the cap, into or out of the oil, out of the hoses."""
+    start, end = data.isel(time=0), data.isel(time=-1)
+    held = sum(float(start[f"{place}_air_mass"]) for place in ("headspace", "dissolved", "free", "trapped"))
+    dissolved = float(start.dissolved_air_mass)
+    begun, gone = float(start.dissolved_air_pressure), float(end.dissolved_air_pressure)
+    over = float(end.headspace_pressure) - float(end.vapour_pressure)
+    drive = over - begun
+    return {
+        "air_missing_share": (float(end.air_vented) - float(end.air_admitted)) / held,
+        "air_taken_up": min(1.0, max(0.0, (gone - begun) / drive)) if drive > LITTLE_DRIVE else 1.0,
+        "air_excess_pressure": gone - over,
+        "air_dissolved_share": float(end.dissolved_air_mass) / dissolved if dissolved > 0.0 else None,
+        "trapped_air_freed": float(start.trapped_air_mass) - float(end.trapped_air_mass),
+        "trapped_air_left": float(end.trapped_air_mass),
     }
 
 

@@ -33,7 +33,9 @@ VARIABLES = {
     "vapour_margin": Variable("Pa", "feed pressure less vapour pressure; unknown while the pump stands", "difference"),
     "air_margin": Variable("Pa", "feed pressure less bubble point; unknown while the pump stands", "difference"),
     "rating_margin": Variable(
-        "Pa", "feed pressure less what the pump needs at its inlet; unknown while the pump stands", "difference"
+        "Pa",
+        "feed pressure less what the pump needs at its inlet, by its rating or against vapour; unknown while it stands",
+        "difference",
     ),
     "headspace_air_mass": Variable("kg", "air in the air space"),
     "dissolved_air_mass": Variable("kg", "air dissolved in the oil"),
@@ -48,6 +50,7 @@ VARIABLES = {
     "pump_void_fraction": Variable("1", "share of the pump's chambers that oil does not fill; unknown while it stands"),
     "sight_glass_transmittance": Variable("1", "light that passes a sight glass in the feed line: 1 is clear oil"),
     "cavitation_exposure": Variable("s", "time with gas in the pump since the start, in full from 5 % of gas on"),
+    "starved": Variable("1", "what starves the pump: 0 nothing, 1 the feed line, 2 its own port and chambers"),
     "pump_viscosity": Variable("m2 s-1", "kinematic viscosity in the pump"),
     "seal_margin": Variable("Pa", "shaft-seal rating less feed gauge pressure", "difference"),
     "tank_margin": Variable("Pa", "tank rating less gauge pressure of the air space", "difference"),
@@ -69,20 +72,21 @@ VARIABLES = {
     ),
     "top_up_energy": Variable("J", "enthalpy brought by top-ups since the start", sign="into the tank positive"),
     "air_energy": Variable("J", "enthalpy of air through the cap since the start", sign="outward positive"),
-    "lost_energy": Variable("J", "enthalpy of lost oil since the start", sign="outward positive"),
+    "lost_energy": Variable("J", "enthalpy of oil lost or drawn off since the start", sign="outward positive"),
     "oil_added": Variable("kg", "oil poured in since the start"),
-    "oil_lost": Variable("kg", "oil lost through cap or neck since the start"),
+    "oil_lost": Variable("kg", "oil lost through cap, neck or a leak since the start"),
+    "oil_drawn_off": Variable("kg", "oil that the crew drew off since the start"),
     "air_vented": Variable("kg", "air let out through the cap since the start"),
     "air_admitted": Variable("kg", "air let in through the cap since the start"),
     "air_added": Variable("kg", "air brought dissolved in top-ups since the start"),
-    "air_lost": Variable("kg", "air dissolved in lost oil since the start"),
+    "air_lost": Variable("kg", "air in the oil that was lost or drawn off since the start"),
 }
 # not a number while the pump stands
 WHILE_TURNING = ("vapour_margin", "air_margin", "rating_margin", "inlet_void_fraction", "pump_void_fraction")
 EVENT_VARIABLES = {
     "event_time": Variable("s", "time of the event"),
-    "event_name": Variable("", "what was switched"),
-    "event_direction": Variable("", "how it was switched"),
+    "event_name": Variable("1", "what was switched"),
+    "event_direction": Variable("1", "how it was switched"),
     "event_count": Variable("1", "times that it happened in its minute of the race"),
 }
 TEXT_WIDTH = {"event_name": "U32", "event_direction": "U16"}
@@ -95,6 +99,7 @@ COORDINATES = {
 SUMMARY_FIGURES = {
     "peak_oil_temperature": Variable("K", "hottest oil, by node"),
     "peak_oil_lap": Variable("1", "lap of the hottest oil"),
+    "peak_oil_time": Variable("s", "race time of the hottest oil, over the samples"),
     "lowest_feed_gauge_pressure": Variable("Pa", "lowest pressure at the pump inlet port", "gauge"),
     "lowest_feed_time": Variable("s", "race time of that lowest pressure"),
     "lowest_feed_lap": Variable("1", "lap of that lowest pressure"),
@@ -107,29 +112,57 @@ SUMMARY_FIGURES = {
     "lowest_tank_margin": Variable("Pa", "least distance of the tank from its rating", "difference"),
     "highest_headspace_gauge_pressure": Variable("Pa", "highest pressure in the air space", "gauge"),
     "highest_oil_level": Variable("1", "fullest tank, share of its volume taken by oil and bubbles"),
+    "lowest_oil_level": Variable("1", "emptiest tank, share of its volume taken by oil and bubbles"),
+    "highest_vapour_pressure": Variable("Pa", "highest vapour pressure of the water in the tank's oil", "level"),
     "time_turning": Variable("s", "time in which the pump turned"),
     "time_below_rating": Variable("s", "time with a feed pressure below what the pump needs"),
     "time_below_bubble_point": Variable("s", "time in which air can come out of the oil at the pump inlet"),
     "time_starved": Variable("s", "time in which the line could not bring the flow above vapour pressure and 5 kPa"),
+    "time_chambers_unfilled": Variable("s", "time in which the pump's own port could not fill its chambers"),
+    "time_outlet_uncovered": Variable("s", "time with air in the feed line that the outlet of the tank took in"),
+    "first_uncovered_time": Variable("s", "race time at which the outlet first took in air"),
+    "first_uncovered_lap": Variable("1", "lap in which the outlet first took in air"),
     "highest_inlet_void_fraction": Variable("1", "most gas in what reached the inlet port"),
     "highest_pump_void_fraction": Variable("1", "largest share of the pump's chambers that oil did not fill"),
+    "highest_pump_void_time": Variable("s", "race time of that largest share"),
+    "highest_pump_void_lap": Variable("1", "lap of that largest share"),
+    "highest_steering_flow": Variable("m3 s-1", "most flow to the steering", sign="pump to gear positive"),
+    "lowest_steering_flow_with_gas": Variable(
+        "m3 s-1", "least flow to the steering with at least a fifth of gas in the pump", sign="pump to gear positive"
+    ),
     "cavitation_exposure": Variable("s", "time with gas in the pump, a second counting in full from 5 % of gas on"),
     "lowest_sight_glass_transmittance": Variable("1", "cloudiest sight glass, over the samples"),
     "relief_openings": Variable("1", "lifts of the cap's relief valve"),
     "air_vented": Variable("kg", "air let out through the cap"),
-    "air_vented_share": Variable("1", "air let out through the cap over the air in the air space at the start"),
-    "oil_lost": Variable("kg", "oil lost through cap or neck"),
+    "air_missing_share": Variable(
+        "1",
+        "air let out less air let in through the cap, over all air in tank and oil at the start",
+        sign="outward positive",
+    ),
+    "trapped_air_freed": Variable("kg", "trapped air that came out of gear and hoses"),
+    "trapped_air_left": Variable("kg", "air still trapped in gear and hoses at the end"),
+    "oil_lost": Variable("kg", "oil lost through cap, neck or a leak"),
+    "oil_drawn_off": Variable("kg", "oil that the crew drew off"),
     "shaft_energy": Variable("J", "energy from the pump shaft", sign="into the pump positive"),
-    "air_taken_up": Variable("1", "how far the oil has gone towards equilibrium with the air space, 0 to 1"),
+    "air_taken_up": Variable(
+        "1",
+        "how far the oil's air pressure has gone from that of the start to that of the air space at the end, 0 to 1",
+    ),
+    "air_excess_pressure": Variable(
+        "Pa", "pressure of the air in the oil less that of the air space, at the end", sign="more in the oil positive"
+    ),
+    "air_dissolved_share": Variable("1", "air dissolved in the oil at the end over that at the start"),
     "left_oil_range": Variable("", "whether oil went over 200 degC; the figures after that mean little"),
     "at_vapour_pressure": Variable("", "whether the air space held hardly anything but vapour"),
     "cap_openings": Variable(
         "",
         "each opening: time [s], hottest_oil [K], gauge_pressure [Pa] of the air space before it; refitted [s], when "
-        "the cap goes on again; then, over ambient [Pa]: regained_gauge_pressure, the highest sample up to the next "
-        "opening; gauge_pressure_in_oil, at which the oil's air would rest at the refit; gauge_pressure_from_oil, what "
+        "the cap goes on again; regained_by [s], ten minutes later, or the end of stop or race or the next opening "
+        "if that is sooner; then, over ambient [Pa]: regained_gauge_pressure, the highest sample up to there; "
+        "gauge_pressure_in_oil, at which the oil's air would rest at the refit; gauge_pressure_from_oil, what "
         "that air alone gives once air space and oil have shared it; null if the cap stays off or the oil holds no air",
     ),
+    "faults": Variable("", "each fault: name, begin [s], end [s] or null, lap in which it began"),
     "stops": Variable("", "each stop: name, and the same three when it begins"),
     "finish": Variable("", "the same three at the end"),
     "cap_off_at_end": Variable("", "whether the cap is off at the end"),
