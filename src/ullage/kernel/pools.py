@@ -8,8 +8,7 @@ from ullage.compiled import compiled
 from ullage.physics.air import GAS_CONSTANT
 
 FLOOR_MASS = 1e-7
-_LEAST_DRAWING_TIME = 1.0
-_SHORTEST = 1e-3  # in which an instant's rates may use up what there is [s]
+_EMPTYING_TIME = 0.1  # the oil takes the last air of an air space with this time constant [s]
 
 Five = tuple[float, float, float, float, float]
 
@@ -53,17 +52,16 @@ class Pools(NamedTuple):
 
 
 class Surface(NamedTuple):
-    """Flow through the surface, `pull - rate * dissolved` [kg s-1], and what oil holds before tank and line release.
+    """Flow through the surface, `pull - rate * dissolved + returning * free` [kg s-1], and the limits of release [kg].
 
-    `rising` and `dissolving` are the rates of the bubbles [s-1].
+    `returning` is the rate at which bubbles bring back what an empty air space passes on at once.
     """
 
     pull: float
     rate: float
+    returning: float
     tank_limit: float
     line_limit: float
-    rising: float
-    dissolving: float
 
 
 @compiled
@@ -93,9 +91,9 @@ def _solve(x: AirExchange, base: Five, weight: float, oil_out: float, drawn: flo
     in_line = (x.line_release, surface.line_limit)
     leaving = oil_out + x.drain
     leave, leave_free = leaving / x.oil_mass, leaving / x.reservoir_mass
-    fade = 1.0 + weight * (surface.rising + surface.dissolving + leave_free)
+    fade = 1.0 + weight * (x.rising + x.dissolving + leave_free)
     brought = base[4] + weight * (drawn + x.freed)
-    back = weight * surface.dissolving / fade
+    back = weight * (x.dissolving + surface.returning) / fade
     dissolved = _dissolved(
         base[2] + weight * (surface.pull + x.added) + back * brought,
         1.0 + weight * (surface.rate + leave),
@@ -105,11 +103,11 @@ def _solve(x: AirExchange, base: Five, weight: float, oil_out: float, drawn: flo
     )
     released = in_tank[0] * max(0.0, dissolved - in_tank[1]) + in_line[0] * max(0.0, dissolved - in_line[1])
     free = (brought + weight * released) / fade
-    through = surface.pull - surface.rate * dissolved
+    through = surface.pull - surface.rate * dissolved + surface.returning * free
     down = drawn + max(0.0, through)
     gone = leave * dissolved + leave_free * free
-    back_in_solution = surface.dissolving * free
-    risen = surface.rising * free
+    back_in_solution = x.dissolving * free
+    risen = x.rising * free
     return Pools(
         down,
         drawn + through - risen,
@@ -143,19 +141,16 @@ def exchange(
     Returns
     -------
     Pools
-        Flows; the headspace gives no more air than it has: where it would, bubbles that rise go straight back into
-        solution.
+        Flows; the headspace keeps its floor mass.
     """
     in_equilibrium = x.solubility * x.oil_mass * air_pressure
-    to_spare = max(0.0, base[1] - FLOOR_MASS)
-    drawn = min(x.drawn_in * air_pressure / (GAS_CONSTANT * temperature), to_spare / (_LEAST_DRAWING_TIME + weight))
+    spare_flow = max(0.0, base[1] - FLOOR_MASS) / (_EMPTYING_TIME + weight)
+    drawn = min(x.drawn_in * air_pressure / (GAS_CONSTANT * temperature), spare_flow)
     tank_limit = max(0.0, in_equilibrium + x.solubility * x.oil_mass * x.threshold)
     line_limit = max(0.0, tank_limit - x.solubility * x.oil_mass * x.line_deficit)
-    pull = x.uptake_rate * in_equilibrium
-    surface = Surface(pull, x.uptake_rate, tank_limit, line_limit, x.rising, x.dissolving)
+    surface = Surface(x.uptake_rate * in_equilibrium, x.uptake_rate, 0.0, tank_limit, line_limit)
     pools = _solve(x, base, weight, oil_out, drawn, surface)
-    most = air_in + to_spare / (weight if weight > 0.0 else _SHORTEST)
+    most = air_in + spare_flow
     if pools.from_headspace <= most:
         return pools
-    spent = Surface(most - drawn, 0.0, tank_limit, line_limit, 0.0, x.rising + x.dissolving)
-    return _solve(x, base, weight, oil_out, drawn, spent)
+    return _solve(x, base, weight, oil_out, drawn, Surface(most - drawn, 0.0, x.rising, tank_limit, line_limit))
