@@ -114,6 +114,7 @@ def test_share_of_air_taken_up_is_one_less_the_exponential_of_time_over_the_time
         "start.headspace_pressure": "60 kPag",
         "duty.segment": [{"duration": "2 h", "vehicle_speed": "0 km/h", "engine_speed": "0 rpm"}],
         "air.rest_factor": 1,
+        "duty.sample_interval": "60 s",
     }
     data = simulate(truck(calm))
     oil_volume = float(data.oil_mass[0]) / (870.0 * 0.997)

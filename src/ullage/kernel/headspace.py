@@ -125,7 +125,7 @@ def _stage_at(air_pressure: float, task: _StageTask) -> tuple[float, GasStage]:
     root = 2.0 * stock / (slope + math.sqrt(slope * slope + 4.0 * stock))
     air_out = unit_out * root / math.sqrt(positive_heat)
     mass = stock - weight * air_out
-    temperature = positive_heat / mass
+    temperature = positive_heat / max(mass, _NO_AIR)
     oil_heat = _oil_conductance(problem, mass) * (temperature - oil_temperature)
     wall_heat = problem.wall_conductance * (temperature - problem.bay_temperature)
     supply = HEAT_CONSTANT_PRESSURE * (
