@@ -14,7 +14,7 @@ from ullage.physics import air, bubbles, line, oil, pump, water
 LEAST_FEED_PRESSURE = 5e3
 LEAST_CHAMBER_PRESSURE = 1e3
 _CHAMBER_SCALE = 1e5
-_FILLING_TOLERANCE = 1e-9
+_FILLING_TOLERANCE = 1e-8
 _LEAST_FILLING = 1e-6
 _LEAST_DRAWN = 1e-5  # the slowest flow for which the time in the line is still counted [m3 s-1]
 
