@@ -46,46 +46,46 @@ class Mutation(ast.NodeTransformer):
     def __init__(self, target=None, factor=1.0):
         self.target, self.factor, self.sites, self.law = target, factor, [], ""
 
-    def visit_FunctionDef(self, node):  # noqa: N802
+    def visit_FunctionDef(self, node):
         self.law = node.name
         node.body = [self.visit(statement) for statement in node.body]
         self.law = ""
         return node
 
-    def visit_Call(self, node):  # noqa: N802
+    def visit_Call(self, node):
         counts = isinstance(node.func, ast.Name) and node.func.id == "range"
         if not counts:
             node.args = [self._term(argument) for argument in node.args]
         return node
 
-    def visit_BinOp(self, node):  # noqa: N802
+    def visit_BinOp(self, node):
         sum_of_terms = isinstance(node.op, (ast.Add, ast.Sub))
         wrong = self._term if sum_of_terms else self.visit
         node.left, node.right = wrong(node.left), wrong(node.right)
         return node
 
-    def visit_Compare(self, node):  # noqa: N802
+    def visit_Compare(self, node):
         node.left = self.visit(node.left)
         node.comparators = [self._term(limit) for limit in node.comparators]
         return node
 
-    def visit_Return(self, node):  # noqa: N802
+    def visit_Return(self, node):
         node.value = self._term(node.value)
         return node
 
-    def visit_Assign(self, node):  # noqa: N802
+    def visit_Assign(self, node):
         node.value = self._term(node.value)
         return node
 
-    def visit_AugAssign(self, node):  # noqa: N802
+    def visit_AugAssign(self, node):
         node.value = self._term(node.value)
         return node
 
-    def visit_AnnAssign(self, node):  # noqa: N802
+    def visit_AnnAssign(self, node):
         node.value = self._term(node.value)
         return node
 
-    def visit_Constant(self, node):  # noqa: N802
+    def visit_Constant(self, node):
         return self._wrong(node) if isinstance(node.value, float) and node.value else node
 
     def _term(self, node):

@@ -1,9 +1,10 @@
 """All checks against the outside, by kind of source."""
 
 import test_closed_forms
-import test_common_practice
 import test_handbook_examples
 import test_reference_libraries
+
+import test_common_practice
 import test_standards
 import test_whole_job
 
