@@ -17,3 +17,6 @@ KINDS = {
     "The whole job": test_whole_job.CHECKS,
 }
 CHECKS = [check for checks in KINDS.values() for check in checks]
+
+OWN_JUDGEMENT = {}
+NOT_USED = []

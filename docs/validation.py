@@ -1,0 +1,176 @@
+"""Write docs/validation.md and its picture: every check against the outside, from the data of the tests themselves."""
+
+from __future__ import annotations
+
+import math
+import sys
+from pathlib import Path
+
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+
+HERE = Path(__file__).parent
+TESTS = HERE.parent / "tests"
+sys.path[:0] = [str(TESTS), str(TESTS / "verification")]
+
+from rows import CHECKS, KINDS, NOT_USED, OWN_JUDGEMENT  # noqa: E402
+
+from outside import WHOLE_JOB, Check, Comparison, last_line  # noqa: E402
+
+PICTURE = HERE / "pictures" / "validation.png"
+LEAST_SHOWN = 1e-8  # share of what is allowed
+
+HEAD = """# How far the numbers can be trusted
+
+Written by `python docs/validation.py` from the data of the tests; do not edit. To run every check:
+
+    pytest tests/verification
+
+"""
+
+READING = """
+Each row names its law (`module.law` of `ullage.physics`) or the whole job, which is a race through the march; the inputs; our value
+and the outside value (of several, the one that comes nearest to its limit); by how much they differ, what is allowed, and why; and
+who vouches for it. How the outside value is known:
+
+- **published**: constants or answer seen in a public text, and recomputed
+- **library**: a public library that carries the correlation, called by the check
+- **derived**: exact mathematics, or a solution of its own by another route
+- **from memory**: a formula or printed answer remembered; its source was not seen
+- **common practice**: custom of the trade, not physics
+
+An agreement says that the law is the one that the source gives, computed right. It does not say that your truck follows it.
+"""
+
+NOT_ESTABLISHED = """
+## What is not established
+
+No published value, and no measurement of ours, stands behind these. They decide what the pages and figures say about gas, so
+treat every answer about gas as a comparison of one truck with itself. [sensitivity.md](sensitivity.md) shows what each does.
+
+- **How fast air goes in and out of the oil**: the times of release in line and tank, the threshold below which bubbles form, the
+  uptake through a calm or a shaken surface. Known to a factor of three to ten. The air bracket (`frozen`, `kinetic`,
+  `equilibrium`) shows the spread; it is three assumptions, not two limits and a middle.
+- **How much air the return drags in**, and the size of the bubbles. No measured value for a truck's reservoir was found.
+- **How much air an oil holds**: the Bunsen coefficient to some 20 %; whether it rises or falls with temperature is unsettled.
+- **The pump's own port**: what it loses between gauge and chambers. Two coefficients without a maker's data behind them. They set
+  the margin over what the pump needs and the gas in the chambers.
+- **The lift, seat and hysteresis of a pressure cap**: discharge coefficient, reseat, vacuum valve. Measure your cap.
+- **Heat**: conductances of tank, pump, gear and cooler are plausible values of an invented truck. Fit them to a warm-up of
+  yours before you trust a temperature to better than ten kelvin.
+- **Cold oil**: viscosity extrapolated below the lowest measured point is 40 % off at 0 degC for one tabulated engine oil. Give a cold point.
+- **Oil in service**: polymer shear loss, water, wear. An ageing factor is all there is.
+- **Foam**, slosh, swirl, pulses of the pump, cavitation damage, noise: not modelled.
+- **A whole race against a logged race**: not done; no such log is public. Everything on this page holds parts of the job, or the
+  job against another solution of the same equations. When you have a log of gauge and thermometer, it is worth more than this page.
+
+The equations themselves (lumped nodes, oil mixed at once, air in one well-stirred space) are a choice. No check here can
+confirm a choice; the second solution below shares it.
+
+An estimate is never a permission to open a hot reservoir, to run a part beyond its maker's rating, or to skip what a licensed
+practice asks for.
+"""
+
+
+def shown(value: float) -> str:
+    """Write a value with five digits."""
+    return f"{value:.5g}"
+
+
+def apart(comparison: Comparison) -> str:
+    """Write how far a value is from the outside one."""
+    if comparison.expected is None:
+        return "within" if comparison.holds() else "OUTSIDE"
+    difference = comparison.ours - comparison.expected
+    if abs(difference) <= LEAST_SHOWN * (comparison.high - comparison.expected):
+        return "0"
+    relative = abs(difference / comparison.expected) if comparison.expected else math.inf
+    return f"{difference:+.1g}" + (f" ({100.0 * relative:.1g} %)" if relative < 1.0 else "")
+
+
+def allowed(check: Check, comparison: Comparison) -> str:
+    """Write what a check allows, and why."""
+    if comparison.expected is None:
+        return check.why
+    parts = [f"{100.0 * check.rel:.3g} %"] if check.rel else []
+    parts += [f"{check.abs:.3g} {check.unit}".strip()] if check.abs else []
+    return f"{' or '.join(parts)}: {check.why}" if parts else check.why
+
+
+def outside(comparison: Comparison) -> str:
+    """Write the outside value, or the band."""
+    if comparison.expected is not None:
+        return shown(comparison.expected)
+    if comparison.high == math.inf:
+        return f"at least {shown(comparison.low)}"
+    if comparison.low == -math.inf:
+        return f"at most {shown(comparison.high)}"
+    return f"{shown(comparison.low)} to {shown(comparison.high)}"
+
+
+def row(check: Check) -> str:
+    """Write a check as a row of a table."""
+    worst = max(check.comparisons, key=Comparison.deviation)
+    count = len(check.comparisons)
+    law = "" if check.law == WHOLE_JOB else ", ".join(f"`{law}`" for law in check.law.split(", ")) + ": "
+    cells = [
+        f"{law}{check.claim}" + (f" ({count} values)" if count > 1 else ""),
+        f"{shown(worst.ours)} {check.unit}".strip(),
+        outside(worst),
+        apart(worst),
+        allowed(check, worst),
+        f"{check.source} ({check.evidence})",
+    ]
+    return "| " + " | ".join(cell.replace("|", "/") for cell in cells) + " |"
+
+
+def table(checks: list[Check]) -> str:
+    """Write checks as a table."""
+    head = "| what, with inputs | ours | outside | apart | allowed, and why | who says so |\n|---|--:|--:|--:|---|---|"
+    return "\n".join([head, *map(row, checks)])
+
+
+def page() -> str:
+    """Run every check and return the page."""
+    laws = sum(check.law != WHOLE_JOB for check in CHECKS)
+    counted = (
+        f"**{last_line(CHECKS)}**, {laws} of them of a law, {len(CHECKS) - laws} of the whole job and of the trade.\n"
+    )
+    tables = "\n\n".join(f"## {kind}\n\n{table(checks)}" for kind, checks in KINDS.items())
+    unused = "\n".join(f"- {line}" for line in NOT_USED)
+    judged = "\n".join(f"- `{law}`: {reason}" for law, reason in OWN_JUDGEMENT.items())
+    return "\n".join(
+        [
+            HEAD + counted,
+            "![How much of its allowance each value uses](pictures/validation.png)",
+            READING,
+            tables,
+            f"\n## Laws with no outside value\n\nHeld by tests against what their own text says.\n\n{judged}",
+            f"\n## Looked at and not used\n\nNo law of the race needs them.\n\n{unused}",
+            NOT_ESTABLISHED,
+        ]
+    )
+
+
+def draw(path: Path) -> None:
+    """Draw each value as a dot: how much of what is allowed it uses."""
+    figure = Figure(figsize=(7.0, 3.4), layout="constrained")
+    axes = figure.add_subplot()
+    for place, checks in enumerate(KINDS.values()):
+        used = sorted(max(c.deviation(), LEAST_SHOWN) for check in checks for c in check.comparisons)
+        height = [place + 0.55 * (i / max(1, len(used) - 1) - 0.5) for i in range(len(used))]
+        axes.plot(used, height, "o", color="black", markersize=2.6, markeredgewidth=0.0)
+    axes.axvline(1.0, color="#c1272d", linewidth=1.4)
+    axes.text(0.9, -0.62, "limit", color="#c1272d", ha="right", va="center", fontsize=8)
+    axes.set_yticks(range(len(KINDS)), KINDS)
+    axes.invert_yaxis()
+    axes.set_xscale("log")
+    axes.set_xlim(0.6 * LEAST_SHOWN, 2.0)
+    axes.set_xlabel(f"deviation over what is allowed ({LEAST_SHOWN:g} or less at the left edge)")
+    axes.spines[["top", "right"]].set_visible(False)
+    FigureCanvasAgg(figure).print_png(path, metadata={"Software": None})
+
+
+if __name__ == "__main__":
+    (HERE / "validation.md").write_text(page(), encoding="utf-8")
+    draw(PICTURE)
