@@ -51,7 +51,7 @@ CHECKS = [
     *[
         Check(
             "bubbles.rise_velocity",
-            f"bubbles of 0.05 to 2 mm in 1000 to 2.5 mm2/s, by {source.partition(',')[0]}",
+            f"bubbles of 0.05 to 2 mm in 1000 to 2.5 mm2/s, by {source.partition(' (')[0]}",
             lambda: [bubbles.rise_velocity(*bubble) for bubble in BUBBLES],
             rise(method),
             "m/s",
