@@ -82,6 +82,7 @@ def test_a_return_draws_in_little_below_the_surface_and_much_above():
     assert drawn(0.825) == pytest.approx(0.02, rel=1e-12)
     assert drawn(1.0) == 0.02
     assert drawn(0.8) == pytest.approx(0.5 * (0.0001 + 0.02), rel=1e-12)
+    assert drawn(0.8125) == pytest.approx(0.25 * 0.0001 + 0.75 * 0.02, rel=1e-12)  # a straight line between
     shares = [drawn(port) for port in np.linspace(0.7, 0.9, 101)]
     assert np.all(np.diff(shares) >= 0.0)
 

@@ -154,6 +154,19 @@ def test_bulk_modulus_agrees_with_the_standard_in_us_units(celsius, density_15):
     assert oil.bulk_modulus(ZERO + celsius, density_15) == pytest.approx(6894.757 / per_psi, rel=0.003)
 
 
+def test_bulk_modulus_has_the_four_constants_of_the_standard():
+    # API MPMS 11.2.1M: ln(1e9 / K) = -1.62080 + 0.00021592 t + (0.87096 + 0.0042092 t) / r^2; one at a time at the
+    # limits of endless density and of r = 1, which are no oils. Rounding only.
+    def exponent(celsius, density_15):
+        return math.log(1e9 / oil.bulk_modulus(ZERO + celsius, density_15))
+
+    dense = exponent(0.0, 1e9)
+    assert dense == pytest.approx(-1.62080, rel=1e-12)
+    assert exponent(100.0, 1e9) - dense == pytest.approx(0.021592, rel=1e-12)
+    assert exponent(0.0, 1e3) - dense == pytest.approx(0.87096, rel=1e-12)
+    assert exponent(100.0, 1e3) - exponent(0.0, 1e3) == pytest.approx(0.021592 + 0.42092, rel=1e-12)
+
+
 def test_density_under_pressure_rises_by_the_rule_of_the_trade():
     # Common practice: 0.5 % per 1000 psi, a rule to one digit; 10 % of it.
     rise = oil.density_under_pressure(ZERO + 40.0, 101325.0 + 6.894757e6, 870.0) / oil.density(ZERO + 40.0, 870.0) - 1.0
