@@ -53,7 +53,7 @@ def test_bubbles_do_not_dissolve_in_saturated_oil(saturation):
 
 
 def test_a_fine_bubble_at_20_bar_is_gone_within_seconds():
-    # of 0.1 mm: some 2 s at 20 bar (order of magnitude), D and L as above
+    # of 0.1 mm: some 2 s at 20 bar (order of magnitude); 5e-10 m2/s is from memory
     radius = bubbles.compressed_radius(0.1e-3, 20e5)
     assert 1.0 < 1.0 / bubbles.dissolution_rate(radius, 5e-10, 0.1, 0.05) < 5.0
 

@@ -158,7 +158,7 @@ def test_bulk_modulus_has_the_four_constants_of_the_standard():
     # API MPMS 11.2.1M: ln(1e9 / K) = -1.62080 + 0.00021592 t + (0.87096 + 0.0042092 t) / r^2; one at a time at the
     # limits of endless density and of r = 1, which are no oils. Rounding only.
     def exponent(celsius, density_15):
-        return math.log(1e9 / oil.bulk_modulus(ZERO + celsius, density_15))
+        return np.log(1e9 / oil.bulk_modulus(ZERO + celsius, density_15))
 
     dense = exponent(0.0, 1e9)
     assert dense == pytest.approx(-1.62080, rel=1e-12)

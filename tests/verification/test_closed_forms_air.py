@@ -16,7 +16,7 @@ HENRY = "Henry's law and the ideal gas, moles counted and the balance solved by 
 CLOSED_VESSEL = "mass balance of a closed vessel with Henry's law, by hand"
 DIFFUSION = "steady diffusion of gas from a sphere (the case of Epstein and Plesset), mass integrated by SciPy"
 BOYLE = "Boyle's law"
-SCHILLER_NAUMANN = "Schiller and Naumann (1933), formula from memory, balance of forces solved by SciPy"
+SCHILLER = "Schiller and Naumann (1933), drag of spheres"
 LAYERS = "light through a million thin layers, each shaded by its bubbles, by multiplication"
 
 ZERO, ATMOSPHERE = 273.15, 101325.0
@@ -189,11 +189,11 @@ CHECKS = [
     ),
     Check(
         "bubbles.rise_velocity, bubbles.stokes_velocity",
-        "bubbles of 0.05 to 2 mm in 1000 to 2.5 mm2/s, lift against drag",
+        "bubbles of 0.05 to 2 mm in 1000 to 2.5 mm2/s, lift against drag, solved by SciPy",
         lambda: [bubbles.rise_velocity(*bubble) for bubble in BUBBLES],
         lambda: [balanced_rise(*bubble) for bubble in BUBBLES],
         "m/s",
-        SCHILLER_NAUMANN,
+        SCHILLER,
         MEMORY,
         "three steps of Newton's method, of which the last is spare",
         rel=1e-8,
