@@ -6,7 +6,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from outside import DERIVED, MEMORY, Check
+from outside import DERIVED, Check
 from ullage.physics import air, atmosphere, bubbles
 
 HYDROSTATICS = "weight of the air above, temperature falling 6.5 K/km, gravity falling with the square, by quadrature"
@@ -16,14 +16,11 @@ HENRY = "Henry's law and the ideal gas, moles counted and the balance solved by 
 CLOSED_VESSEL = "mass balance of a closed vessel with Henry's law, by hand"
 DIFFUSION = "steady diffusion of gas from a sphere (the case of Epstein and Plesset), mass integrated by SciPy"
 BOYLE = "Boyle's law"
-SCHILLER = "Schiller and Naumann (1933), drag of spheres"
 LAYERS = "light through a million thin layers, each shaded by its bubbles, by multiplication"
 
 ZERO, ATMOSPHERE = 273.15, 101325.0
 MOLAR_VOLUME, MOLAR_MASS = 22.41397e-3, 28.9644e-3  # of gas at 0 degC and one atmosphere [m3/mol], of air [kg/mol]
 ELEVATIONS = (-2000.0, 500.0, 1500.0, 3000.0, 4500.0, 11000.0)
-# diameter [m] and viscosity [m2/s]: the ordinary bubble in hot and cold oil, and the corners of what is accepted
-BUBBLES = [(0.05e-3, 1e-3), (0.3e-3, 15e-6), (0.3e-3, 4e-6), (1e-3, 1e-5), (2e-3, 8e-6), (2e-3, 2.5e-6)]
 DISSOLVING = [(0.05e-3, 0.0), (0.1e-3, 0.0), (0.5e-3, 0.0), (0.1e-3, 0.5)]  # radius [m], saturation
 
 
@@ -78,16 +75,6 @@ def time_to_dissolve(radius, saturation):
         return 1.0 / (4.0 * math.pi * 5e-10 * size * dissolved)
 
     return quad(per_mass, 0.0, whole, epsabs=0.0, epsrel=1e-9, limit=200)[0]
-
-
-def balanced_rise(diameter, viscosity):
-    def net_force(velocity):
-        reynolds = velocity * diameter / viscosity
-        drag = 24.0 / reynolds * (1.0 + 0.15 * reynolds**0.687)
-        lift = 9.80665 * math.pi / 6.0 * diameter**3
-        return drag * 0.5 * velocity**2 * math.pi / 4.0 * diameter**2 - lift
-
-    return brentq(net_force, 1e-9, 1.0, xtol=1e-14)
 
 
 def through_layers(depth, void, diameter, layers=1_000_000):
@@ -186,17 +173,6 @@ CHECKS = [
         DERIVED,
         "exact, rounding",
         rel=1e-12,
-    ),
-    Check(
-        "bubbles.rise_velocity, bubbles.stokes_velocity",
-        "bubbles of 0.05 to 2 mm in 1000 to 2.5 mm2/s, lift against drag, solved by SciPy",
-        lambda: [bubbles.rise_velocity(*bubble) for bubble in BUBBLES],
-        lambda: [balanced_rise(*bubble) for bubble in BUBBLES],
-        "m/s",
-        SCHILLER,
-        MEMORY,
-        "three steps of Newton's method, of which the last is spare",
-        rel=1e-8,
     ),
     Check(
         "bubbles.transmittance",
