@@ -161,8 +161,8 @@ CHECKS = [
     ),
     Check(
         "tank.expanded_volume",
-        "60 L of fuel (950e-6 per K) and their steel tank (35e-6 per K) warm by 20 K: fuel that spills",
-        lambda: 60.0 * (1.0 + 950e-6 * 20.0) - tank.expanded_volume(60.0, 35e-6, tank.VOLUME_TEMPERATURE + 20.0),
+        "60 L of fuel (950e-6 per K) and their steel tank (35e-6 per K), full at 20 degC, at 40 degC: fuel that spills",
+        lambda: 60.0 * (1.0 + 950e-6 * 20.0) - tank.expanded_volume(60.0, 35e-6, ZERO + 40.0),
         1.10,
         "L",
         COLLEGE,

@@ -237,17 +237,6 @@ CHECKS = [
         "a fit to the full formulation, up to 5e-5 off",
         rel=5e-5,
     ),
-    Check(
-        "water.vapour_pressure",
-        "wet oil at 20, 60 and 100 degC with more water than it dissolves: pure water",
-        lambda: [water.vapour_pressure(ZERO + t, 0.01, 1e-4) for t in (20.0, 60.0, 100.0)],
-        (2339.3, 19946.4, 101418.0),
-        "Pa",
-        WATER,
-        PUBLISHED,
-        "a fit to the full formulation, up to 5e-5 off",
-        rel=5e-5,
-    ),
 ]
 
 
