@@ -8,11 +8,9 @@ from outside import MEMORY, PUBLISHED, Check
 from ullage.physics import air, atmosphere, bubbles, oil, valve, water
 
 ZERO = 273.15
-AIR_MOLE = 28.9644e-3  # of the standard atmosphere [kg/mol]
 
 CRAGOE = "Cragoe, Thermal properties of petroleum products, Bureau of Standards Misc. Publ. 97 (1929)"
 D2779 = "ASTM D2779, equation and constant for air"
-IUPAC = "IUPAC, definition of the Bunsen coefficient"
 ISO_2533 = "ISO 2533:1975, standard atmosphere"
 US_1976 = "US Standard Atmosphere, 1976"
 API_520 = "API 520 Part I, sizing for gas, SI units"
@@ -45,11 +43,6 @@ def warmed(start, heat_added, relative_density):
     """Return the temperature [degC] of a kilogram of oil after heat [J]."""
     constants = oil.specific_heat_constants(999.0 * relative_density)
     return oil.temperature_from_energy(oil.enthalpy(ZERO + start, *constants) + heat_added, *constants) - ZERO
-
-
-def dissolved(celsius, bunsen=0.09):
-    """Return the air that a cubic metre of oil holds at one atmosphere [mol]."""
-    return air.solubility(ZERO + celsius, bunsen, 0.0, 870.0) * 101325.0 * 870.0 / AIR_MOLE
 
 
 def from_geopotential(altitude):
@@ -113,30 +106,6 @@ CHECKS = [
         MEMORY,
         "oils differ by 20 %, and what temperature does is unsettled",
         rel=0.1,
-    ),
-    Check(
-        "air.solubility",
-        "moles of air in a cubic metre of oil at one atmosphere, Bunsen coefficient 0.09, at 0, 20 and 100 degC",
-        lambda: [dissolved(t) for t in (0.0, 20.0, 100.0)],
-        (0.09 / 22.41397e-3,) * 3,
-        "mol/m3",
-        IUPAC,
-        PUBLISHED,
-        "gas constant of air rounded to five digits",
-        rel=4e-5,
-    ),
-    Check(
-        "air.solubility, bubbles.ostwald",
-        "volume of air that a volume of oil dissolves, Bunsen coefficient 0.09, at 0, 60 and 100 degC",
-        lambda: [
-            bubbles.ostwald(ZERO + t, air.solubility(ZERO + t, 0.09, 0.0, 870.0), 870.0) for t in (0.0, 60.0, 100.0)
-        ],
-        (0.09, 0.1097694, 0.1229489),
-        "1",
-        IUPAC,
-        PUBLISHED,
-        "0.09 T / 273.15 K, recomputed",
-        rel=1e-6,
     ),
     Check(
         "atmosphere.pressure",
