@@ -226,17 +226,6 @@ CHECKS = [
         abs=0.0005,
     ),
     Check(
-        "pump.slip_coefficient, pump.friction_coefficient",
-        "overall efficiency of that pump",
-        lambda: volumetric_efficiency() * mechanical_efficiency(),
-        0.8168,
-        "1",
-        ESPOSITO_PUMP,
-        PUBLISHED,
-        "conversion factors of the book have three to four digits",
-        rel=5e-4,
-    ),
-    Check(
         "atmosphere.pressure, water.saturation_pressure, line.body_force",
         "head at a pump 3 m above water of 20 degC, 1 m lost to friction",
         suction_head,
