@@ -65,6 +65,14 @@ def test_no_bubble_rises_faster_than_stokes_says():
     assert bubbles.rise_velocity(0.3e-3, VISCOSITY) < bubbles.stokes_velocity(0.3e-3, VISCOSITY, 0.0)
 
 
+@pytest.mark.parametrize(("diameter", "viscosity"), [(0.05e-3, 1e-3), (0.3e-3, 4e-6), (2e-3, 8e-6), (2e-3, 2.5e-6)])
+def test_three_steps_solve_the_balance_of_lift_and_drag(diameter, viscosity):
+    velocity = bubbles.rise_velocity(diameter, viscosity)
+    drag = 1.0 + 0.15 * (velocity * diameter / viscosity) ** 0.687
+    # the last step squares an error that is below 1e-4 at a Reynolds number of 130
+    assert velocity * drag == pytest.approx(bubbles.stokes_velocity(diameter, viscosity, 0.0), rel=1e-8)
+
+
 def test_the_bubble_that_an_air_release_test_just_lets_go_is_of_a_tenth_of_a_millimetre():
     # ISO 11158 limit for VG 32 at 50 degC, 5 min (from memory): Stokes over 0.1 m, 18.2 mPa s, gives 115 um
     assert 0.1 / bubbles.rise_velocity(115e-6, 18.2e-3 / 848.0) == pytest.approx(300.0, rel=0.02)  # three digits
