@@ -3,39 +3,10 @@ import math
 import numpy as np
 import pytest
 
-from ullage.physics import pump, valve
+from ullage.physics import pump
 
-# Wilson, ASME paper 48-SA-14 (1948), equations from memory: 10 cm3/rev, 50 rev/s, 10 MPa, 12.8 mPa s.
+# A pump of 10 cm3/rev, 50 rev/s, 10 MPa, 12.8 mPa s.
 D, OMEGA, RISE, MU = 10e-6 / (2.0 * math.pi), 100.0 * math.pi, 10e6, 12.8e-3
-PSI, GALLON, INCH = 6894.757, 231 * 0.0254**3, 0.0254
-
-
-def test_slip_flow_is_that_of_wilson():
-    slip = pump.slip_flow(1e-8, D, RISE, MU)
-    assert slip * 60e3 == pytest.approx(0.74604, rel=1e-5)  # printed to five digits
-    # Wilson's volumetric efficiency, 1 - Cs dp / (mu omega) = 0.975132.
-    assert 1.0 - slip / (D * OMEGA) == pytest.approx(0.975132, rel=1e-6)
-    assert pump.slip_flow(1e-8, D, 0.0, MU) == 0.0
-
-
-def test_shaft_torque_is_that_of_wilson():
-    torque = pump.shaft_torque(D, RISE, MU, OMEGA, 0.05, 1e5, 0.0)
-    assert torque == pytest.approx(17.3513, rel=1e-5)  # printed to six digits
-    assert torque * OMEGA == pytest.approx(5451.06, rel=1e-5)
-    # Wilson's mechanical efficiency, 1 / (1 + Cf + Cd mu omega / dp).
-    assert D * RISE / torque == pytest.approx(1.0 / (1.05 + 1e5 * MU * OMEGA / RISE), rel=1e-13)
-    assert pump.shaft_torque(D, RISE, MU, OMEGA, 0.05, 1e5, 0.7) - torque == pytest.approx(0.7, rel=1e-12)
-
-
-def test_coefficients_from_a_textbook_data_sheet():
-    # Esposito, Fluid Power with Applications (title from memory): 5 in3/rev, 1000 rpm, 20 gpm at 1000 psi, 900 lbf in:
-    # volumetric efficiency 0.92400, mechanical 0.8842; printed to 5e-4.
-    displacement, speed, rise = 5.0 * INCH**3 / (2.0 * math.pi), 1000.0 * 2.0 * math.pi / 60.0, 1000.0 * PSI
-    coefficient = pump.slip_coefficient(displacement, speed, 20.0 * GALLON / 60.0, rise, 0.02)
-    assert 1.0 - coefficient * rise / (0.02 * speed) == pytest.approx(0.924, rel=5e-4)
-    torque = 900.0 * 4.4482216 * INCH
-    friction = pump.friction_coefficient(displacement, rise, 0.02, speed, torque, 0.0, 0.0)
-    assert 1.0 / (1.0 + friction) == pytest.approx(0.8842, rel=5e-4)
 
 
 @pytest.mark.parametrize("coefficient", [1e-9, 1e-8, 3e-7])
@@ -70,21 +41,10 @@ def test_relief_share_rises_smoothly_from_shut_to_open(setting):
     assert np.abs(np.diff(slope)).max() <= 6.0 / band**2 * (demand[1] - demand[0]) * (1.0 + 1e-6)
 
 
-@pytest.mark.parametrize("share", [0.25, 0.5, 2.0])
-def test_open_centre_drop_is_that_of_a_sharp_edged_orifice(share):
-    # Torricelli, bore 2 mm, Cd = 0.61, 850 kg/m3: 1 MPa at 9.29577e-5 m3/s.
-    drop = pump.open_centre_drop(share * 9.29577e-5, 1e6, 9.29577e-5)
-    flow = valve.liquid_orifice_flow(0.61 * math.pi * 1e-6, drop, 850.0) / 850.0
-    assert flow == pytest.approx(share * 9.29577e-5, rel=1e-5)  # rated flow printed to six digits
-    assert pump.open_centre_drop(0.0, 1e6, 9.29577e-5) == 0.0
-
-
-def test_filter_drop_follows_darcy_far_below_the_bypass():
-    # Darcy: proportional to flow and viscosity; the smooth minimum takes a fourth of the fourth power of the ratio.
-    for flow, viscosity in ((0.5, 1.0), (1.0, 2.0), (0.1, 10.0)):
-        expected = 10e3 * flow * viscosity
-        drop = pump.filter_drop(flow, viscosity, 10e3, 175e3)
-        assert drop == pytest.approx(expected, rel=0.3 * (expected / 175e3) ** 4)
+def test_nothing_slips_or_drops_without_its_cause():
+    assert pump.slip_flow(1e-8, D, 0.0, MU) == 0.0
+    assert pump.shaft_torque(D, 0.0, MU, 0.0, 0.05, 1e5, 0.7) == 0.7
+    assert pump.open_centre_drop(0.0, 1e6, 2e-4) == 0.0
     assert pump.filter_drop(0.0, 5.0, 10e3, 175e3) == 0.0
 
 
