@@ -52,7 +52,7 @@ def end_pressures(*results):
 
 
 def brimful(celsius):
-    """Return a truck filled to 97 % at -20 degC and warmed until hardly any air is left, its relief valve stuck shut."""
+    """Return a truck filled to 97 % at -20 degC, its relief valve stuck shut, warmed until hardly any air is left."""
     return standing(
         5,
         at_hours((0, -20), (2, celsius)),
@@ -90,7 +90,7 @@ def _full_of_oil(temperature):
 
 
 def expansion_over_compliance():
-    """Return psi/K: growth of the oil less that of the metal and what it softens, over the yield of wall, oil and air."""
+    """Return psi/K: growth of the oil less that of the metal and its softening, over what wall, oil and air yield."""
     here, amount = 293.4, 1e-6 * AIR
     above = (OVERFULL.pressure(here, amount) - SEA_LEVEL), OVERFULL.pressure(here, amount)
     in_tank = OVERFULL.oil() / density(here)
