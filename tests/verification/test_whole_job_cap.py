@@ -39,7 +39,7 @@ def orifice_flow(area, upstream, downstream, temperature):
 
 @functools.cache
 def adiabatic(start, hole, seconds, neck=False, tolerance=1.0):
-    """Return rows, volume and times of a tank with 0.05 L of oil that nothing heats, with a hole or with the cap off."""
+    """Return rows, volume and times of a tank with 0.05 L of oil that nothing heats, with a hole or the cap off."""
     b = only_the_tank(5e-5, 293.15)
     p = b.parameters
     p.gas_oil_conductance = p.gas_wall_conductance = 0.0
