@@ -65,7 +65,7 @@ def test_kinetic_air_with_time_enough_is_in_equilibrium(fill):
 
 
 def refitted(model):
-    """Return rows of a tank that is opened for 2 s after a soak of six hours, and which of them is the last before it."""
+    """Return rows of a tank that is opened for 2 s after a soak of six hours, and the place of the last before it."""
     b = bench({**NO_BUBBLES, "air.model": model})
     b.parameters.gas_oil_conductance = 50.0  # the air has the oil's temperature at once: the blow-down does not cool it
     _, rows, _ = soaked(model, hours=12.0, bench_of=b, opened=6.0 * HOUR)
