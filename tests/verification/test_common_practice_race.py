@@ -121,8 +121,8 @@ CHECKS = [
     ),
     Check(
         WHOLE_JOB,
-        "truck of Ironwood Flats started at 0 degC with feed lines for 2, 3 and 4 ft/s (36, 30 and 26 mm), which are held "
-        "to be wide enough: vacuum at the pump",
+        "truck of Ironwood Flats started at 0 degC with feed lines for 2, 3 and 4 ft/s (36, 30 and 26 mm), held to be "
+        "wide enough: vacuum at the pump",
         lambda: [vacuum(bore_for(speed)) for speed in (2.0, 3.0, 4.0)],
         Between(-5.0, 5.0),
         "inHg",
