@@ -1,4 +1,4 @@
-"""What air in the oil does over minutes and hours, against closed forms and limits."""
+"""What air in the oil does over minutes and hours: limits, trends and what must not happen."""
 
 import numpy as np
 import pytest

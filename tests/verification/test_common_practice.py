@@ -171,7 +171,7 @@ CHECKS = [
     ),
     Check(
         WHOLE_JOB,
-        "pump stands cool by fan: share of the shaft power that the cooler takes at 8 and 12 gal/min, warm",
+        "warm pump stand cooled by a fan, 8 and 12 gal/min: share of the shaft power that the cooler takes",
         lambda: (np.array(sealed("cooler_heat"))[[1, 3]] / np.array(sealed("shaft_power"))[[1, 3]]).tolist(),
         Between(0.25, 0.40),
         "1",

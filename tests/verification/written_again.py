@@ -16,8 +16,8 @@ PASSAGES = 4e-5  # volume expansion of pump, gear and cooler, the same in every 
 
 
 def density(temperature, at_15=870.0):
-    """API MPMS 11.1, lubricating oils: K0 = 0, K1 = 0.6278."""
-    alpha = 0.0 / at_15**2 + 0.6278 / at_15
+    """API MPMS 11.1, lubricating oils: K0 = 0 and K1 = 0.6278."""
+    alpha = 0.6278 / at_15
     step = temperature - ZERO - 15.0
     return at_15 * math.exp(-alpha * step - 0.8 * alpha**2 * step**2)
 
