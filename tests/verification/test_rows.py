@@ -5,10 +5,10 @@ import importlib
 from pathlib import Path
 
 import pytest
+from rows import CHECKS, KINDS
 
 import ullage
 from outside import DERIVED, LIBRARY, MEMORY, PRACTICE, PUBLISHED, WHOLE_JOB
-from rows import CHECKS, KINDS
 
 SOURCE = Path(ullage.__file__).parent
 

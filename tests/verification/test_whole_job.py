@@ -1,199 +1,268 @@
-"""The march against closed forms: each case switches off everything but one effect."""
+"""Whole races of a tank that stands: pressure by heat, height, water, and oil poured in or lost."""
 
-import math
+import functools
 
 import numpy as np
 import pytest
-from scipy.integrate import quad
+from still_trucks import at_hours, standing
+from vessels import only_the_tank
+from written_again import AIR, PASSAGES, PSI, SEA_LEVEL, Vessel, ambient, density, expansion, vapour
 
+from outside import DERIVED, LIBRARY, WHOLE_JOB, Check
 from support import bench, channel_table, start_at
-from ullage.physics import oil, valve
-from ullage.physics.air import GAS_CONSTANT, HEAT_RATIO
+from ullage.physics import oil
 
-AMBIENT = 101325.0
+GAS_AND_OIL = "ideal gas law with oil by API MPMS 11.1 and 11.2.1M, closed form"
+WATER_AND_GAS = "`chemicals` 1.5, IAPWS-95, added to the ideal gas law"
+ATMOSPHERE = "`fluids` 1.3, US standard atmosphere 1976 (below 11 km the same as ISO 2533)"
+OIL_IN_AND_OUT = "mass balance with API MPMS 11.1, closed form"
 
-
-def without_air_in_oil(b):
-    b.parameters.bunsen = b.parameters.entrainment = b.parameters.plunging_entrainment = 0.0
-    b.state.dissolved_air = 0.0
-    return b
-
-
-def only_the_tank(oil_volume, temperature, changes=None):
-    """Return a bench whose lines and parts hold no oil to speak of: a vessel with some oil at a temperature."""
-    b = without_air_in_oil(bench(changes))
-    for name in ("pump_volume", "gear_volume", "cooler_volume"):
-        setattr(b.parameters, name, 1e-12)
-    b.parameters.ring_conductance = 0.0
-    b.parameters.tank_compliance = 1e-18
-    b.parameters.tank_expansion = 0.0
-    b.state.oil_mass = oil_volume * oil.density(temperature, b.parameters.density_15)
-    return b
+TRUCK = Vessel()
+BRIMFUL = Vessel(fill=0.97, filled_at=253.15)
+OVERFULL = Vessel(fill=1.0 + 1.0e-4 / 7.6e-3)
+SETTLED = "the march ends within 1e-5 K of the weather, and its root of the pressure within 1e-3 Pa"
 
 
+@functools.cache
 def heated_vessel(tank_expansion):
     """Return the end pressure of a 1.5 L vessel with 1.0 L of oil, shut at 20 degC and brought to 100 degC."""
     b = only_the_tank(1.0e-3, 293.15)
     p = b.parameters
     p.tank_volume, p.tank_expansion, p.tank_outside = 1.5e-3, tank_expansion, 500.0
     p.relief_crack = 1e9
-    start_at(b.state, p, 293.15, AMBIENT)
+    start_at(b.state, p, 293.15, SEA_LEVEL)
     time = np.linspace(0.0, 3600.0, 61)
     out, _, status = b.run(time, channel_table(time, bay_temperature=373.15))
     assert status == 0
     assert out.oil_temperature[-1, 0] == pytest.approx(373.15, abs=1e-3)
-    assert out.headspace_temperature[-1] == pytest.approx(373.15, abs=1e-3)
     return out.headspace_pressure[-1]
 
 
-def test_sealed_heating_without_metal_expansion_follows_gas_law_and_oil_expansion():
-    # ideal gas with the volume correction of API MPMS 11.1; the bulk modulus, not in the closed form, takes 20 Pa
-    assert heated_vessel(0.0) == pytest.approx(147438.6, abs=30.0)
+def closed_vessel(tank_expansion):
+    vessel = Vessel(1.5e-3, 1.0 / 1.5, 0.0, 0.0, tank_expansion)
+    return vessel.pressure(373.15, vessel.air_amount(293.15, SEA_LEVEL))
 
 
-def test_sealed_heating_with_metal_expansion_is_lower_by_the_volume_that_the_wall_gives():
-    vapour_free = 1.5e-3 * (1.0 + 7.1e-5 * 80.0) - 1.0e-3 * oil.density(293.15, 870.0) / oil.density(373.15, 870.0)
-    expected = AMBIENT * 0.5e-3 / vapour_free * 373.15 / 293.15
-    # 30 Pa as above
-    assert heated_vessel(7.1e-5) == pytest.approx(expected, abs=30.0)
-    assert heated_vessel(7.1e-5) < heated_vessel(0.0) - 2000.0
+def warmed(celsius, **tables):
+    return standing(5, at_hours((0, 10), (2, celsius)), **tables)
 
 
-def test_a_lump_approaches_the_bay_exponentially():
-    b = without_air_in_oil(bench())
-    p = b.parameters
-    p.heat_slope = p.ring_conductance = p.gas_oil_conductance = p.gas_wall_conductance = 0.0
-    p.mount_conductance = p.pump_outside = p.gear_outside = p.still_conductance = 0.0
-    start_at(b.state, p, 293.15, AMBIENT)
-    mass = p.tank_volume * 0.8 * oil.density(293.15, p.density_15)
-    scale = (mass * p.heat_constant + p.tank_metal) / p.tank_outside
-    time = np.linspace(0.0, 7200.0, 121)
-    out, _, _ = b.run(time, channel_table(time, bay_temperature=353.15))
-    expected = 353.15 - 60.0 * np.exp(-time / scale)
-    # work on the air space and the fixed oil mass in the tank are left out of the closed form: 0.02 K
-    np.testing.assert_allclose(out.oil_temperature[:, 0], expected, atol=0.02)
+def end_pressures(*results):
+    return [float(data.headspace_pressure[-1]) for data in results]
 
 
-def test_warm_up_by_pump_power_follows_the_lumped_closed_form():
-    b = without_air_in_oil(bench({"pump.controlled_flow": None, "pump.bypass_routing": None}))
-    p = b.parameters
-    p.heat_slope = p.mount_conductance = p.pump_outside = p.gear_outside = p.still_conductance = 0.0
-    p.friction = p.viscous_drag = p.idle_torque = p.slip_coefficient = 0.0
-    p.gas_oil_conductance = p.gas_wall_conductance = 0.0
-    p.return_drop = p.filter_drop = p.centre_drop = 0.0
-    p.core_speed_share = 0.0
-    p.tank_outside = 25.0
-    p.slip_coefficient = 1e-30
-    start_at(b.state, p, 293.15, AMBIENT)
-    speed = 300.0
-    power = p.displacement * p.drive_ratio * speed * 40e5
-    metal = p.tank_metal + p.pump_metal + p.gear_metal + p.cooler_metal
-    capacity = b.state.oil_mass * p.heat_constant + metal
-    time = np.linspace(0.0, 3600.0, 361)
-    out, _, _ = b.run(time, channel_table(time, engine_speed=speed, steering_load=40e5))
-    np.testing.assert_allclose(out.shaft_power[1:], power, rtol=1e-12)
-    rise = power / 25.0 * (1.0 - np.exp(-time * 25.0 / capacity))
-    # the closed form has one temperature; the nodes differ by power over heat-capacity flow, some 5 K of 150 K
-    spread = power / (b.parameters.displacement * p.drive_ratio * speed * 850.0 * p.heat_constant)
-    np.testing.assert_allclose(out.oil_temperature[1:, 0] - 293.15, rise[1:], atol=1.2 * spread)
-    # at the end all power leaves through the tank wall: first law
-    assert out.oil_temperature[-1, 0] - 293.15 == pytest.approx(
-        (power - capacity * out_rate(out, time)) / 25.0, rel=2e-3
+def brimful(celsius):
+    """Return a truck filled to 97 % at -20 degC, its relief valve stuck shut, warmed until hardly any air is left."""
+    return standing(
+        5,
+        at_hours((0, -20), (2, celsius)),
+        [{"action": "fault on", "fault": "relief stuck shut", "time": "1 s"}],
+        reservoir={"fill": 0.97, "fill_temperature": "-20 degC"},
+        start={"temperature": "-20 degC"},
     )
 
 
-def out_rate(out, time):
-    """Return the mean rate of the node temperatures over the last rows, all nodes alike at the end."""
-    return (out.oil_temperature[-1].mean() - out.oil_temperature[-11].mean()) / (time[-1] - time[-11])
+def brimful_pressure(celsius):
+    return BRIMFUL.pressure(celsius + 273.15, BRIMFUL.air_amount(253.15, SEA_LEVEL))
 
 
-def choked_blow_down(tolerance_factor):
-    b = only_the_tank(5e-5, 293.15)
-    p = b.parameters
-    p.gas_oil_conductance = p.gas_wall_conductance = 0.0
-    p.relief_crack = 1e9
-    p.pressure_tolerance *= tolerance_factor
-    p.mass_tolerance *= tolerance_factor
-    start_at(b.state, p, 293.15, 1.0e6)
-    volume = b.state.air_heat * GAS_CONSTANT / 1.0e6
-    time = np.linspace(0.0, 25.0, 26)
-    out, _, _ = b.run(time, channel_table(time, leak_area=1e-6))
-    rate = 1e-6 * valve.CHOKED_FACTOR * math.sqrt(GAS_CONSTANT * 293.15) / volume
-    expected = 1.0e6 * (1.0 + 0.5 * (HEAT_RATIO - 1.0) * rate * time) ** (-2.0 * HEAT_RATIO / (HEAT_RATIO - 1.0))
-    return out, expected
+@functools.cache
+def brimful_bench():
+    """Return pressures at 20.0 and 20.5 degC of the test truck with 1e-6 kg of air left in a tank full of oil."""
+    return tuple(_full_of_oil(temperature) for temperature in (293.15, 293.65))
 
 
-def test_choked_blow_down_follows_the_adiabatic_closed_form():
-    out, expected = choked_blow_down(1.0)
-    assert expected[-1] > AMBIENT / valve.CRITICAL_RATIO  # choked to the end
-    # 20 Pa a step of default tolerance, and the oil of 0.05 L that gives way by 5e-8 m3
-    np.testing.assert_allclose(out.headspace_pressure, expected, rtol=5e-4)
-    temperature = 293.15 * (expected / 1.0e6) ** ((HEAT_RATIO - 1.0) / HEAT_RATIO)
-    np.testing.assert_allclose(out.headspace_temperature, temperature, atol=0.1)  # same relative error as above
+def _full_of_oil(temperature):
+    b = bench()
+    p, s = b.parameters, b.state
+    p.relief_crack, p.transfer_velocity, p.gas_wall_conductance = 1e9, 0.0, 0.0
+    s.dissolved_air = 0.0
+    for name in ("tank_outside", "pump_outside", "gear_outside", "still_conductance"):
+        setattr(p, name, 50.0)
+    p.mount_conductance = 0.0
+    s.oil_mass = (p.tank_volume + 1.0e-4 + TRUCK.passages) * oil.density(293.15, p.density_15)
+    start_at(s, p, 293.15, SEA_LEVEL)
+    s.air_mass, s.air_heat = 1e-6, 1e-6 * 293.15
+    time = np.arange(0.0, 7201.0, 10.0)
+    out, _, status = b.run(time, channel_table(time, bay_temperature=temperature, ambient_temperature=temperature))
+    assert status == 0
+    return out.headspace_pressure[-1]
 
 
-def test_choked_blow_down_gets_better_with_tighter_tolerance():
-    errors = [np.max(np.abs(out.headspace_pressure / p - 1.0)) for out, p in map(choked_blow_down, (10.0, 0.01))]
-    # what stays is the oil that gives way, not in the closed form
-    assert errors[1] < 0.7 * errors[0]
+def expansion_over_compliance():
+    """Return psi/K: growth of the oil less that of the metal and its softening, over what wall, oil and air yield."""
+    here, amount = 293.4, 1e-6 * AIR
+    above = (OVERFULL.pressure(here, amount) - SEA_LEVEL), OVERFULL.pressure(here, amount)
+    in_tank = OVERFULL.oil() / density(here)
+    growth = in_tank * expansion(here) - TRUCK.tank * TRUCK.expansion - TRUCK.passages * PASSAGES
+    softer = (OVERFULL.compliance(here + 0.1) - OVERFULL.compliance(here - 0.1)) / 0.2 * above[0]
+    held = amount / above[1]
+    return (growth - softer + held) / (OVERFULL.compliance(here) + held * here / above[1]) / PSI
 
 
-def test_leak_down_at_constant_temperature_takes_the_time_of_the_orifice_integral():
-    b = only_the_tank(1.0e-3, 293.15)
-    p = b.parameters
-    p.tank_volume, p.tank_outside, p.gas_oil_conductance = 2.5e-3, 1e4, 50.0
-    p.relief_crack = 1e9
-    leak = 0.7 * 0.25 * math.pi * 1e-4**2
-    start = AMBIENT + 15.0 * 6894.757
-    start_at(b.state, p, 293.15, start)
-    volume = b.state.air_heat * GAS_CONSTANT / start
-    half = AMBIENT + 7.5 * 6894.757
-
-    def seconds_per_pascal(pressure):
-        flow = valve.gas_orifice_flow(leak, pressure, AMBIENT, 293.15)
-        return volume / (GAS_CONSTANT * 293.15 * flow)
-
-    expected, _ = quad(seconds_per_pascal, half, start)
-    time = np.linspace(0.0, 900.0, 901)
-    out, _, _ = b.run(time, channel_table(time, leak_area=leak))
-    reached = np.interp(-half, -out.headspace_pressure, time)
-    # not quite isothermal: the air lags the oil by 0.1 K of 293 K
-    assert reached == pytest.approx(expected, rel=2e-3)
-    # common practice: a 0.1 mm leak halves 15 psi of 1.5 L in some seven minutes (six to nine with the cap's Cd)
-    assert 360.0 < reached < 560.0
+def wet(content, celsius):
+    data = warmed(celsius, fluid={"water_content": content})
+    return float(data.headspace_pressure[-1])
 
 
-def test_air_uptake_ends_at_the_henry_equilibrium_of_a_closed_vessel():
-    # mass balance: V_g 0.5 L at 200 kPa over 1.0 L saturated at 101.325 kPa, Ostwald coefficient 0.1: 183.554 kPa
-    b = only_the_tank(1.0e-3, 300.0)
-    p = b.parameters
-    p.tank_volume, p.relief_crack = 1.5e-3, 1e9
-    p.bunsen = 0.1 * 273.15 / 300.0 * p.density_15 / oil.density(300.0, p.density_15)
-    p.transfer_velocity, p.rest_factor = 1e-3, 1.0
-    start_at(b.state, p, 300.0, 200e3)
-    b.state.dissolved_air = p.bunsen * AMBIENT / (GAS_CONSTANT * 273.15 * p.density_15) * b.state.oil_mass
-    time = np.linspace(0.0, 7200.0, 73)
-    still = {"bay_temperature": 300.0, "ambient_temperature": 300.0, "block_temperature": 300.0}
-    out, _, _ = b.run(time, channel_table(time, **still))
-    # the oil itself gives way by 1e-8 m3 of 5e-4 m3 in this vessel
-    assert out.headspace_pressure[-1] == pytest.approx(183554.0, rel=1e-4)
+def wet_pressure(content, celsius):
+    amount = TRUCK.air_amount(283.15, SEA_LEVEL, vapour(283.15, content))
+    return TRUCK.pressure(celsius + 273.15, amount, vapour(celsius + 273.15, content))
 
 
-@pytest.mark.parametrize(
-    ("elevation_pressure", "expected"),
-    [(101325.0, 190957.0), (84559.7, 174192.0), (70121.2, 159753.0)],
-    ids=["sea level", "1500 m", "3000 m"],
-)
-def test_a_13_psi_cap_lifts_at_13_psi_over_the_pressure_of_the_place(elevation_pressure, expected):
-    # ISO 2533 pressures; 13 psi = 89.632 kPa
-    b = without_air_in_oil(bench({"cap.relief_pressure": "13 psi"}))
-    start_at(b.state, b.parameters, 293.15, elevation_pressure)
-    time = np.linspace(0.0, 3000.0, 30001)
-    hot = channel_table(time, bay_temperature=460.0, ambient_pressure=elevation_pressure)
-    b.parameters.tank_outside = 40.0
-    out, log, _ = b.run(time, hot)
-    opened = log[:, 0, 1][log[:, 0, 0] > 0][0]
-    shut = out.headspace_pressure[time <= opened]
-    # the switch is located to 1 Pa; the last row before it is up to one row's rise short
-    assert expected - 1.1 * (shut[-1] - shut[-2]) < shut[-1] < expected + 2.0
-    assert np.max(out.headspace_pressure) < expected + 10.0
+def climbed():
+    data = standing(5, at_hours((0, 10), (2, 10)), start={"elevation": "900 m"}, elevation="1750 m")
+    return float(data.headspace_gauge_pressure[-1]) / PSI
+
+
+SERVICED = [
+    {"action": "cap off", "time": "1 h"},
+    {"action": "top-up", "time": "1 h 1 min", "volume": "0.5 L", "temperature": "30 degC"},
+    {"action": "cap on", "time": "1 h 3 min"},
+    {"action": "fault on", "fault": "lost oil", "volume": "0.8 L", "time": "2 h"},
+]
+
+
+def serviced():
+    return standing(5, at_hours((0, 10), (2, 10)), SERVICED)
+
+
+def more_oil():
+    return 0.5e-3 * density(303.15) - 0.8e-3 * density(283.15)
+
+
+CHECKS = [
+    Check(
+        WHOLE_JOB,
+        "sealed heating from 20 to 100 degC of a rigid vessel, 0.5 L of air over 1.0 L of oil: end pressure",
+        lambda: heated_vessel(0.0),
+        lambda: closed_vessel(0.0),
+        "Pa",
+        GAS_AND_OIL,
+        DERIVED,
+        SETTLED,
+        abs=0.01,
+    ),
+    Check(
+        WHOLE_JOB,
+        "the same vessel with a wall that grows by 7.1e-5 per kelvin: end pressure",
+        lambda: heated_vessel(7.1e-5),
+        lambda: closed_vessel(7.1e-5),
+        "Pa",
+        GAS_AND_OIL,
+        DERIVED,
+        SETTLED,
+        abs=0.01,
+    ),
+    Check(
+        WHOLE_JOB,
+        "a truck with a 7.6 L tank, filled to 80 % at 20 degC, shut at 10 degC, engine off, warmed by the weather to "
+        "35 and 55 degC: pressure of the air space",
+        lambda: end_pressures(warmed(35), warmed(55)),
+        lambda: [TRUCK.pressure(celsius + 273.15, TRUCK.air_amount(283.15, SEA_LEVEL)) for celsius in (35.0, 55.0)],
+        "Pa",
+        GAS_AND_OIL,
+        DERIVED,
+        SETTLED,
+        abs=0.01,
+    ),
+    Check(
+        WHOLE_JOB,
+        "the same truck filled to 97 % at -20 degC, relief valve stuck shut, at 5, 8 and 10 degC: air squeezed to 1 % "
+        "of the tank",
+        lambda: end_pressures(*map(brimful, (5.0, 8.0, 10.0))),
+        lambda: [brimful_pressure(celsius) for celsius in (5.0, 8.0, 10.0)],
+        "Pa",
+        GAS_AND_OIL,
+        DERIVED,
+        SETTLED,
+        abs=0.01,
+    ),
+    Check(
+        WHOLE_JOB,
+        "tank full of oil but for 1 mg of air, from 20.0 to 20.5 degC: pressure per kelvin is expansion of oil less "
+        "metal over the compliance of wall and oil",
+        lambda: (brimful_bench()[1] - brimful_bench()[0]) / 0.5 / PSI,
+        expansion_over_compliance,
+        "psi/K",
+        GAS_AND_OIL,
+        DERIVED,
+        "half a kelvin is no differential",
+        rel=1e-5,
+    ),
+    Check(
+        WHOLE_JOB,
+        "wet oil, 100 and 400 mg/kg of water, shut at 10 degC and warmed to 55 degC: pressure of air and vapour",
+        lambda: [wet(content, 55) for content in (1e-4, 4e-4)],
+        lambda: [wet_pressure(content, 55) for content in (1e-4, 4e-4)],
+        "Pa",
+        WATER_AND_GAS,
+        LIBRARY,
+        "6e-5 of the vapour between IAPWS-95 and its auxiliary equation",
+        abs=1.0,
+    ),
+    Check(
+        WHOLE_JOB,
+        "a sealed truck shut at 900 m and carried up to 1750 m at 10 degC: what its gauge gains",
+        climbed,
+        lambda: (ambient(900.0) - ambient(1750.0)) / PSI,
+        "psi",
+        ATMOSPHERE,
+        LIBRARY,
+        "wall and oil give way by 2e-6 of the air space",
+        rel=1e-5,
+    ),
+    Check(
+        WHOLE_JOB,
+        "a vented truck warmed from 10 to 55 degC while it is carried up to 1500 m: air that goes out at the cap",
+        lambda: float(_vented().air_vented[-1] - _vented().air_admitted[-1]),
+        lambda: (TRUCK.air_amount(283.15, SEA_LEVEL) - TRUCK.air_amount(328.15, ambient(1500.0))) / AIR,
+        "kg",
+        GAS_AND_OIL,
+        DERIVED,
+        "1e-5 between gas constants, and the march's tolerance on the mass that flows",
+        rel=2e-5,
+    ),
+    Check(
+        WHOLE_JOB,
+        "0.5 L of oil poured in at 30 degC, 0.8 L lost at 10 degC: change of the oil in the circuit",
+        lambda: float(serviced().oil_mass[-1] - serviced().oil_mass[0]),
+        more_oil,
+        "kg",
+        OIL_IN_AND_OUT,
+        DERIVED,
+        "rounding",
+        rel=1e-9,
+    ),
+    Check(
+        WHOLE_JOB,
+        "the same truck at 10 degC: level before and after, as share of the tank",
+        lambda: [float(serviced().oil_level[row]) for row in (0, -1)],
+        lambda: [TRUCK.level_volume(283.15, more) / TRUCK.room(283.15) for more in (0.0, more_oil())],
+        "1",
+        OIL_IN_AND_OUT,
+        DERIVED,
+        "the vacuum after the loss lets wall and oil give way by 1e-6 m3 of 7.6e-3",
+        abs=2e-4,
+    ),
+]
+
+
+def _vented():
+    return standing(5, at_hours((0, 10), (2, 55)), cap={"kind": "vented"}, elevation="1500 m")
+
+
+@pytest.mark.parametrize("check", CHECKS, ids=str)
+def test_a_tank_that_stands_does_what_gas_law_and_expansion_say(check):
+    assert check.misses() == []
+
+
+def test_a_vented_truck_stays_at_ambient_pressure():
+    # through a breather of 3 mm2 a change over hours takes no pressure
+    assert float(abs(_vented().headspace_gauge_pressure).max()) < 5.0
+
+
+def test_with_the_engine_off_the_pump_has_no_margins():
+    data = warmed(55)
+    for name in ("vapour_margin", "air_margin", "rating_margin", "pump_void_fraction"):
+        assert np.all(np.isnan(data[name])), name
