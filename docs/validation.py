@@ -13,9 +13,9 @@ HERE = Path(__file__).parent
 TESTS = HERE.parent / "tests"
 sys.path[:0] = [str(TESTS), str(TESTS / "verification")]
 
-from rows import CHECKS, KINDS, NOT_USED, OWN_JUDGEMENT  # noqa: E402
-
+from not_checked import NOT_USED, OWN_JUDGEMENT  # noqa: E402
 from outside import WHOLE_JOB, Check, Comparison, last_line  # noqa: E402
+from rows import CHECKS, KINDS  # noqa: E402
 
 PICTURE = HERE / "pictures" / "validation.png"
 LEAST_SHOWN = 1e-8  # share of what is allowed
@@ -29,9 +29,9 @@ Written by `python docs/validation.py` from the data of the tests; do not edit. 
 """
 
 READING = """
-Each row names its law (`module.law` of `ullage.physics`) or the whole job, which is a race through the march; the inputs; our value
-and the outside value (of several, the one that comes nearest to its limit); by how much they differ, what is allowed, and why; and
-who vouches for it. How the outside value is known:
+Each row names its law (`module.law` of `ullage.physics`) or the whole job, which is a race through the march; the
+inputs; our value and the outside value (of several, the one that comes nearest to its limit); by how much they
+differ, what is allowed, and why; and who vouches for it. How the outside value is known:
 
 - **published**: constants or answer seen in a public text, and recomputed
 - **library**: a public library that carries the correlation, called by the check
@@ -39,36 +39,43 @@ who vouches for it. How the outside value is known:
 - **from memory**: a formula or printed answer remembered; its source was not seen
 - **common practice**: custom of the trade, not physics
 
-An agreement says that the law is the one that the source gives, computed right. It does not say that your truck follows it.
+An agreement says that the law is the one that the source gives, computed right. It does not say that your truck
+follows it.
 """
 
 NOT_ESTABLISHED = """
 ## What is not established
 
-No published value, and no measurement of ours, stands behind these. They decide what the pages and figures say about gas, so
-treat every answer about gas as a comparison of one truck with itself. [sensitivity.md](sensitivity.md) shows what each does.
+No published value, and no measurement of ours, stands behind these. They decide what the pages and figures say
+about gas, so treat every answer about gas as a comparison of one truck with itself.
+[sensitivity.md](sensitivity.md) shows what each does.
 
-- **How fast air goes in and out of the oil**: the times of release in line and tank, the threshold below which bubbles form, the
-  uptake through a calm or a shaken surface. Known to a factor of three to ten. The air bracket (`frozen`, `kinetic`,
-  `equilibrium`) shows the spread; it is three assumptions, not two limits and a middle.
-- **How much air the return drags in**, and the size of the bubbles. No measured value for a truck's reservoir was found.
-- **How much air an oil holds**: the Bunsen coefficient to some 20 %; whether it rises or falls with temperature is unsettled.
-- **The pump's own port**: what it loses between gauge and chambers. Two coefficients without a maker's data behind them. They set
-  the margin over what the pump needs and the gas in the chambers.
-- **The lift, seat and hysteresis of a pressure cap**: discharge coefficient, reseat, vacuum valve. Measure your cap.
-- **Heat**: conductances of tank, pump, gear and cooler are plausible values of an invented truck. Fit them to a warm-up of
-  yours before you trust a temperature to better than ten kelvin.
-- **Cold oil**: viscosity extrapolated below the lowest measured point is 40 % off at 0 degC for one tabulated engine oil. Give a cold point.
+- **How fast air goes in and out of the oil**: the times of release in line and tank, the threshold below which
+  bubbles form, the uptake through a calm or a shaken surface. Known to a factor of three to ten. The air bracket
+  (`frozen`, `kinetic`, `equilibrium`) shows the spread; it is three assumptions, not two limits and a middle.
+- **How much air the return drags in**, and the size of the bubbles. No measured value for a truck's reservoir was
+  found.
+- **How much air an oil holds**: the Bunsen coefficient to some 20 %; whether it rises or falls with temperature is
+  unsettled.
+- **The pump's own port**: what it loses between gauge and chambers. Two coefficients without a maker's data behind
+  them. They set the margin over what the pump needs and the gas in the chambers.
+- **The lift, seat and hysteresis of a pressure cap**: discharge coefficient, reseat, vacuum valve. Measure your
+  cap.
+- **Heat**: conductances of tank, pump, gear and cooler are plausible values of an invented truck. Fit them to a
+  warm-up of yours before you trust a temperature to better than ten kelvin.
+- **Cold oil**: viscosity extrapolated below the lowest measured point is 40 % off at 0 degC for one tabulated
+  engine oil. Give a cold point.
 - **Oil in service**: polymer shear loss, water, wear. An ageing factor is all there is.
 - **Foam**, slosh, swirl, pulses of the pump, cavitation damage, noise: not modelled.
-- **A whole race against a logged race**: not done; no such log is public. Everything on this page holds parts of the job, or the
-  job against another solution of the same equations. When you have a log of gauge and thermometer, it is worth more than this page.
+- **A whole race against a logged race**: not done; no such log is public. Everything on this page holds parts of
+  the job, or the job against another solution of the same equations. When you have a log of gauge and thermometer,
+  it is worth more than this page.
 
-The equations themselves (lumped nodes, oil mixed at once, air in one well-stirred space) are a choice. No check here can
-confirm a choice; the second solution below shares it.
+The equations themselves (lumped nodes, oil mixed at once, air in one well-stirred space) are a choice. No check
+here can confirm a choice; the second solution below shares it.
 
-An estimate is never a permission to open a hot reservoir, to run a part beyond its maker's rating, or to skip what a licensed
-practice asks for.
+An estimate is never a permission to open a hot reservoir, to run a part beyond its maker's rating, or to skip what
+a licensed practice asks for.
 """
 
 

@@ -93,8 +93,12 @@ def _listed(values: Values) -> list[float]:
     return [float(value) for value in values] if isinstance(values, Sequence) else [float(values)]
 
 
+def sources(checks: Sequence[Check]) -> int:
+    """Return the number of named sources; all that was derived here counts as one."""
+    return len({check.source for check in checks if check.evidence != DERIVED}) + 1
+
+
 def last_line(checks: Sequence[Check]) -> str:
     """Return the count of checks, of the values in them and of their sources."""
     values = sum(len(check.comparisons) for check in checks)
-    sources = len({check.source for check in checks})
-    return f"outside checks: {len(checks)} rows, {values} values, {sources} sources"
+    return f"outside checks: {len(checks)} rows, {values} values, {sources(checks)} sources"

@@ -43,15 +43,6 @@ def test_oil_over_400_degc_keeps_density_and_modulus_and_expands_no_more():
 
 
 @pytest.mark.parametrize("temperature", TEMPERATURES)
-def test_density_under_pressure_has_the_secant_modulus(temperature):
-    free = oil.density(temperature, 870.0)
-    assert oil.density_under_pressure(temperature, 101325.0, 870.0) == free
-    pressed = oil.density_under_pressure(temperature, 5e6 + 101325.0, 870.0)
-    # Definition of the secant modulus; the difference of two densities loses three digits.
-    assert 5e6 / (1.0 - free / pressed) == pytest.approx(oil.bulk_modulus(temperature, 870.0), rel=1e-11)
-
-
-@pytest.mark.parametrize("temperature", TEMPERATURES)
 @pytest.mark.parametrize(("linear", "quadratic"), [(5000.0, 12.0), (5000.0, 0.0), (800.0, 1e-9)])
 def test_temperature_from_energy_is_the_inverse_of_enthalpy(temperature, linear, quadratic):
     energy = oil.enthalpy(temperature, linear, quadratic)

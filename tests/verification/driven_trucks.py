@@ -16,10 +16,10 @@ from fluids.friction import friction_factor
 from ht.hx import effectiveness_from_NTU
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq, fsolve
-from written_again import AIR as GAS_CONSTANT
-from written_again import GRAVITY, HEAT_RATIO, PASSAGES, ambient, density, specific_heat, viscosity
 
 from ullage import Scenario, simulate
+from written_again import AIR as GAS_CONSTANT
+from written_again import GRAVITY, HEAT_RATIO, PASSAGES, ambient, density, specific_heat, viscosity
 
 IRONWOOD = Path(__file__).parents[2] / "scenarios" / "ironwood.toml"
 TANK, PUMP, GEAR, COOLER = range(4)

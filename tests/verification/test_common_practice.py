@@ -11,12 +11,12 @@ import json
 
 import numpy as np
 import pytest
-from written_again import PSI
 
 from outside import PRACTICE, WHOLE_JOB, Between, Check
 from ullage.results.trace import trace_race
 from ullage.scenario.compile import compile_problem
 from ullage.scenario.load import Scenario
+from written_again import PSI
 
 STAND_LORE = "common practice on pump stands for power steering"
 SIZING = "common practice of sizing tanks and coolers"

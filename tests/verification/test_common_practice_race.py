@@ -3,19 +3,19 @@
 import functools
 import math
 
-import driven_trucks as truck
 import numpy as np
 import pytest
+
+import driven_trucks as truck
+from outside import PRACTICE, WHOLE_JOB, Between, Check
 from still_trucks import at_hours, standing
+from support import bench, channel_table, start_at
 from test_whole_job_cap import leak_down
 from test_whole_job_lump import pumped_lump
-from vessels import without_air_in_oil
-from written_again import PSI, SEA_LEVEL
-
-from outside import PRACTICE, WHOLE_JOB, Between, Check
-from support import bench, channel_table, start_at
 from ullage import load_scenario, simulate
 from ullage.results.verdict import verdicts
+from vessels import without_air_in_oil
+from written_again import PSI, SEA_LEVEL
 
 SUCTION = "common practice, 2 to 4 ft/s in a suction line and at most 5 inHg of vacuum at the pump"
 SHEETS = "common practice, rules of thumb on fluid-power data sheets"

@@ -231,17 +231,6 @@ CHECKS = [
         rel=0.003,
     ),
     Check(
-        "oil.density_under_pressure",
-        "an oil of 870 kg/m3 at 40 degC and 5 MPa, and at 100 degC and 20 MPa",
-        lambda: [oil.density_under_pressure(ZERO + t, p, 870.0) for t, p in ((40.0, 5e6), (100.0, 20e6))],
-        (857.53095, 834.26825),
-        "kg/m3",
-        API_COMPRESSIBILITY,
-        PUBLISHED,
-        RECOMPUTED,
-        rel=1e-7,
-    ),
-    Check(
         "tank.total_compliance",
         "8 kg of oil of 870 kg/m3 at 40 degC in a rigid wall, and in one that yields 2e-12 m3/Pa",
         lambda: [1e12 * tank.total_compliance(wall, 8.0, ZERO + 40.0, 870.0) for wall in (0.0, 2e-12)],

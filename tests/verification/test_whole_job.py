@@ -4,17 +4,17 @@ import functools
 
 import numpy as np
 import pytest
+
+from outside import DERIVED, LIBRARY, WHOLE_JOB, Check
 from still_trucks import at_hours, standing
+from support import bench, channel_table, start_at
+from ullage.physics import oil
 from vessels import only_the_tank
 from written_again import AIR, PASSAGES, PSI, SEA_LEVEL, Vessel, ambient, density, expansion, vapour
 
-from outside import DERIVED, LIBRARY, WHOLE_JOB, Check
-from support import bench, channel_table, start_at
-from ullage.physics import oil
-
 GAS_AND_OIL = "ideal gas law with oil by API MPMS 11.1 and 11.2.1M, closed form"
-WATER_AND_GAS = "`chemicals` 1.5, IAPWS-95, added to the ideal gas law"
-ATMOSPHERE = "`fluids` 1.3, US standard atmosphere 1976 (below 11 km the same as ISO 2533)"
+WATER_AND_GAS = "IAPWS-95, in the Python library chemicals"
+ATMOSPHERE = "US Standard Atmosphere 1976, in the Python library fluids"
 OIL_IN_AND_OUT = "mass balance with API MPMS 11.1, closed form"
 
 TRUCK = Vessel()

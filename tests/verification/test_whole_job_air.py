@@ -2,17 +2,17 @@
 
 import functools
 
-import driven_trucks as truck
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
+
+import driven_trucks as truck
+from outside import DERIVED, WHOLE_JOB, Check
 from still_trucks import at_hours, standing
+from support import bench, channel_table, start_at
 from vessels import only_the_tank
 from written_again import SEA_LEVEL, ZERO, Vessel, density
-
-from outside import DERIVED, WHOLE_JOB, Check
-from support import bench, channel_table, start_at
 
 HENRY = "Henry's law with mass balance of the air, closed form"
 UPTAKE = "two-film theory with Henry's law, and SciPy LSODA on the balance of the air"

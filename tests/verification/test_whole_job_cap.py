@@ -3,22 +3,22 @@
 import functools
 import math
 
-import driven_trucks as truck
 import numpy as np
 import pytest
 from scipy.integrate import quad, solve_ivp
+
+import driven_trucks as truck
+from outside import DERIVED, LIBRARY, WHOLE_JOB, Between, Check
 from still_trucks import at_hours, standing
+from support import bench, channel_table, start_at
 from vessels import only_the_tank, reached, without_air_in_oil
 from written_again import AIR, HEAT_RATIO, PSI, SEA_LEVEL, Vessel, ambient
-
-from outside import DERIVED, LIBRARY, WHOLE_JOB, Between, Check
-from support import bench, channel_table, start_at
 
 BLOW_DOWN = "Saint-Venant and Wantzel's choked orifice on an adiabatic vessel, closed form"
 UNCHOKED = "Saint-Venant and Wantzel's orifice, integrated with SciPy"
 ISENTROPIC = "isentropic expansion of an ideal gas, closed form"
 GAS_AND_OIL = "ideal gas law with oil by API MPMS 11.1 and 11.2.1M, closed form"
-ATMOSPHERE = "`fluids` 1.3, US standard atmosphere 1976 (below 11 km the same as ISO 2533)"
+ATMOSPHERE = "US Standard Atmosphere 1976, in the Python library fluids"
 SPRING = "a spring-loaded disc opens at its setting and shuts at a tenth less, closed form"
 
 TRUCK = Vessel()

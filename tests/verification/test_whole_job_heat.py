@@ -3,12 +3,12 @@
 import functools
 import math
 
-import driven_trucks as truck
 import pytest
-from written_again import specific_heat
 
+import driven_trucks as truck
 from outside import DERIVED, LIBRARY, WHOLE_JOB, Check
 from ullage import load_scenario, simulate
+from written_again import specific_heat
 
 NTU = "`ht` 1.2, effectiveness-NTU of cross-flow, and a SciPy root of the four heat balances"
 NODES = "`ht` 1.2, effectiveness-NTU of cross-flow, and SciPy LSODA on the four heat balances"

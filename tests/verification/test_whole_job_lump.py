@@ -3,14 +3,14 @@
 import functools
 import math
 
-import driven_trucks as truck
 import numpy as np
 import pytest
-from vessels import without_air_in_oil
-from written_again import SEA_LEVEL, density
 
+import driven_trucks as truck
 from outside import DERIVED, WHOLE_JOB, Check
 from support import bench, channel_table, start_at
+from vessels import without_air_in_oil
+from written_again import SEA_LEVEL, density
 
 LUMP = "heat balance of one lump, closed form"
 FIRST_LAW = "first law, closed form"

@@ -119,33 +119,6 @@ def bulk_modulus(temperature: float, density_15: float) -> float:
 
 
 @compiled
-def density_under_pressure(temperature: float, pressure: float, density_15: float) -> float:
-    """Return the oil density at a pressure.
-
-    Parameters
-    ----------
-    temperature : float
-        Oil temperature [K].
-    pressure : float
-        Absolute pressure [Pa]; up to some 20 MPa.
-    density_15 : float
-        Density at 15 degC [kg m-3].
-
-    Returns
-    -------
-    float
-        Density [kg m-3].
-
-    References
-    ----------
-    API MPMS 11.1 (2004), `rho = rho(T) / (1 - (p - p0) / K)`.
-    """
-    return density(temperature, density_15) / (
-        1.0 - (pressure - REFERENCE_PRESSURE) / bulk_modulus(temperature, density_15)
-    )
-
-
-@compiled
 def walther_constants(
     temperature_1: float, viscosity_1: float, temperature_2: float, viscosity_2: float
 ) -> tuple[float, float]:
@@ -199,7 +172,7 @@ def kinematic_viscosity(temperature: float, constant: float, slope: float) -> fl
     """
     exponent = min(constant - slope * math.log(temperature), 2.5)
     viscosity = (math.exp(math.exp(exponent)) - WALTHER_OFFSET) / _MM2_PER_M2
-    return min(max(viscosity, 1e-7), HIGHEST_VISCOSITY)
+    return min(viscosity, HIGHEST_VISCOSITY)
 
 
 @compiled
