@@ -84,6 +84,11 @@ def shown(value: float) -> str:
     return f"{value:.5g}"
 
 
+def with_unit(text: str, check: Check) -> str:
+    """Write a value with the unit of its check, if it has one."""
+    return text if check.unit == "1" else f"{text} {check.unit}"
+
+
 def apart(comparison: Comparison) -> str:
     """Write how far a value is from the outside one."""
     if comparison.expected is None:
@@ -100,7 +105,7 @@ def allowed(check: Check, comparison: Comparison) -> str:
     if comparison.expected is None:
         return check.why
     parts = [f"{100.0 * check.rel:.3g} %"] if check.rel else []
-    parts += [f"{check.abs:.3g} {check.unit}".strip()] if check.abs else []
+    parts += [with_unit(f"{check.abs:.3g}", check)] if check.abs else []
     return f"{' or '.join(parts)}: {check.why}" if parts else check.why
 
 
@@ -122,7 +127,7 @@ def row(check: Check) -> str:
     law = "" if check.law == WHOLE_JOB else ", ".join(f"`{law}`" for law in check.law.split(", ")) + ": "
     cells = [
         f"{law}{check.claim}" + (f" ({count} values)" if count > 1 else ""),
-        f"{shown(worst.ours)} {check.unit}".strip(),
+        with_unit(shown(worst.ours), check),
         outside(worst),
         apart(worst),
         allowed(check, worst),

@@ -145,6 +145,9 @@ def test_viscosity_follows_the_cold_point_below_40_celsius_and_joins_there():
     p = circuit({"fluid.cold_temperature": "-20 degC", "fluid.cold_viscosity": "1500 mm2/s"})
     assert viscosity(p, 253.15) == pytest.approx(1500e-6, rel=1e-9)
     assert viscosity(p, 313.149999) == pytest.approx(viscosity(p, 313.15), rel=1e-6)
+    # the two lines have different slopes: a kelvin on either side each holds alone
+    assert viscosity(p, 312.15) == oil.kinematic_viscosity(312.15, p.cold_viscosity_constant, p.cold_viscosity_slope)
+    assert viscosity(p, 314.15) == oil.kinematic_viscosity(314.15, p.viscosity_constant, p.viscosity_slope)
     assert viscosity(p, 373.15) == pytest.approx(7.3e-6, rel=1e-9)
 
 

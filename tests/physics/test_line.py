@@ -79,5 +79,5 @@ def test_an_outlet_is_uncovered_over_its_bore_and_when_airborne():
     assert line.uncovered_share(0.0, 0.02, 0.0) == 0.5
     assert line.uncovered_share(0.005, 0.02, 0.0) == pytest.approx(0.25, rel=1e-12)
     assert line.uncovered_share(-0.011, 0.02, 0.0) == 1.0
-    assert line.uncovered_share(0.2, 0.02, -0.79 * 9.80665) == 0.0
-    assert line.uncovered_share(0.2, 0.02, -0.81 * 9.80665) == 1.0
+    assert line.uncovered_share(0.2, 0.02, -0.799 * 9.80665) == 0.0
+    assert line.uncovered_share(0.2, 0.02, -0.801 * 9.80665) == 1.0

@@ -42,6 +42,21 @@ def test_flow_is_proportional_to_a_small_difference(law):
     assert flow(800.0) / flow(200.0) == pytest.approx(2.0, rel=6e-3)  # 1 % of the square at 200 Pa, a fourth of it
 
 
+@pytest.mark.parametrize("difference", [5.0, 20.0, 60.0])
+def test_an_orifice_passes_the_flow_without_the_factor_times_the_factor(difference):
+    # far above 20 Pa the factor is one: the liquid follows the root of the difference from there
+    far = 1e6
+    liquid = valve.liquid_orifice_flow(AREA, far, 850.0) * math.sqrt(difference / far)
+    found = valve.liquid_orifice_flow(AREA, difference, 850.0)
+    assert found == pytest.approx(liquid * (1.0 + (20.0 / difference) ** 2) ** -0.25, rel=1e-9)
+    # air does not expand over so small a difference: density times the speed of a liquid of that density
+    density = (AMBIENT + difference) / (287.05 * 300.0)
+    gas = AREA * math.sqrt(2.0 * density * difference)
+    found = valve.gas_orifice_flow(AREA, AMBIENT + difference, AMBIENT, 300.0)
+    # expansion is worth three quarters of the difference over the pressure: 4e-4
+    assert found == pytest.approx(gas * (1.0 + (20.0 / difference) ** 2) ** -0.25, rel=5e-4)
+
+
 def test_laminar_factor_goes_from_zero_to_one():
     assert valve.laminar_factor(0.0) == 0.0
     # (1 + (20 Pa / dp)^2)^(-1/4) at dp = 20 Pa is the fourth root of a half, by arithmetic.

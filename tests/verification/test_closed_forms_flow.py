@@ -22,7 +22,7 @@ SLOT = "parabola of speed in a flat slot, by quadrature"
 PETROFF = "Newton's law of viscosity in a gap around a shaft (Petroff), by hand"
 ROOT = "root of the balance, solved by SciPy"
 
-RATIOS = (0.53, 0.6, 0.75, 0.9, 0.98)
+RATIOS = (0.53, 0.535, 0.6, 0.75, 0.9, 0.98)
 SPOT = 0.62 * math.pi * 1e-6  # 2 mm, coefficient 0.62 [m2]
 ACCELERATIONS = ((4.0, -2.0, 3.0), (-7.0, 5.0, -4.0))  # forward, left, up [m/s2]
 # 10 cm3 a turn, 50 turns a second, 10 MPa, 12.8 mPa s

@@ -11,6 +11,7 @@ from ullage.kernel.state import State
 from ullage.numerics.roots import make_root
 from ullage.physics import air, bubbles, line, oil, pump, water
 
+COLD_SPLIT = 313.15
 LEAST_FEED_PRESSURE = 5e3
 LEAST_CHAMBER_PRESSURE = 1e3
 _CHAMBER_SCALE = 1e5
@@ -94,7 +95,7 @@ def viscosity(p: Parameters, temperature: float) -> float:
     float
         Kinematic viscosity [m2 s-1], the ageing factor included; below 40 degC on the line of the cold point.
     """
-    if temperature < oil.COLD_SPLIT:
+    if temperature < COLD_SPLIT:
         fresh = oil.kinematic_viscosity(temperature, p.cold_viscosity_constant, p.cold_viscosity_slope)
     else:
         fresh = oil.kinematic_viscosity(temperature, p.viscosity_constant, p.viscosity_slope)
