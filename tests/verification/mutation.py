@@ -4,7 +4,7 @@
     python tests/verification/mutation.py oil tank   the laws of some modules
 
 A mutant is noticed by a row against the outside, or else by a test of the laws (`tests/physics`). What survives is
-printed with its line; the exit code is 1 if anything survives without a reason in `EXPLAINED`.
+printed with its line; the exit code is 1 if anything survives, or breaks the checks, without a reason in `EXPLAINED`.
 """
 
 import ast
@@ -81,7 +81,8 @@ class Mutation(ast.NodeTransformer):
         return node
 
     def visit_Assign(self, node):
-        node.value = self._term(node.value)
+        taken_apart = isinstance(node.targets[0], ast.Tuple)
+        node.value = self.visit(node.value) if taken_apart else self._term(node.value)
         return node
 
     def visit_AugAssign(self, node):
@@ -185,13 +186,13 @@ def main(names):
     counts, unexplained = Counter(), 0
     for (module, _, factor, site), outcome in outcomes(mutants):
         counts[outcome] += 1
-        if outcome == SURVIVES:
+        if outcome in (SURVIVES, STOPS):
             reason = EXPLAINED.get((site.law, site.expression), "NO REASON")
             unexplained += reason == "NO REASON"
-            name = module.__name__.rpartition(".")[2]
-            print(f"survives: {name}.py:{site.line} {site.law}: {factor} * ({site.expression}): {reason}", flush=True)
+            name, what = module.__name__.rpartition(".")[2], "survives" if outcome == SURVIVES else "no check ran"
+            print(f"{what}: {name}.py:{site.line} {site.law}: {factor} * ({site.expression}): {reason}", flush=True)
     noticed = f"{counts[BY_ROW]} noticed by a row, {counts[BY_TEST]} by a test of the law"
-    print(f"{len(mutants)} mutants: {noticed}, {counts[STOPS]} stop with an error, {counts[SURVIVES]} survive")
+    print(f"{len(mutants)} mutants: {noticed}, {counts[STOPS]} without a check, {counts[SURVIVES]} survive")
     return 1 if unexplained else 0
 
 

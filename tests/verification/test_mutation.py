@@ -1,4 +1,4 @@
-"""The script that puts errors into the laws: it lists every place, and nothing survives in the laws that it is run on."""
+"""The script that puts errors into the laws, run on those of one module."""
 
 import subprocess
 import sys
@@ -15,5 +15,4 @@ def test_no_error_of_two_per_cent_in_the_laws_of_the_tank_goes_unnoticed():
     assert done.returncode == 0, done.stdout + done.stderr
     # three laws of some twenty constants and terms, each too large and too small
     assert int(done.stdout.split(" mutants")[0].split()[-1]) > 40
-    assert "survive" in done.stdout.splitlines()[-1]
-    assert " 0 stop with an error, 0 survive" in done.stdout
+    assert done.stdout.splitlines()[-1].endswith(", 0 without a check, 0 survive")
