@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from functools import partial
 
@@ -16,6 +17,7 @@ from ullage.scenario.timed_events import timed_events
 from ullage.units import clock, factor, show
 
 HOT_MARK = 393.15
+LOWEST_CUSTOM, HIGHEST_CUSTOM = 0.6096, 1.2192  # 2 to 4 ft/s in a suction line, common practice [m s-1]
 
 
 def describe(scenario: Scenario, units: str) -> str:
@@ -89,6 +91,29 @@ def _circuit(spec: ScenarioSpec, units: str) -> Iterator[str]:
         f"  feed line  {shown(line.bore, 'short length')} bore, {shown(line.length, 'length')} long, "
         f"outlet {shown(spec.reservoir.outlet_height, 'length')} above the pump inlet"
     )
+    velocity = _feed_flow(spec) / (0.25 * math.pi * line.bore**2)
+    custom = ", over the custom of" if velocity > HIGHEST_CUSTOM else "; custom is"
+    slow, fast = (_velocity(limit, units) for limit in (LOWEST_CUSTOM, HIGHEST_CUSTOM))
+    yield f"  feed flow  at most {_velocity(velocity, units)}{custom} {slow} to {fast} (common practice)"
+
+
+def _feed_flow(spec: ScenarioSpec) -> float:
+    """Return the most that the feed line carries [m3 s-1]: the set flow, or all that the pump sweeps."""
+    pump = spec.pump
+    swept = pump.displacement / (2.0 * math.pi) * min(_fastest(spec), pump.maximum_speed)
+    if pump.controlled_flow is None or pump.bypass_routing == "reservoir":
+        return swept
+    return min(swept, pump.controlled_flow)
+
+
+def _fastest(spec: ScenarioSpec) -> float:
+    """Return the highest pump speed of a race [rad s-1]."""
+    highest = max(float(piece.profile.engine_speed.max()) for piece in race_pieces(spec)[0])
+    return highest * spec.pump.drive_ratio * (1.0 - spec.pump.belt_slip)
+
+
+def _velocity(value: float, units: str) -> str:
+    return f"{value / factor('ft', 'm'):.2g} ft/s" if units == "us" else f"{value:.2g} m/s"
 
 
 def _marks(spec: ScenarioSpec, units: str) -> Iterator[str]:
@@ -161,8 +186,7 @@ def warning_lines(scenario: Scenario, units: str) -> list[str]:
 def _warnings(scenario: Scenario, units: str) -> Iterator[str]:
     spec, shown = scenario.spec, partial(show, units=units)
     pump, pieces = spec.pump, race_pieces(spec)[0]
-    fastest = max(float(piece.profile.engine_speed.max()) for piece in pieces)
-    speed = fastest * pump.drive_ratio * (1.0 - pump.belt_slip)
+    speed = _fastest(spec)
     if speed > pump.maximum_speed:
         limit = "limit is" if "maximum_speed" in pump.model_fields_set else "limit, not given, is taken as"
         yield f"the pump turns up to {shown(speed, 'rotation')}; its {limit} {shown(pump.maximum_speed, 'rotation')}"
