@@ -1,0 +1,193 @@
+"""Feed line, gas at the pump, filling, and the pressure that the steering asks for: docs/physics.md, "Pump, steering,
+heat" and "Feed line and pump inlet".
+"""
+
+import math
+from dataclasses import dataclass
+
+from second_solution.properties import AIR_GAS_CONSTANT, GRAVITY, churchill
+
+LEAST_PORT_PRESSURE = 5e3  # what starves the line, and the chambers
+LEAST_CHAMBER_PRESSURE = 1e3
+RELIEF_BAND = 3e5  # the last 3 bar below the relief setting
+
+
+@dataclass
+class Flow:
+    """What the pump does at one moment."""
+
+    steering_flow: float  # through feed line, steering valve and return [m3/s]; the bypass goes round in the pump
+    supply_pressure: float  # absolute [Pa]
+    feed_pressure: float
+    chamber_pressure: float
+    port_gas: float  # volume of gas per volume of oil
+    chamber_gas: float
+    line_release: float  # air that comes out of the oil in the feed line [kg/kg]
+    shaft_power: float
+    return_drop: float
+
+    @property
+    def inlet_void(self):
+        return self.port_gas / (1.0 + self.port_gas)
+
+    @property
+    def pump_void(self):
+        return self.chamber_gas / (1.0 + self.chamber_gas)
+
+
+class Hydraulics:
+    """The pump and its lines in one state of the truck.
+
+    Attributes are set once for a state: p pressure in the air space, h oil surface over the outlet, w speed of the
+    shaft, c_b bubbles and c_d dissolved air per mass of oil.
+    """
+
+    def __init__(self, truck, T, p, h, bubbles_per_oil, dissolved_per_oil, w, load):
+        oil, pump = truck.oil, truck.pump
+        self.truck, self.p, self.w, self.load = truck, p, w, load
+        self.c_b, self.c_d = bubbles_per_oil, dissolved_per_oil
+        self.T = T[0]
+        self.rho, self.nu = oil.density(T[0]), oil.viscosity(T[0])
+        self.solubility = oil.solubility(T[0])
+        self.nu_pump, self.nu_return = oil.viscosity(T[1]), oil.viscosity(T[3])
+        self.mu_pump = self.nu_pump * oil.density(T[1])
+        self.static = p + self.rho * GRAVITY * (truck.reservoir.outlet_height + h)
+        self.D = pump.displacement / (2.0 * math.pi)
+        self.r = w / pump.maximum_speed
+
+    def solve(self):
+        """The flow at which pump, feed line, gas and steering agree."""
+        if self.w == 0.0:
+            return self._flow(0.0)
+        set_flow = self.truck.pump.controlled_flow
+        if self._surplus(set_flow) >= 0.0:
+            return self._flow(set_flow)
+        return self._flow(_root(self._surplus, 0.0, set_flow))
+
+    def _surplus(self, Q):
+        """What the pump brings over a delivered flow."""
+        filling = 1.0 / (1.0 + self._chambers(self._feed_flow(Q))[1])
+        slip = self.truck.pump.slip_coefficient * self.D * self._pump_rise(Q) / self.mu_pump
+        return filling * self.D * self.w - slip - Q
+
+    def _flow(self, Q):
+        q = self._feed_flow(Q)
+        p_port = self._port_pressure(q)
+        line = self._released(p_port, q, self._line_volume())
+        p_chamber, gas = self._chambers(q)
+        return Flow(
+            q,
+            self.p + self._supply(Q)[0],
+            p_port,
+            p_chamber,
+            self._gas_volume(self.c_b + line, p_port),
+            gas,
+            line,
+            self._torque(Q, 1.0 / (1.0 + gas)) * self.w,
+            self._return_drop(q),
+        )
+
+    # --- pressure side
+
+    def _asked(self, Q):
+        """Drop of return line, open centre and ram at a flow [Pa]."""
+        gear = self.truck.gear
+        return self._return_drop(Q) + gear.open_centre_drop * (Q / gear.open_centre_flow) ** 2 + self.load
+
+    def _return_drop(self, Q):
+        """Line half viscous and half inertial; filter viscous, with a bypass that takes over smoothly."""
+        part = self.truck.return_line
+        q, x = Q / part.rated_flow, self.nu_return / part.rated_viscosity
+        screen = part.filter_drop * q * x
+        screen /= (1.0 + (screen / part.filter_bypass_pressure) ** 4) ** 0.25
+        return 0.5 * part.drop * (q * x + q * q) + screen
+
+    def _supply(self, Q):
+        """Supply pressure over that of the air space, and the share of the flow that goes over the relief valve."""
+        limit = self.truck.pump.relief_pressure
+        asked = self._asked(Q) if self.w > 0.0 else 0.0
+        u = min(max((asked - limit) / RELIEF_BAND + 1.0, 0.0), 1.0)
+        share = u * u * (3.0 - 2.0 * u)
+        return asked + share * (limit - asked), share
+
+    def _feed_flow(self, Q):
+        """What the relief valve leaves of a delivered flow; with the relief in the pump it is what the feed line brings."""
+        return Q * (1.0 - self._supply(Q)[1])
+
+    def _pump_rise(self, Q):
+        """Pressure rise in the pump: supply, and the drop of the flow-control valve."""
+        pump = self.truck.pump
+        return self._supply(Q)[0] + pump.control_valve_drop * (Q / pump.controlled_flow) ** 2
+
+    def _torque(self, Q, filling):
+        """Torque of Wilson's form; the part that follows pressure falls with the filling."""
+        pump = self.truck.pump
+        pressure_part = (1.0 + pump.friction) * filling * self._pump_rise(Q)
+        return pump.idle_torque + self.D * (pressure_part + pump.viscous_drag * self.mu_pump * self.w)
+
+    # --- suction side
+
+    def _line_volume(self):
+        return 0.25 * math.pi * self.truck.feed.bore**2 * self.truck.feed.length
+
+    def _port_pressure(self, q):
+        line = self.truck.feed
+        if q == 0.0:
+            return self.static
+        v = q / (0.25 * math.pi * line.bore**2)
+        f = churchill(v * line.bore / self.nu, line.roughness / line.bore)
+        dynamic = 0.5 * self.rho * v * v
+        n, x = q / line.strainer_rated_flow, self.nu / line.strainer_rated_viscosity
+        strainer = 0.5 * line.strainer_drop * (n * x + n * n)
+        p = self.static - (f * line.length / line.bore + line.loss_coefficient + 1.0) * dynamic - strainer
+        if p < LEAST_PORT_PRESSURE:
+            raise NotImplementedError("the feed line starves the pump")
+        return p
+
+    def _released(self, p, q, volume):
+        """Air that has come out of the oil [kg/kg] after a way of a volume, at the pressure at its end."""
+        excess = self.c_d - self.solubility * (p + self.truck.air.release_threshold)
+        if excess <= 0.0:
+            return 0.0
+        return excess * (1.0 - math.exp(-volume / (q * self.truck.air.line_release_time))) if q > 0.0 else excess
+
+    def _gas_volume(self, mass_per_oil, p):
+        """Volume of gas per volume of oil, at the temperature of the reservoir."""
+        return mass_per_oil * self.rho * AIR_GAS_CONSTANT * self.T / p
+
+    def _chambers(self, q):
+        """Pressure and gas per oil in the chambers: the filling loads the port, the port sets the gas, the gas the filling."""
+        p_port, pump = self._port_pressure(q), self.truck.pump
+        way = self._line_volume() + pump.oil_volume
+        filling = 1.0
+        for _ in range(200):
+            r = self.r * filling
+            p = p_port - pump.port_loss * r * r - pump.port_viscous_loss * r * self.nu_pump / 1e-4
+            if p < LEAST_CHAMBER_PRESSURE:
+                raise NotImplementedError("the port starves the pump")
+            gas = self._gas_volume(self.c_b + self._released(p, q, way), p)
+            change = 1.0 / (1.0 + gas) - filling
+            filling += change
+            if abs(change) < 1e-13:
+                return p, gas
+        raise ArithmeticError("filling and gas do not settle")
+
+
+def _root(function, low, high):
+    """Root of a falling function within its bracket: regula falsi with the Illinois weight, to rounding."""
+    f_low, f_high = function(low), function(high)
+    if f_low <= 0.0:
+        raise ArithmeticError("the pump brings nothing at all")
+    side = 0
+    for _ in range(200):
+        middle = (low * f_high - high * f_low) / (f_high - f_low)
+        f = function(middle)
+        if abs(f) < 1e-14:  # [m3/s]
+            return middle
+        if f > 0.0:
+            low, f_low, f_high, side = middle, f, 0.5 * f_high if side > 0 else f_high, 1
+        else:
+            high, f_high, f_low, side = middle, f, 0.5 * f_low if side < 0 else f_low, -1
+        if high - low < 1e-15 * high:
+            return middle
+    raise ArithmeticError("no flow found")
