@@ -1,7 +1,7 @@
 """A second solution of the model of docs/physics.md, written from that page and not from the library's source.
 
 Slow and plain: scalar Python for the laws, SciPy's LSODA between events, no Newton scheme of its own. Of the library it
-takes three inputs: the checked scenario, the table of the duty cycle, and nothing else. Read it beside docs/physics.md:
+takes two inputs, the checked scenario and the table of the duty cycle, and nothing else. Read it beside docs/physics.md:
 
     properties.py   oil, air and the flow of air through an orifice
     truck.py        numbers of the truck from a scenario, and the state at the start
@@ -10,6 +10,6 @@ takes three inputs: the checked scenario, the table of the duty cycle, and nothi
     march.py        valves, fan, and the march over the race
     comparison.py   the differences to a run of the library
 
-Covered is what a truck with a sealed cap does on dry oil (all three models of the air not: kinetic only; no faults, no
-top-up, no accelerations, no free water; no oil through the cap; no starving pump). What is not covered is refused, not guessed.
+Covered is a truck with a sealed cap on dry oil, with kinetic air, on its wheels, without faults and top-ups, whose pump
+does not starve and whose cap passes no oil. What is not covered is refused, not guessed.
 """

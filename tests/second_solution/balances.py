@@ -62,11 +62,11 @@ def air_space(truck, state):
     reservoir_mass = truck.oil_mass - sum(truck.full_mass(node, state.T[node]) for node in FULL_FLOW)
     C = truck.compliance(T0)
     V0 = truck.gas_volume_at_reference(T0, reservoir_mass) - C * REFERENCE_PRESSURE
-    gas = R * (state.gas_mT + state.bubbles * T0)
+    gas = R * (state.mass_temperature + state.bubbles * T0)
     root = math.sqrt(V0 * V0 + 4.0 * C * gas)
     p = 2.0 * gas / (V0 + root)
-    V = R * state.gas_mT / p
-    if V < truck.reservoir.splash_volume:
+    V = R * state.mass_temperature / p
+    if truck.reservoir.splash_volume > V:
         raise NotImplementedError("oil leaves through the cap")
     area = truck.reservoir.surface_area
     return AirSpace(
@@ -114,7 +114,7 @@ def vacuum_reseat(cap):
 
 
 def _lifted(cap, modes, gauge):
-    """Area of the open valves: in proportion from reseat to full lift; full lift of the vacuum valve is at twice its opening."""
+    """Area of the open valves: in proportion from reseat to full lift; that of the vacuum valve is at twice its opening."""
     area = 0.0
     if modes.relief_open:
         reseat = relief_reseat(cap)
@@ -194,7 +194,7 @@ def cooler_heat(truck, T, Q, modes, channels):
 
 
 def node_heats(truck, state, flow, modes, channels):
-    """Heat into each node but what the oil brings [W]: power, drops, cooler, bay and block, conduction along the lines."""
+    """Heat into each node but what the oil brings [W]: power, drops, cooler, bay, block, conduction along the lines."""
     T, Q = state.T, flow.steering_flow
     speed = math.sqrt(1.0 + channels.vehicle_speed / 10.0)
     rise = flow.supply_pressure - channels.headspace_pressure
@@ -203,7 +203,10 @@ def node_heats(truck, state, flow, modes, channels):
     to_bay = [speed * part.outside_conductance * (T[j] - channels.bay_temperature) for j, part in enumerate(parts)]
     heats = [
         -to_bay[RESERVOIR],
-        flow.shaft_power - rise * Q - to_bay[PUMP] - truck.pump.mount_conductance * (T[PUMP] - channels.block_temperature),
+        flow.shaft_power
+        - rise * Q
+        - to_bay[PUMP]
+        - truck.pump.mount_conductance * (T[PUMP] - channels.block_temperature),
         (rise - flow.return_drop) * Q - ram - to_bay[STEERING_GEAR],
         flow.return_drop * Q - cooler_heat(truck, T, Q, modes, channels),
     ]
@@ -238,7 +241,7 @@ def right_hand_side(truck, state, modes, channels):
     channels.headspace_pressure = space.p
     flow: Flow = hydraulics(truck, state, space, channels)
     air = air_flows(truck, state, space, flow, channels)
-    T0, T_g = state.T[RESERVOIR], state.gas_mT / state.gas_mass
+    T0, T_g = state.T[RESERVOIR], state.mass_temperature / state.gas_mass
     out = cap_flow(truck, modes, channels, space.p, T_g)
     to_gas = truck.reservoir.oil_gas_conductance * (T0 - T_g)
     wall = truck.reservoir.wall_gas_conductance * (channels.bay_temperature - T_g)
@@ -252,7 +255,9 @@ def right_hand_side(truck, state, modes, channels):
     supply = to_gas + wall + enthalpy - crossing
     work = 0.0
     for _ in range(3):  # the work on the gas cools the oil, whose volume does the work: settles at once
-        mT_rate, new_work = _gas_rate(truck, state, space, supply, rates[0] - work / capacity, reservoir_rate, bubble_rate)
+        mT_rate, new_work = _gas_rate(
+            truck, state, space, supply, rates[0] - work / capacity, reservoir_rate, bubble_rate
+        )
         work = new_work
     rates[RESERVOIR] -= work / capacity
     counts = channels.pump_speed > 0.0 and channels.time >= EXPOSURE_BEGINS
@@ -263,6 +268,8 @@ def right_hand_side(truck, state, modes, channels):
         air.surface + air.dissolved - air.to_bubbles,
         bubble_rate,
         min(flow.pump_void / FULL_EXPOSURE, 1.0) if counts else 0.0,
+        max(out, 0.0),
+        max(-out, 0.0),
     ]
 
 

@@ -1,6 +1,8 @@
 """The march over the race: SciPy's LSODA between jumps of the duty cycle and switches of valves and fan."""
 
 import bisect
+import itertools
+import math
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -18,28 +20,26 @@ from second_solution.balances import (
 from second_solution.truck import STEERING_GEAR, State, Truck
 
 VALVE_REST = 0.02  # a valve of the cap that has opened stays open as long [s]
-SHOWN = "oil_temperature headspace_temperature headspace_pressure headspace_air_mass dissolved_air_mass free_air_mass"
-SHOWN += " oil_mass feed_pressure supply_pressure steering_flow pump_void_fraction inlet_void_fraction shaft_power"
-SHOWN += " cavitation_exposure"
-ABSOLUTE = np.array([1e-3] * 4 + [1e-6, 1e-9, 1e-9, 1e-9, 1e-3])  # next to the relative tolerance 1e-6
-
-CHANNELS = (
-    "engine_speed",
-    "vehicle_speed",
-    "steering_load",
-    "ambient_pressure",
-    "ambient_temperature",
-    "bay_temperature",
-    "block_temperature",
-    "cap_on",
+RELATIVE_TOLERANCE = 1e-7
+ABSOLUTE_TOLERANCE = np.array([1e-4] * 4 + [1e-7] + [1e-10] * 3 + [1e-4] + [1e-9] * 2)  # in the order of State
+COLUMNS = (  # of the table of the duty cycle
+    *("engine_speed", "vehicle_speed", "steering_load", "steering_position", "ambient_pressure", "ambient_temperature"),
+    *("bay_temperature", "block_temperature", "top_up_flow", "top_up_temperature", "forward_acceleration"),
+    *("left_acceleration", "upward_acceleration", "cap_on", "relief_stuck", "vacuum_stuck", "leak_area"),
+    *("core_blockage", "strainer_factor", "bore_share", "drain_flow", "water_content", "mark_fills"),
 )
+MODE_OF = {"cap relief": "relief_open", "cap vacuum": "vacuum_open", "fan": "fan"}
+ON_THE_POINT = 1e-6  # [Pa] or [K]: what a switch is found to
+USED = ("engine_speed", "vehicle_speed", "steering_load", "ambient_pressure", "ambient_temperature")
+USED += ("bay_temperature", "block_temperature", "cap_on")
 
 
 class Channels:
     """The channels of the duty cycle at one time, within a piece without jumps."""
 
-    def __init__(self, truck, times, columns, order):
-        self._times, self._rows = times, list(zip(*(columns[:, order[name]].tolist() for name in CHANNELS), strict=True))
+    def __init__(self, truck, times, values):
+        columns = (values[:, COLUMNS.index(name)].tolist() for name in USED)
+        self._times, self._rows = times, list(zip(*columns, strict=True))
         self._ratio = truck.pump.drive_ratio * (1.0 - truck.pump.belt_slip)
         self.headspace_pressure = 0.0
 
@@ -57,81 +57,78 @@ class Channels:
 
 @dataclass
 class Solution:
-    """What the march shows at the samples, what was switched, and what it cost."""
+    """What the march shows at the wanted times, what was switched, and what it cost."""
 
-    time: list = field(default_factory=list)
+    times: list = field(default_factory=list)
     rows: list = field(default_factory=list)
     switches: list = field(default_factory=list)  # (time, name, direction)
     evaluations: int = 0
-    steps: int = 0
 
     def __getitem__(self, name):
         return np.array([row[name] for row in self.rows])
 
-    def openings(self, name):
-        return sum(1 for _, switched, direction in self.switches if (switched, direction) == (name, "open"))
+    def switched(self, name, direction):
+        """Times at which something was switched."""
+        return [time for time, *what in self.switches if what == [name, direction]]
 
 
 class March:
-    """One race."""
+    """One race of a truck.
 
-    def __init__(self, spec, table, channel_names, tightening=1.0, longest_step=1.0):
+    `tightening` divides the tolerances. No step is longer than `longest_step`, so that none passes over a kink of the
+    channels, which have one at every whole second, without its error being looked at.
+    """
+
+    def __init__(self, spec, table, tightening=1.0, longest_step=1.0):
         self.truck, self.spec, self.table = Truck(spec), spec, table
-        self.order = {name: i for i, name in enumerate(channel_names)}
         self.tightening, self.longest_step = tightening, longest_step
-        self.modes, self.solution, self.opened = Modes(fan=spec.cooler.fan_on_temperature is None), Solution(), -1.0
+        self.modes, self.opened = Modes(fan=spec.cooler.fan_on_temperature is None), -math.inf
+        self.solution = Solution()
 
-    def run(self, times):
-        """Solve for the rows at some times."""
-        piece_ends = [0, *(np.flatnonzero(np.diff(self.table.time) == 0.0) + 1), len(self.table.time)]
-        y = None
-        for begin, end in zip(piece_ends, piece_ends[1:], strict=False):
-            clock = self.table.time[begin:end].tolist()
-            channels = Channels(self.truck, clock, self.table.channels[begin:end], self.order)
-            channels.at(clock[0])
-            if y is None:
-                y = self._start(channels)
-            wanted = [time for time in times if clock[0] < time <= clock[-1]]
-            y = self._piece(channels, clock[0], clock[-1], y, wanted)
+    def run(self, wanted):
+        """Solve up to the last of some times, and show the truck at each."""
+        clock, values = self.table.time, self.table.channels
+        cuts = [0, *(np.flatnonzero(np.diff(clock) == 0.0) + 1).tolist(), len(clock)]
+        state = self._start(Channels(self.truck, clock[:2].tolist(), values[:2]))
+        for first, last in itertools.pairwise(cuts):
+            piece = Channels(self.truck, clock[first:last].tolist(), values[first:last])
+            begin, end = float(clock[first]), min(float(clock[last - 1]), wanted[-1])
+            if begin < end:
+                state = self._piece(piece, begin, end, state, {time for time in wanted if begin < time <= end})
         return self.solution
 
     def _start(self, channels):
+        channels.at(0.0)
         T = self.spec.start.temperature
-        state = self.truck.initial_state(
-            channels.ambient_temperature if T is None else T, channels.ambient_pressure, self.spec
-        )
-        self._show(0.0, state.to_list(), channels)
-        return state.to_list()
+        T = channels.ambient_temperature if T is None else T
+        state = self.truck.initial_state(T, channels.ambient_pressure, self.spec).to_list()
+        self._show(0.0, state, channels)
+        return state
 
     def _piece(self, channels, time, end, y, wanted):
-        """Integrate a piece without jumps, from switch to switch."""
-        wanted_set = set(wanted)
+        """Integrate a piece without jumps, from switch to switch; a valve that has just opened is left alone."""
         while time < end:
-            self._switch(channels.at(time), y)
-            resting = (self.modes.relief_open or self.modes.vacuum_open) and time < self.opened + VALVE_REST
-            stop = min(end, self.opened + VALVE_REST) if resting else end
-            events = [] if resting else self._events(channels)
+            self._switch(y, channels.at(time))
+            rest = self.opened + VALVE_REST
+            stop = rest if time < rest < end else end
             result = solve_ivp(
                 lambda t, y: right_hand_side(self.truck, State.from_list(y.tolist()), self.modes, channels.at(t)),
                 (time, stop),
                 np.array(y),
                 "LSODA",
-                t_eval=[*(sample for sample in wanted if time < sample < stop), stop],
-                events=events,
-                rtol=1e-6 / self.tightening,
-                atol=ABSOLUTE / self.tightening,
+                t_eval=sorted({sample for sample in wanted if time < sample < stop} | {stop}),
+                events=[] if time < rest else self._events(y, channels),
+                rtol=RELATIVE_TOLERANCE / self.tightening,
+                atol=ABSOLUTE_TOLERANCE / self.tightening,
                 max_step=self.longest_step,
             )
-            self.solution.evaluations += result.nfev
-            hits = [(found[0], states[0]) for found, states in zip(result.t_events or [], result.y_events or [], strict=True)
-                    if len(found)]
-            reached, y = min(hits, key=lambda hit: hit[0]) if hits else (stop, result.y[:, -1])
             if result.status < 0:
                 raise ArithmeticError(result.message)
-            for sample, state in zip(result.t, result.y.T, strict=True):
-                if sample in wanted_set and sample <= reached:
-                    self._show(sample, state.tolist(), channels.at(sample))
-            time, y = reached, list(y)
+            self.solution.evaluations += result.nfev
+            for sample, shown in zip(np.asarray(result.t).tolist(), np.asarray(result.y).T.tolist(), strict=True):
+                if sample in wanted:
+                    self._show(sample, shown, channels.at(sample))
+            time, y = _end_of(result, stop)
         return y
 
     # --- switches
@@ -161,27 +158,26 @@ class March:
                 found.append(("fan", "on", cooler.fan_on_temperature - T))
         return found
 
-    def _events(self, channels):
+    def _events(self, y, channels):
+        """Functions of time and state that fall through zero when a switch is due."""
+
         def event_of(number):
             def event(t, y):
-                margin = self._margins(y.tolist(), channels.at(t))[number][2]
-                return margin
+                return self._margins(y.tolist(), channels.at(t))[number][2]
 
             event.terminal, event.direction = True, -1.0
             return event
 
-        return [event_of(number) for number in range(len(self._margins([300.0] * 9, channels)))]
+        return [event_of(number) for number in range(len(self._margins(y, channels)))]
 
-    def _switch(self, channels, y):
-        """Switch what is due at a time; a lifted cap has no valves."""
+    def _switch(self, y, channels):
+        """Switch what is due at a time; an open neck has no valves."""
         if not channels.cap_on:
             self.modes.relief_open = self.modes.vacuum_open = False
         for name, direction, margin in self._margins(y, channels):
-            scale = 1e-3 if name != "fan" else 1e-9
-            if margin > scale or (direction == "shut" and channels.time < self.opened + VALVE_REST - 1e-9):
+            if margin > ON_THE_POINT or (direction == "shut" and channels.time < self.opened + VALVE_REST):
                 continue
-            attribute = {"cap relief": "relief_open", "cap vacuum": "vacuum_open", "fan": "fan"}[name]
-            setattr(self.modes, attribute, direction in ("open", "on"))
+            setattr(self.modes, MODE_OF[name], direction in ("open", "on"))
             if direction == "open":
                 self.opened = channels.time
             self.solution.switches.append((channels.time, name, direction))
@@ -193,22 +189,35 @@ class March:
         space = air_space(self.truck, state)
         flow = hydraulics(self.truck, state, space, channels)
         standing = channels.pump_speed == 0.0
-        T_g = state.gas_mT / state.gas_mass
-        self.solution.time.append(time)
-        self.solution.rows.append({
-            "oil_temperature": state.T,
-            "headspace_temperature": T_g,
-            "headspace_pressure": space.p,
-            "headspace_air_mass": state.gas_mass,
-            "dissolved_air_mass": state.dissolved,
-            "free_air_mass": state.bubbles,
-            "oil_mass": self.truck.oil_mass,
-            "feed_pressure": flow.feed_pressure,
-            "supply_pressure": flow.supply_pressure,
-            "steering_flow": flow.steering_flow,
-            "pump_void_fraction": np.nan if standing else flow.pump_void,
-            "inlet_void_fraction": np.nan if standing else flow.inlet_void,
-            "shaft_power": flow.shaft_power,
-            "cavitation_exposure": state.exposure,
-            "cap_air_flow": cap_flow(self.truck, self.modes, channels, space.p, T_g),
-        })
+        T_g = state.mass_temperature / state.gas_mass
+        self.solution.times.append(time)
+        self.solution.rows.append(
+            {
+                "oil_temperature": state.T,
+                "headspace_temperature": T_g,
+                "headspace_pressure": space.p,
+                "headspace_air_mass": state.gas_mass,
+                "dissolved_air_mass": state.dissolved,
+                "free_air_mass": state.bubbles,
+                "oil_mass": self.truck.oil_mass,
+                "feed_pressure": flow.feed_pressure,
+                "supply_pressure": flow.supply_pressure,
+                "steering_flow": flow.steering_flow,
+                "pump_void_fraction": np.nan if standing else flow.pump_void,
+                "inlet_void_fraction": np.nan if standing else flow.inlet_void,
+                "shaft_power": flow.shaft_power,
+                "cavitation_exposure": state.exposure,
+                "air_vented": state.vented,
+                "air_admitted": state.admitted,
+                "cap_air_flow": cap_flow(self.truck, self.modes, channels, space.p, T_g),
+            }
+        )
+
+
+def _end_of(result, stop):
+    """Where an integration ended: at its first switch, or at its stop."""
+    hits = [
+        (times[-1], states[-1]) for times, states in zip(result.t_events, result.y_events, strict=True) if len(times)
+    ]
+    time, y = min(hits, key=lambda hit: hit[0]) if hits else (stop, result.y[:, -1])
+    return float(time), y.tolist()

@@ -111,5 +111,5 @@ def rise_velocity(diameter, viscosity):
 
 
 def cross_flow_effectiveness(N, C):
-    """Cross-flow, both fluids unmixed, the usual approximation of Kays and London; N transfer units, C capacity ratio."""
+    """Cross-flow, both unmixed, the usual approximation of Kays and London; N transfer units, C capacity ratio."""
     return 1.0 - math.exp(N**0.22 / C * (math.exp(-C * N**0.78) - 1.0))

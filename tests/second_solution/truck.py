@@ -8,21 +8,24 @@ from ullage.scenario.presets import GRADES
 
 PASSAGE_EXPANSION = 4e-5  # by volume [1/K], of pump, gear and cooler; volumes are those at 20 degC
 RESERVOIR, PUMP, STEERING_GEAR, COOLER = range(4)
+NAMES = ("mass_temperature", "gas_mass", "dissolved", "bubbles", "exposure", "vented", "admitted")
 
 
 @dataclass
 class State:
-    """What changes: temperatures of the nodes, m T and m of the air space, air in the oil and in bubbles, exposure."""
+    """What changes: temperatures of the nodes, m T and m of the air space, air in the oil and in bubbles, and sums."""
 
     T: list  # [K], by node
-    gas_mT: float  # [kg K]
+    mass_temperature: float  # [kg K]
     gas_mass: float
     dissolved: float
     bubbles: float
     exposure: float = 0.0  # [s]
+    vented: float = 0.0  # through the cap since the start [kg]
+    admitted: float = 0.0
 
     def to_list(self):
-        return [*self.T, self.gas_mT, self.gas_mass, self.dissolved, self.bubbles, self.exposure]
+        return [*self.T, *(getattr(self, name) for name in NAMES)]
 
     @classmethod
     def from_list(cls, y):
