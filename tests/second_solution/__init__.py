@@ -1,7 +1,7 @@
 """A second solution of the model of docs/physics.md, written from that page and not from the library's source.
 
 Slow and plain: scalar Python for the laws, SciPy's LSODA between events, no Newton scheme of its own. Of the library it
-takes two inputs, the checked scenario and the table of the duty cycle, and nothing else. Read it beside docs/physics.md:
+takes two inputs, the checked scenario and the table of the duty cycle. Read it beside docs/physics.md:
 
     properties.py   oil, air and the flow of air through an orifice
     truck.py        numbers of the truck from a scenario, and the state at the start

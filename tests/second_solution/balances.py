@@ -114,7 +114,7 @@ def vacuum_reseat(cap):
 
 
 def _lifted(cap, modes, gauge):
-    """Area of the open valves: in proportion from reseat to full lift; that of the vacuum valve is at twice its opening."""
+    """Area of the open valves: full lift of the vacuum valve is at twice its opening."""
     area = 0.0
     if modes.relief_open:
         reseat = relief_reseat(cap)

@@ -59,33 +59,41 @@ def test_a_race_with_the_cap_opened_and_refitted_is_the_same_in_a_second_solutio
     assert [item for item in differences if not item.largest <= item.tolerance] == []
 
 
-@pytest.mark.slow
-def test_the_valves_of_the_cap_work_as_often_and_at_the_same_times_in_a_second_solution():
-    # a valve that opens again and again turns 50 Pa (half the tolerance of pressure) into some seconds, as pressure
-    # creeps up to its setting by 10 to 100 Pa/s; how often it opens does not depend on that but at the ends
+@pytest.fixture(scope="module")
+def working_cap():
     run = ul.simulate(WORKING_CAP)
-    solution = second_solution(WORKING_CAP, run.time.values)
+    return run, second_solution(WORKING_CAP, run.time.values)
+
+
+@pytest.mark.slow
+def test_the_valves_of_the_cap_work_as_often_and_at_the_same_times_in_a_second_solution(working_cap):
+    # 5 s: pressure creeps up to a setting by some 10 Pa/s, so 50 Pa, half the tolerance of pressure, are 5 s
+    run, solution = working_cap
     for name in VALVES:
         begins, count = openings(run, name)
         ours = np.array(solution.switched(name, "open"))
         assert count > 10
         assert len(ours) == pytest.approx(count, abs=1)
-        assert np.abs(begins[:, None] - ours).min(axis=1).max() < 2.0
-    assert run.air_vented.values[-1] == pytest.approx(solution["air_vented"][-1], rel=5e-3)
-    assert run.air_admitted.values[-1] == pytest.approx(solution["air_admitted"][-1], rel=5e-3)
+        assert np.abs(begins[:, None] - ours).min(axis=1).max() < 5.0
+    for name in ("air_vented", "air_admitted"):  # 3 %: one opening of the vacuum valve more or less of its 55 is 2 %
+        assert run[name].values[-1] == pytest.approx(solution[name][-1], rel=0.03)
 
 
 @pytest.mark.slow
-def test_between_the_openings_of_valves_pressures_are_the_same_in_a_second_solution():
-    # left out: rows less than 2 s from an opening of a valve in the second solution, as pressure drops there by 1 kPa
-    # and more in a tenth of a second
-    run = ul.simulate(WORKING_CAP)
-    solution = second_solution(WORKING_CAP, run.time.values)
-    times = np.concatenate([solution.switched(name, "open") for name in VALVES])
-    quiet = np.abs(run.time.values[:, None] - times).min(axis=1) > 2.0
-    assert quiet.mean() > 0.9
+def test_between_the_openings_of_valves_pressures_are_the_same_in_a_second_solution(working_cap):
+    # left out: rows less than 2 s from an opening of the relief valve in the second solution, as pressure drops there
+    # by 2.8 kPa in a tenth of a second. While the vacuum valve works, pressure is anywhere between opening and reseat.
+    run, solution = working_cap
+    time = run.time.values
+    quiet = np.abs(time[:, None] - solution.switched("cap relief", "open")).min(axis=1) > 2.0
+    assert quiet.mean() > 0.98
+    vacuum = solution.switched("cap vacuum", "open")
+    breathing = (time > vacuum[0]) & (time < vacuum[-1] + 20.0)
+    band = WORKING_CAP.spec.cap.vacuum_pressure * WORKING_CAP.spec.cap.reseat_drop
     for name in ("headspace_pressure", "feed_pressure"):
-        assert np.abs(run[name].values - solution[name])[quiet].max() < TOLERANCES[name][0]
+        apart = np.abs(run[name].values - solution[name])
+        assert apart[quiet & ~breathing].max() < TOLERANCES[name][0]
+        assert apart[breathing].max() < band
     assert np.abs(run.oil_temperature.values.T - solution["oil_temperature"]).max() < TOLERANCES["oil_temperature"][0]
 
 
