@@ -111,7 +111,7 @@ class Hydraulics:
         return asked + share * (limit - asked), share
 
     def _feed_flow(self, Q):
-        """What the relief valve leaves of a delivered flow: this the feed line brings, as the valve sits in the pump."""
+        """What the relief valve leaves of a delivered flow: this the feed line brings, as the valve is in the pump."""
         return Q * (1.0 - self._supply(Q)[1])
 
     def _pump_rise(self, Q):
@@ -156,7 +156,7 @@ class Hydraulics:
         return mass_per_oil * self.rho * AIR_GAS_CONSTANT * self.T / p
 
     def _chambers(self, q):
-        """Pressure and gas per oil in the chambers: filling sets the loss of the port, that the gas, gas the filling."""
+        """Pressure and gas per oil in the chambers: filling sets the loss of the port, it the gas, gas the filling."""
         p_port, pump = self._port_pressure(q), self.truck.pump
         way = self._line_volume() + pump.oil_volume
         filling = 1.0
