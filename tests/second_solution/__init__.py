@@ -10,6 +10,6 @@ takes two inputs, the checked scenario and the table of the duty cycle. Read it 
     march.py        valves, fan, and the march over the race
     comparison.py   the differences to a run of the library
 
-Covered is a truck with a sealed cap on dry oil, with kinetic air, on its wheels, without faults and top-ups, whose pump
-does not starve and whose cap passes no oil. What is not covered is refused, not guessed.
+Covered is a truck with a sealed cap on dry oil, with kinetic air, on its wheels, without faults and top-ups, with the
+relief valve in the pump, whose pump does not starve and whose cap passes no oil. What is not covered is refused.
 """

@@ -25,11 +25,12 @@ FULL_FLOW = range(1, 4)  # nodes that are full of oil
 
 @dataclass
 class Modes:
-    """What is switched: the two valves of the cap, and the fan."""
+    """What is switched: the two valves of the cap, the fan, and the thermostat."""
 
     relief_open: bool = False
     vacuum_open: bool = False
     fan: bool = False
+    core: bool = False  # oil goes through the core
 
 
 @dataclass
@@ -140,12 +141,13 @@ def air_flows(truck, state, space, flow, channels):
     excess = max(p_d - p - air.release_threshold, 0.0)
     tank_release = S * space.reservoir_mass * excess / air.tank_release_time
     Q = flow.steering_flow
-    circulating = Q * rho  # [kg/s]
+    to_ring, fed = Q * rho, flow.feed_flow * rho  # [kg/s]
     ring_share = _share_dissolved(truck, L, p_d, flow)
-    line_bubbles = circulating * flow.line_release * (1.0 - ring_share)
-    ring = circulating * state.bubbles / space.reservoir_mass * ring_share
+    line_bubbles = flow.line_release * (fed - to_ring * ring_share)
+    ring = to_ring * state.bubbles / space.reservoir_mass * ring_share
     tank_rate = 2.0 * air.diffusivity * L * max(1.0 - p_d / p, 0.0) / (0.5 * air.bubble_diameter) ** 2
-    drawn = _entrainment(truck, state, space, rough) * Q * p / (R * T0)
+    returning = flow.feed_flow  # all that comes back into the tank, the bypass too
+    drawn = _entrainment(truck, state, space, rough) * returning * p / (R * T0)
     rise = state.bubbles * rise_velocity(air.bubble_diameter, oil.viscosity(T0)) / space.clear_depth
     return AirFlows(surface, drawn, rise, tank_release + line_bubbles, ring + tank_rate * state.bubbles)
 
@@ -178,7 +180,7 @@ def cooler_heat(truck, T, Q, modes, channels):
     still = part.still_air_conductance * (T[COOLER] - inlet)
     fan = part.fan_air_speed if modes.fan and channels.engine_runs else 0.0
     v = max(part.air_speed_share * channels.vehicle_speed, fan)
-    if v <= 0.0 or Q <= 0.0:
+    if v <= 0.0 or Q <= 0.0 or not modes.core:
         return still
     open_share = 1.0 - part.blockage
     hot_side = part.oil_side_conductance * (Q / part.rated_flow) ** part.flow_exponent
@@ -223,10 +225,12 @@ def warming(truck, state, flow, heats, reservoir_mass):
     oil, T = truck.oil, state.T
     h = [oil.enthalpy(T_j) for T_j in T]
     inflow = oil.density(T[PUMP]) * flow.steering_flow
-    from_reservoir, rates, back = inflow, [0.0] * 4, 0.0
+    bypass = oil.density(T[PUMP]) * flow.bypass_flow
+    from_reservoir, rates, back = inflow, [0.0] * 4, bypass * (h[PUMP] - h[RESERVOIR])
     for j in FULL_FLOW:
         capacity = truck.full_mass(j, T[j]) * oil.heat_capacity(T[j]) + truck.metal[j]
-        rates[j] = (max(inflow, 0.0) * (h[j - 1] - h[j]) + heats[j]) / capacity
+        through = max(inflow, 0.0) + (bypass if j == PUMP else 0.0)
+        rates[j] = (through * (h[j - 1] - h[j]) + heats[j]) / capacity
         outflow = inflow - truck.full_mass_slope(j, T[j]) * rates[j]
         back += max(-outflow, 0.0) * (h[(j + 1) % 4] - h[j])
         inflow = outflow

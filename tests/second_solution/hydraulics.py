@@ -16,7 +16,8 @@ RELIEF_BAND = 3e5  # the last 3 bar below the relief setting
 class Flow:
     """What the pump does at one moment."""
 
-    steering_flow: float  # through feed line, steering valve and return [m3/s]; the bypass goes round in the pump
+    steering_flow: float  # through steering valve and return [m3/s]
+    feed_flow: float  # through the feed line
     supply_pressure: float  # absolute [Pa]
     feed_pressure: float
     chamber_pressure: float
@@ -25,6 +26,11 @@ class Flow:
     line_release: float  # air that comes out of the oil in the feed line [kg/kg]
     shaft_power: float
     return_drop: float
+
+    @property
+    def bypass_flow(self):
+        """From the flow control into the reservoir [m3/s]; one that leads to the pump inlet goes round in the pump."""
+        return self.feed_flow - self.steering_flow
 
     @property
     def inlet_void(self):
@@ -54,37 +60,45 @@ class Hydraulics:
         self.static = p + self.rho * GRAVITY * (truck.reservoir.outlet_height + h)
         self.D = pump.displacement / (2.0 * math.pi)
         self.r = w / pump.maximum_speed
+        self.set_flow = pump.controlled_flow or math.inf
 
     def solve(self):
         """The flow at which pump, feed line, gas and steering agree."""
         if self.w == 0.0:
             return self._flow(0.0)
-        set_flow = self.truck.pump.controlled_flow
-        if self._surplus(set_flow) >= 0.0:
-            return self._flow(set_flow)
-        return self._flow(_root(self._surplus, 0.0, set_flow))
+        most = self.set_flow if self.truck.pump.bypass_routing == "inlet" else self.D * self.w
+        if self._surplus(most) >= 0.0:
+            return self._flow(most)
+        return self._flow(_root(self._surplus, 0.0, most))
 
     def _surplus(self, Q):
-        """What the pump brings over a delivered flow."""
+        """What the pump brings over a delivered flow; what its flow control leads to its inlet counts as not delivered."""
         filling = 1.0 / (1.0 + self._chambers(self._feed_flow(Q))[1])
         slip = self.truck.pump.slip_coefficient * self.D * self._pump_rise(Q) / self.mu_pump
         return filling * self.D * self.w - slip - Q
 
+    def _passed(self, Q):
+        """What the flow control passes on of a delivered flow, to steering and relief valve."""
+        return min(Q, self.set_flow)
+
     def _flow(self, Q):
-        q = self._feed_flow(Q)
+        q, passed = self._feed_flow(Q), self._passed(Q)
+        rise, crossing = self._supply(passed)
+        steering = passed * (1.0 - crossing)
         p_port = self._port_pressure(q)
         line = self._released(p_port, q, self._line_volume())
         p_chamber, gas = self._chambers(q)
         return Flow(
+            steering,
             q,
-            self.p + self._supply(Q)[0],
+            self.p + rise,
             p_port,
             p_chamber,
             self._gas_volume(self.c_b + line, p_port),
             gas,
             line,
             self._torque(Q, 1.0 / (1.0 + gas)) * self.w,
-            self._return_drop(q),
+            self._return_drop(steering),
         )
 
     # --- pressure side
@@ -111,13 +125,15 @@ class Hydraulics:
         return asked + share * (limit - asked), share
 
     def _feed_flow(self, Q):
-        """What the relief valve leaves of a delivered flow: this the feed line brings, as the valve is in the pump."""
-        return Q * (1.0 - self._supply(Q)[1])
+        """What the feed line brings: less what crosses the relief valve, as the valve is in the pump."""
+        passed = self._passed(Q)
+        return Q - passed * self._supply(passed)[1]
 
     def _pump_rise(self, Q):
         """Pressure rise in the pump: supply, and the drop of the flow-control valve."""
-        pump = self.truck.pump
-        return self._supply(Q)[0] + pump.control_valve_drop * (Q / pump.controlled_flow) ** 2
+        pump, passed = self.truck.pump, self._passed(Q)
+        rise = self._supply(passed)[0]
+        return rise + pump.control_valve_drop * (passed / self.set_flow) ** 2 if self.set_flow < math.inf else rise
 
     def _torque(self, Q, filling):
         """Torque of Wilson's form; the part that follows pressure falls with the filling."""

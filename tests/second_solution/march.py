@@ -28,7 +28,7 @@ COLUMNS = (  # of the table of the duty cycle
     *("left_acceleration", "upward_acceleration", "cap_on", "relief_stuck", "vacuum_stuck", "leak_area"),
     *("core_blockage", "strainer_factor", "bore_share", "drain_flow", "water_content", "mark_fills"),
 )
-MODE_OF = {"cap relief": "relief_open", "cap vacuum": "vacuum_open", "fan": "fan"}
+MODE_OF = {"cap relief": "relief_open", "cap vacuum": "vacuum_open", "fan": "fan", "thermostat": "core"}
 ON_THE_POINT = 1e-6  # [Pa] or [K]: what a switch is found to
 USED = ("engine_speed", "vehicle_speed", "steering_load", "ambient_pressure", "ambient_temperature")
 USED += ("bay_temperature", "block_temperature", "cap_on")
@@ -81,8 +81,10 @@ class March:
 
     def __init__(self, spec, table, tightening=1.0, longest_step=1.0):
         self.truck, self.spec, self.table = Truck(spec), spec, table
+        cooler = spec.cooler
         self.tightening, self.longest_step = tightening, longest_step
-        self.modes, self.opened = Modes(fan=spec.cooler.fan_on_temperature is None), -math.inf
+        self.modes = Modes(fan=cooler.fan_on_temperature is None, core=cooler.thermostat_open_temperature is None)
+        self.opened = -math.inf
         self.solution = Solution()
 
     def run(self, wanted):
@@ -150,12 +152,13 @@ class March:
                 found.append(("cap vacuum", "shut", -gauge - vacuum_reseat(cap)))
             else:
                 found.append(("cap vacuum", "open", cap.vacuum_pressure + gauge))
-        if cooler.fan_on_temperature is not None and cooler.fan_air_speed > 0.0:
-            T = y[STEERING_GEAR]  # of the oil that comes to the cooler
-            if modes.fan:
-                found.append(("fan", "off", T - cooler.fan_off_temperature))
-            else:
-                found.append(("fan", "on", cooler.fan_on_temperature - T))
+        T = y[STEERING_GEAR]  # of the oil that comes to the cooler
+        if cooler.fan_on_temperature is not None:
+            off = ("fan", "off", T - cooler.fan_off_temperature)
+            found.append(off if modes.fan else ("fan", "on", cooler.fan_on_temperature - T))
+        if cooler.thermostat_open_temperature is not None:
+            shut = ("thermostat", "shut", T - cooler.thermostat_shut_temperature)
+            found.append(shut if modes.core else ("thermostat", "open", cooler.thermostat_open_temperature - T))
         return found
 
     def _events(self, y, channels):
@@ -175,10 +178,11 @@ class March:
         if not channels.cap_on:
             self.modes.relief_open = self.modes.vacuum_open = False
         for name, direction, margin in self._margins(y, channels):
-            if margin > ON_THE_POINT or (direction == "shut" and channels.time < self.opened + VALVE_REST):
+            valve = name.startswith("cap")
+            if margin > ON_THE_POINT or (valve and direction == "shut" and channels.time < self.opened + VALVE_REST):
                 continue
             setattr(self.modes, MODE_OF[name], direction in ("open", "on"))
-            if direction == "open":
+            if valve and direction == "open":
                 self.opened = channels.time
             self.solution.switches.append((channels.time, name, direction))
 
@@ -203,6 +207,7 @@ class March:
                 "feed_pressure": flow.feed_pressure,
                 "supply_pressure": flow.supply_pressure,
                 "steering_flow": flow.steering_flow,
+                "pump_flow": flow.feed_flow,
                 "pump_void_fraction": np.nan if standing else flow.pump_void,
                 "inlet_void_fraction": np.nan if standing else flow.inlet_void,
                 "shaft_power": flow.shaft_power,
