@@ -72,7 +72,7 @@ class Hydraulics:
         return self._flow(_root(self._surplus, 0.0, most))
 
     def _surplus(self, Q):
-        """What the pump brings over a delivered flow; what its flow control leads to its inlet counts as not delivered."""
+        """What the pump brings over a delivered flow; what is led back to its inlet counts as not delivered."""
         filling = 1.0 / (1.0 + self._chambers(self._feed_flow(Q))[1])
         slip = self.truck.pump.slip_coefficient * self.D * self._pump_rise(Q) / self.mu_pump
         return filling * self.D * self.w - slip - Q

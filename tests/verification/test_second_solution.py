@@ -87,13 +87,15 @@ def test_other_races_are_the_same_in_a_second_solution(name):
     ("race", "valve"), [("working cap", VALVES[0]), ("working cap", VALVES[1]), ("bench_rig", VALVES[1])]
 )
 def test_a_valve_of_the_cap_works_as_often_and_at_the_same_times_in_a_second_solution(race, valve):
-    # 5 s: pressure creeps up to a setting by some 10 Pa/s, so 50 Pa, half the tolerance of pressure, are 5 s
+    # 2 s: pressure creeps up to a setting by some 10 Pa/s or more, and 20 Pa is how near pressures agree. 0.5 %: the
+    # library finds a switch to half a pascal, of some 200 Pa between opening and reseat of the vacuum valve.
     run, solution = both(race)
     begins, count = openings(run, valve)
     ours = np.array(solution.switched(valve, "open"))
     assert count > 10
     assert len(ours) == pytest.approx(count, abs=1)
-    assert np.abs(begins[:, None] - ours).min(axis=1).max() < 5.0
+    late = np.abs(begins[:, None] - ours).min(axis=1)
+    assert np.all(late < 2.0 + 0.005 * (begins - begins[0]))
 
 
 @pytest.mark.slow
