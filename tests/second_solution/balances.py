@@ -91,6 +91,7 @@ def hydraulics(truck, state, space, channels):
         state.dissolved / truck.oil_mass,
         channels.pump_speed,
         channels.steering_load,
+        channels.acceleration,
     ).solve()
 
 

@@ -22,7 +22,7 @@ class Flow:
     feed_pressure: float
     chamber_pressure: float
     port_gas: float  # volume of gas per volume of oil
-    chamber_gas: float
+    filling: float  # share of the chambers that oil fills
     line_release: float  # air that comes out of the oil in the feed line [kg/kg]
     shaft_power: float
     return_drop: float
@@ -38,17 +38,17 @@ class Flow:
 
     @property
     def pump_void(self):
-        return self.chamber_gas / (1.0 + self.chamber_gas)
+        return 1.0 - self.filling
 
 
 class Hydraulics:
     """The pump and its lines in one state of the truck.
 
-    Attributes are set once for a state: p pressure in the air space, h oil surface over the outlet, w speed of the
-    shaft, c_b bubbles and c_d dissolved air per mass of oil.
+    Attributes are set once for a state: p pressure in the air space, h oil surface over the outlet in the middle of the
+    tank, w speed of the shaft, c_b bubbles and c_d dissolved air per mass of oil.
     """
 
-    def __init__(self, truck, T, p, h, bubbles_per_oil, dissolved_per_oil, w, load):
+    def __init__(self, truck, T, p, h, bubbles_per_oil, dissolved_per_oil, w, load, acceleration):
         oil, pump = truck.oil, truck.pump
         self.truck, self.p, self.w, self.load = truck, p, w, load
         self.c_b, self.c_d = bubbles_per_oil, dissolved_per_oil
@@ -57,7 +57,7 @@ class Hydraulics:
         self.solubility = oil.solubility(T[0])
         self.nu_pump, self.nu_return = oil.viscosity(T[1]), oil.viscosity(T[3])
         self.mu_pump = self.nu_pump * oil.density(T[1])
-        self.static = p + self.rho * GRAVITY * (truck.reservoir.outlet_height + h)
+        self.static = p + self.rho * _head(truck, h, acceleration)
         self.D = pump.displacement / (2.0 * math.pi)
         self.r = w / pump.maximum_speed
         self.set_flow = pump.controlled_flow or math.inf
@@ -65,39 +65,51 @@ class Hydraulics:
     def solve(self):
         """The flow at which pump, feed line, gas and steering agree."""
         if self.w == 0.0:
-            return self._flow(0.0)
+            return self._flow(0.0, 1.0)
         most = self.set_flow if self.truck.pump.bypass_routing == "inlet" else self.D * self.w
-        if self._surplus(most) >= 0.0:
-            return self._flow(most)
-        return self._flow(_root(self._surplus, 0.0, most))
+        if self._port_excess(most) < 0.0:  # the feed line cannot bring it all
+            most = _root(self._port_excess, 0.0, most, 1e-6)
+        if self._surplus(most) < 0.0:
+            most = _root(self._surplus, 0.0, most, 1e-14)
+        return self._flow(most, self._needed_filling(most))
+
+    def _port_excess(self, Q):
+        return self._port_pressure(self._feed_flow(Q)) - LEAST_PORT_PRESSURE
 
     def _surplus(self, Q):
         """What the pump brings over a delivered flow; what is led back to its inlet counts as not delivered."""
-        filling = 1.0 / (1.0 + self._chambers(self._feed_flow(Q))[1])
-        slip = self.truck.pump.slip_coefficient * self.D * self._pump_rise(Q) / self.mu_pump
-        return filling * self.D * self.w - slip - Q
+        return self._chambers(self._feed_flow(Q))[1] * self.D * self.w - self._slip(Q) - Q
+
+    def _slip(self, Q):
+        return self.truck.pump.slip_coefficient * self.D * self._pump_rise(Q) / self.mu_pump
+
+    def _needed_filling(self, Q):
+        """Filling at a delivered flow: what the line brings; a flow control that leads back to the inlet fills the rest."""
+        filling = self._chambers(self._feed_flow(Q))[1]
+        if Q == self.set_flow:
+            return filling
+        return min(filling, (Q + self._slip(Q)) / (self.D * self.w))
 
     def _passed(self, Q):
         """What the flow control passes on of a delivered flow, to steering and relief valve."""
         return min(Q, self.set_flow)
 
-    def _flow(self, Q):
+    def _flow(self, Q, filling):
         q, passed = self._feed_flow(Q), self._passed(Q)
         rise, crossing = self._supply(passed)
         steering = passed * (1.0 - crossing)
         p_port = self._port_pressure(q)
         line = self._released(p_port, q, self._line_volume())
-        p_chamber, gas = self._chambers(q)
         return Flow(
             steering,
             q,
             self.p + rise,
             p_port,
-            p_chamber,
+            self._chambers(q)[0],
             self._gas_volume(self.c_b + line, p_port),
-            gas,
+            filling,
             line,
-            self._torque(Q, 1.0 / (1.0 + gas)) * self.w,
+            self._torque(Q, filling) * self.w,
             self._return_drop(steering),
         )
 
@@ -155,10 +167,7 @@ class Hydraulics:
         dynamic = 0.5 * self.rho * v * v
         n, x = q / line.strainer_rated_flow, self.nu / line.strainer_rated_viscosity
         strainer = 0.5 * line.strainer_drop * (n * x + n * n)
-        p = self.static - (f * line.length / line.bore + line.loss_coefficient + 1.0) * dynamic - strainer
-        if p < LEAST_PORT_PRESSURE:
-            raise NotImplementedError("the feed line starves the pump")
-        return p
+        return self.static - (f * line.length / line.bore + line.loss_coefficient + 1.0) * dynamic - strainer
 
     def _released(self, p, q, volume):
         """Air that has come out of the oil [kg/kg] after a way of a volume, at the pressure at its end."""
@@ -172,38 +181,52 @@ class Hydraulics:
         return mass_per_oil * self.rho * AIR_GAS_CONSTANT * self.T / p
 
     def _chambers(self, q):
-        """Pressure and gas per oil in the chambers: filling sets the loss of the port, it the gas, gas the filling."""
-        p_port, pump = self._port_pressure(q), self.truck.pump
+        """Pressure in the chambers, and their filling: it sets the loss of the port, that the gas, and gas the filling.
+
+        The loss a (r f)^2 + b r f nu leaves no less than 1 kPa; chambers that would need more of it fill in part.
+        """
+        pump, p_port = self.truck.pump, self._port_pressure(q)
         way = self._line_volume() + pump.oil_volume
-        filling = 1.0
-        for _ in range(200):
-            r = self.r * filling
-            p = p_port - pump.port_loss * r * r - pump.port_viscous_loss * r * self.nu_pump / 1e-4
-            if p < LEAST_CHAMBER_PRESSURE:
-                raise NotImplementedError("the port starves the pump")
-            gas = self._gas_volume(self.c_b + self._released(p, q, way), p)
-            change = 1.0 / (1.0 + gas) - filling
-            filling += change
-            if abs(change) < 1e-13:
-                return p, gas
-        raise ArithmeticError("filling and gas do not settle")
+        a, b = pump.port_loss * self.r**2, pump.port_viscous_loss * self.r * self.nu_pump / 1e-4
+
+        def pressure(f):
+            return p_port - (a * f + b) * f
+
+        def want(f):
+            p = pressure(f)
+            return 1.0 / (1.0 + self._gas_volume(self.c_b + self._released(p, q, way), p)) - f
+
+        room = p_port - LEAST_CHAMBER_PRESSURE
+        full = 1.0 if a + b <= room else 2.0 * room / (b + math.sqrt(b * b + 4.0 * a * room))
+        f = full if want(full) >= 0.0 else _root(want, 0.0, full, 1e-14)
+        return pressure(f), f
 
 
-def _root(function, low, high):
-    """Root of a falling function within its bracket: regula falsi with the Illinois weight, to rounding."""
+def _head(truck, h, acceleration):
+    """(g - a) . (r_pump - r_surface) [m2/s2], with a surface that stands square to g - a over the outlet."""
+    tank, line = truck.reservoir, truck.feed
+    forward, left, upward = acceleration
+    down = GRAVITY + upward
+    over_outlet = h - (forward * tank.outlet_forward + left * tank.outlet_left) / down
+    if down < 0.2 * GRAVITY or over_outlet * down < 0.5 * line.bore * math.hypot(down, forward, left):
+        raise NotImplementedError("the outlet takes in gas")
+    aside = forward * (tank.outlet_forward + line.pump_forward) + left * (tank.outlet_left + line.pump_left)
+    return down * (tank.outlet_height + h) - aside
+
+
+def _root(function, low, high, enough):
+    """Root of a falling function within its bracket: regula falsi with the Illinois weight."""
     f_low, f_high = function(low), function(high)
     if f_low <= 0.0:
-        raise ArithmeticError("the pump brings nothing at all")
+        raise ArithmeticError("no root in its bracket")
     side = 0
     for _ in range(200):
         middle = (low * f_high - high * f_low) / (f_high - f_low)
         f = function(middle)
-        if abs(f) < 1e-14:  # [m3/s]
+        if abs(f) < enough or high - low < 1e-15 * high:
             return middle
         if f > 0.0:
             low, f_low, f_high, side = middle, f, 0.5 * f_high if side > 0 else f_high, 1
         else:
             high, f_high, f_low, side = middle, f, 0.5 * f_low if side < 0 else f_low, -1
-        if high - low < 1e-15 * high:
-            return middle
-    raise ArithmeticError("no flow found")
+    raise ArithmeticError("no root found")
