@@ -89,9 +89,7 @@ def hydraulics(truck, state, space, channels):
         space.surface,
         state.bubbles / space.reservoir_mass,
         state.dissolved / truck.oil_mass,
-        channels.pump_speed,
-        channels.steering_load,
-        channels.acceleration,
+        channels,
     ).solve()
 
 
@@ -101,7 +99,11 @@ def cap_flow(truck, modes, channels, p, T):
     if not channels.cap_on:
         area = cap.discharge_coefficient * cap.neck_area
     else:
-        area = hole(cap, cap.leak_diameter) + cap.discharge_coefficient * _lifted(cap, modes, p - ambient)
+        area = (
+            hole(cap, cap.leak_diameter)
+            + channels.leak_area
+            + cap.discharge_coefficient * _lifted(cap, modes, p - ambient)
+        )
         if p > ambient and not modes.relief_open:
             area += hole(cap, cap.weep_diameter)
     return orifice_flow(area, p, T, ambient, channels.ambient_temperature) if area > 0.0 else 0.0
@@ -147,6 +149,8 @@ def air_flows(truck, state, space, flow, channels):
     line_bubbles = flow.line_release * (fed - to_ring * ring_share)
     ring = to_ring * state.bubbles / space.reservoir_mass * ring_share
     tank_rate = 2.0 * air.diffusivity * L * max(1.0 - p_d / p, 0.0) / (0.5 * air.bubble_diameter) ** 2
+    if air.model == "frozen":
+        surface = tank_release = line_bubbles = ring = tank_rate = 0.0
     returning = flow.feed_flow  # all that comes back into the tank, the bypass too
     drawn = _entrainment(truck, state, space, rough) * returning * p / (R * T0)
     rise = state.bubbles * rise_velocity(air.bubble_diameter, oil.viscosity(T0)) / space.clear_depth
@@ -183,11 +187,11 @@ def cooler_heat(truck, T, Q, modes, channels):
     v = max(part.air_speed_share * channels.vehicle_speed, fan)
     if v <= 0.0 or Q <= 0.0 or not modes.core:
         return still
-    open_share = 1.0 - part.blockage
+    open_share = 1.0 - max(part.blockage, channels.core_blockage)
     hot_side = part.oil_side_conductance * (Q / part.rated_flow) ** part.flow_exponent
     hot_side *= (part.rated_viscosity / oil.viscosity(T[COOLER])) ** part.viscosity_exponent
     cold_side = part.air_side_conductance * (v / part.rated_air_speed) ** part.air_exponent
-    UA = open_share / (1.0 / hot_side + 1.0 / cold_side)
+    UA = 1.0 / (1.0 / hot_side + 1.0 / (open_share * cold_side))
     T_in = T[STEERING_GEAR]
     C_oil = oil.density(T_in) * Q * oil.heat_capacity(T_in)
     rho_air = channels.ambient_pressure / (R * channels.ambient_temperature)
@@ -218,26 +222,32 @@ def node_heats(truck, state, flow, modes, channels):
 
 
 def warming(truck, state, flow, heats, reservoir_mass):
-    """Rates of the temperatures [K/s] and of the oil in the reservoir [kg/s].
+    """Rates of the temperatures [K/s] and of the oil in the reservoir [kg/s], and the heat capacity of the reservoir.
 
-    Every full node passes on what flows in less what its own oil takes more room for. Where that is negative (a cooling
-    node draws oil back) the enthalpy is booked in the reservoir.
+    The flows are those that leave the pump. It draws in what it sends out and what its own oil makes room for as it
+    cools; every other full node passes on what flows in, less that. Where such a flow is negative (a cooling node draws
+    oil back, a warming pump pushes it back) the enthalpy is booked in the reservoir.
     """
     oil, T = truck.oil, state.T
     h = [oil.enthalpy(T_j) for T_j in T]
-    inflow = oil.density(T[PUMP]) * flow.steering_flow
-    bypass = oil.density(T[PUMP]) * flow.bypass_flow
-    from_reservoir, rates, back = inflow, [0.0] * 4, bypass * (h[PUMP] - h[RESERVOIR])
-    for j in FULL_FLOW:
-        capacity = truck.full_mass(j, T[j]) * oil.heat_capacity(T[j]) + truck.metal[j]
-        through = max(inflow, 0.0) + (bypass if j == PUMP else 0.0)
-        rates[j] = (through * (h[j - 1] - h[j]) + heats[j]) / capacity
-        outflow = inflow - truck.full_mass_slope(j, T[j]) * rates[j]
+    capacities = [truck.full_mass(j, T[j]) * oil.heat_capacity(T[j]) + truck.metal[j] for j in FULL_FLOW]
+    slopes = [truck.full_mass_slope(j, T[j]) for j in FULL_FLOW]
+    out, bypass = oil.density(T[PUMP]) * flow.steering_flow, oil.density(T[PUMP]) * flow.bypass_flow
+    fall = h[RESERVOIR] - h[PUMP]
+    pump_rate = ((out + bypass) * fall + heats[PUMP]) / (capacities[0] - slopes[0] * fall)
+    fed = out + bypass + slopes[0] * pump_rate
+    if fed < 0.0:
+        pump_rate = heats[PUMP] / capacities[0]
+        fed = out + bypass + slopes[0] * pump_rate
+    rates, inflow, back = [0.0, pump_rate, 0.0, 0.0], out, -bypass * fall + max(-fed, 0.0) * -fall
+    for j in (STEERING_GEAR, COOLER):
+        rates[j] = (max(inflow, 0.0) * (h[j - 1] - h[j]) + heats[j]) / capacities[j - 1]
+        outflow = inflow - slopes[j - 1] * rates[j]
         back += max(-outflow, 0.0) * (h[(j + 1) % 4] - h[j])
         inflow = outflow
     capacity = reservoir_mass * oil.heat_capacity(T[0]) + truck.metal[RESERVOIR]
     rates[RESERVOIR] = (max(inflow, 0.0) * (h[COOLER] - h[RESERVOIR]) + back + heats[RESERVOIR]) / capacity
-    return rates, inflow - from_reservoir, capacity
+    return rates, inflow + bypass - fed, capacity
 
 
 def right_hand_side(truck, state, modes, channels):

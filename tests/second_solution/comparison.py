@@ -8,8 +8,8 @@ from second_solution.march import March
 from ullage.scenario.compile import compile_problem
 
 # 2 mg of air are what 100 Pa are worth in the air space. Its temperature moves fastest, by some 15 K/s, just after the
-# cap went off: there the library is good to half a kelvin (with a twentieth of its tolerances: to 0.02 K). The time with
-# gas in the pump is a sum over steps in the library, each counted as at its end.
+# cap went off: there the library is good to half a kelvin (with a twentieth of its tolerances: to 0.02 K). The time
+# with gas in the pump is a sum over steps in the library, each counted as at its end.
 TOLERANCES = {
     "oil_temperature": (0.05, "K"),
     "headspace_temperature": (1.0, "K"),

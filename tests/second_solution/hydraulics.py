@@ -48,18 +48,20 @@ class Hydraulics:
     tank, w speed of the shaft, c_b bubbles and c_d dissolved air per mass of oil.
     """
 
-    def __init__(self, truck, T, p, h, bubbles_per_oil, dissolved_per_oil, w, load, acceleration):
+    def __init__(self, truck, T, p, h, bubbles_per_oil, dissolved_per_oil, channels):
         oil, pump = truck.oil, truck.pump
-        self.truck, self.p, self.w, self.load = truck, p, w, load
+        self.truck, self.p, self.w, self.load = truck, p, channels.pump_speed, channels.steering_load
+        self.bore = truck.feed.bore * channels.bore_share
+        self.strainer_drop = truck.feed.strainer_drop * channels.strainer_factor
         self.c_b, self.c_d = bubbles_per_oil, dissolved_per_oil
         self.T = T[0]
         self.rho, self.nu = oil.density(T[0]), oil.viscosity(T[0])
         self.solubility = oil.solubility(T[0])
         self.nu_pump, self.nu_return = oil.viscosity(T[1]), oil.viscosity(T[3])
         self.mu_pump = self.nu_pump * oil.density(T[1])
-        self.static = p + self.rho * _head(truck, h, acceleration)
+        self.static = p + self.rho * _head(truck, h, channels.acceleration)
         self.D = pump.displacement / (2.0 * math.pi)
-        self.r = w / pump.maximum_speed
+        self.r = self.w / pump.maximum_speed
         self.set_flow = pump.controlled_flow or math.inf
 
     def solve(self):
@@ -84,9 +86,9 @@ class Hydraulics:
         return self.truck.pump.slip_coefficient * self.D * self._pump_rise(Q) / self.mu_pump
 
     def _needed_filling(self, Q):
-        """Filling at a delivered flow: what the line brings; a flow control that leads back to the inlet fills the rest."""
+        """Filling at a delivered flow; where the line starves the pump it is less than its chambers would take."""
         filling = self._chambers(self._feed_flow(Q))[1]
-        if Q == self.set_flow:
+        if self.set_flow == Q:
             return filling
         return min(filling, (Q + self._slip(Q)) / (self.D * self.w))
 
@@ -156,21 +158,23 @@ class Hydraulics:
     # --- suction side
 
     def _line_volume(self):
-        return 0.25 * math.pi * self.truck.feed.bore**2 * self.truck.feed.length
+        return 0.25 * math.pi * self.bore**2 * self.truck.feed.length
 
     def _port_pressure(self, q):
         line = self.truck.feed
         if q == 0.0:
             return self.static
-        v = q / (0.25 * math.pi * line.bore**2)
-        f = churchill(v * line.bore / self.nu, line.roughness / line.bore)
+        v = q / (0.25 * math.pi * self.bore**2)
+        f = churchill(v * self.bore / self.nu, line.roughness / self.bore)
         dynamic = 0.5 * self.rho * v * v
         n, x = q / line.strainer_rated_flow, self.nu / line.strainer_rated_viscosity
-        strainer = 0.5 * line.strainer_drop * (n * x + n * n)
-        return self.static - (f * line.length / line.bore + line.loss_coefficient + 1.0) * dynamic - strainer
+        strainer = 0.5 * self.strainer_drop * (n * x + n * n)
+        return self.static - (f * line.length / self.bore + line.loss_coefficient + 1.0) * dynamic - strainer
 
     def _released(self, p, q, volume):
         """Air that has come out of the oil [kg/kg] after a way of a volume, at the pressure at its end."""
+        if self.truck.air.model == "frozen":
+            return 0.0
         excess = self.c_d - self.solubility * (p + self.truck.air.release_threshold)
         if excess <= 0.0:
             return 0.0

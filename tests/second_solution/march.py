@@ -31,14 +31,8 @@ COLUMNS = (  # of the table of the duty cycle
 MODE_OF = {"cap relief": "relief_open", "cap vacuum": "vacuum_open", "fan": "fan", "thermostat": "core"}
 ON_THE_POINT = 1e-6  # [Pa] or [K]: what a switch is found to
 USED = ("engine_speed", "vehicle_speed", "steering_load", "ambient_pressure", "ambient_temperature")
-USED += (
-    "bay_temperature",
-    "block_temperature",
-    "cap_on",
-    "forward_acceleration",
-    "left_acceleration",
-    "upward_acceleration",
-)
+USED += ("bay_temperature", "block_temperature", "cap_on", "leak_area", "core_blockage", "strainer_factor")
+USED += ("bore_share", "forward_acceleration", "left_acceleration", "upward_acceleration")
 
 
 class Channels:
@@ -57,7 +51,8 @@ class Channels:
         x = min(max((time - left) / (right - left), 0.0), 1.0)
         values = [a + x * (b - a) for a, b in zip(self._rows[i], self._rows[i + 1], strict=True)]
         engine, self.vehicle_speed, self.steering_load, self.ambient_pressure, self.ambient_temperature = values[:5]
-        self.bay_temperature, self.block_temperature, cap, *self.acceleration = values[5:]
+        self.bay_temperature, self.block_temperature, cap, self.leak_area, self.core_blockage = values[5:10]
+        self.strainer_factor, self.bore_share, *self.acceleration = values[10:]
         self.pump_speed, self.engine_runs, self.cap_on, self.time = engine * self._ratio, engine > 0.0, cap > 0.5, time
         return self
 

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from second_solution.properties import AIR_GAS_CONSTANT, REFERENCE_PRESSURE, Oil
 from ullage.scenario.presets import GRADES
 
+CAP = ("cap off", "cap on")
+FAULTS = ("seal leak", "blocked cooler", "blocked strainer", "collapsed hose")
 PASSAGE_EXPANSION = 4e-5  # by volume [1/K], of pump, gear and cooler; volumes are those at 20 degC
 RESERVOIR, PUMP, STEERING_GEAR, COOLER = range(4)
 NAMES = ("mass_temperature", "gas_mass", "dissolved", "bubbles", "exposure", "vented", "admitted")
@@ -98,8 +100,8 @@ def refuse_what_is_not_covered(spec):
         "coefficients of the pump, not points": spec.pump.flow_point is None and spec.pump.torque_point is None,
         "a ram with equal areas, and no trapped air": spec.steering_gear.rod_volume == spec.start.trapped_air == 0.0,
         "dry oil": spec.fluid.water_content == 0.0,
-        "kinetic air": spec.air.model == "kinetic",
-        "no event but the cap off and on": all(event.action in ("cap off", "cap on") for event in spec.event),
+        "kinetic or frozen air": spec.air.model != "equilibrium",
+        "caps and some faults": all(event.action in CAP or event.fault in FAULTS for event in spec.event),
     }
     missing = [name for name, given in wanted.items() if not given]
     if missing:
