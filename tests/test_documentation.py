@@ -169,6 +169,32 @@ def table_rows(page):
     return {cells[0].strip(): [float(cell) for cell in cells[1:]] for cells in rows}
 
 
+def checks_of(page):
+    """Return what a page says of every check: what was compared, why it may deviate, who says so; and our number."""
+    rows = [[cell.strip() for cell in line.split("|")[1:-1]] for line in page.splitlines() if line.count("|") == 7]
+    return {
+        cells[0]: (cells[4:], float(cells[1].split()[0])) for cells in rows if re.match(r"[-+.\de]+( |$)", cells[1])
+    }
+
+
+@pytest.mark.slow
+def test_validation_page_is_what_its_script_writes():
+    written = (ROOT / "docs" / "validation.md").read_text(encoding="utf-8")
+    found = runpy.run_path(str(ROOT / "docs" / "validation.py"))["page"]()
+    there, here = checks_of(written), checks_of(found)
+    assert len(here) > 200
+    assert here.keys() == there.keys(), "run `python docs/validation.py`"
+    for check, (words, number) in here.items():
+        assert words == there[check][0], f"{check}: run `python docs/validation.py`"
+        # another machine rounds elsewhere, and then of several values another may be the nearest to its limit
+        if not check.endswith("values)"):
+            assert number == pytest.approx(there[check][1], rel=2e-3), f"{check}: run `python docs/validation.py`"
+    assert [line for line in written.splitlines() if "|" not in line] == [
+        line for line in found.splitlines() if "|" not in line
+    ]
+    assert "OUTSIDE" not in found
+
+
 @pytest.mark.slow
 def test_sensitivity_page_is_what_its_script_writes():
     written = table_rows((ROOT / "docs" / "sensitivity.md").read_text(encoding="utf-8"))

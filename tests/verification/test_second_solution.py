@@ -55,6 +55,7 @@ SHORT = {
     "a leak": (DRIVE, fault("seal leak")),
     "a muddy core": (DRIVE, fault("blocked cooler", share=0.6)),
     "a blocked strainer": (DRIVE, fault("blocked strainer", factor=40)),
+    "a collapsed hose": (DRIVE, fault("collapsed hose", share=0.6)),
     "acceleration": (HILL, {f"reservoir.{key}": value for key, value in LEANING.items()}),
 }
 STARVED = {  # a narrow line and thick oil: line and chambers starve the pump

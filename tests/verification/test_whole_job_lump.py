@@ -122,7 +122,7 @@ CHECKS = [
     ),
     Check(
         WHOLE_JOB,
-        "that circuit with the lossless pump: mean: mean rise every ten minutes as that of one lump",
+        "that circuit with the lossless pump: mean rise every ten minutes as that of one lump",
         mean_rise,
         lumped_rise,
         "K",

@@ -124,7 +124,8 @@ def air_exchange(
     redissolved = _redissolved(p, s, stream, held, saturation)
     in_tank = bubbles.dissolution_rate(0.5 * p.bubble_diameter, p.air_diffusivity, held, saturation / s.air_pressure)
     drawn_off = density * stream.feed_flow
-    in_line = bubbles.share_of_equilibrium(p.line_release_rate, line_volume(p) / max(stream.feed_flow, _LEAST_FLOW))
+    held_in_line = line_volume(p, p.feed_bore * before.bore_share)
+    in_line = bubbles.share_of_equilibrium(p.line_release_rate, held_in_line / max(stream.feed_flow, _LEAST_FLOW))
     depth = s.reservoir_mass / (density * p.surface_area)
     return AirExchange(
         s.oil_mass,

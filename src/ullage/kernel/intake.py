@@ -137,9 +137,10 @@ def supply(p: Parameters, s: State, forcing: Forcing, temperature: float) -> Sup
     head = line.body_force(
         density, outlet_depth(p, s, forcing), p.outlet_height, p.pump_forward, p.pump_left, acceleration(forcing)
     )
+    bore = p.feed_bore * forcing.bore_share
     inertia = 0.0
     if p.inertia_length > 0.0 and s.feed_elapsed > 0.0:
-        inertia = density * p.feed_length * p.feed_length / (line_volume(p) * s.feed_elapsed)
+        inertia = density * p.feed_length * p.feed_length / (line_volume(p, bore) * s.feed_elapsed)
     return Supply(
         s.air_pressure + vapour + head,
         max(vapour, LEAST_FEED_PRESSURE),
@@ -152,7 +153,7 @@ def supply(p: Parameters, s: State, forcing: Forcing, temperature: float) -> Sup
         s.dissolved_air / s.oil_mass,
         max(0.0, s.free_air) / s.reservoir_mass,
         s.line_gas,
-        p.feed_bore * forcing.bore_share,
+        bore,
         p.strainer_drop * forcing.strainer_factor,
         s.feed_flow,
         inertia,
@@ -160,9 +161,9 @@ def supply(p: Parameters, s: State, forcing: Forcing, temperature: float) -> Sup
 
 
 @compiled
-def line_volume(p: Parameters) -> float:
-    """Return what the feed line holds [m3]."""
-    return 0.25 * math.pi * p.feed_bore * p.feed_bore * p.feed_length
+def line_volume(p: Parameters, bore: float) -> float:
+    """Return what the feed line holds [m3] at a bore [m], which a collapsed hose narrows."""
+    return 0.25 * math.pi * bore * bore * p.feed_length
 
 
 @compiled
@@ -205,7 +206,7 @@ def intake(p: Parameters, x: Supply, flow: float, speed: float, pump_viscosity: 
     pressure = max(brought, x.least_pressure)
     in_line, in_pump = 0.0, 0.0
     if speed > 0.0:
-        in_line = line_volume(p) / max(flow, _LEAST_DRAWN)
+        in_line = line_volume(p, x.bore) / max(flow, _LEAST_DRAWN)
         in_pump = in_line + p.pump_volume / max(flow, _LEAST_DRAWN)
     filling, found = _filled(Chamber(p, x, pressure, speed / p.maximum_speed, pump_viscosity, in_pump))
     at_port = _gas_at(p, x, pressure, in_line)

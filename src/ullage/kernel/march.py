@@ -83,7 +83,8 @@ def _close_energy(p: Parameters, s: State, w: Scratch, forcing: Forcing, length:
     masses = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature)
     s.temperature[RESERVOIR] = reservoir_temperature(p, masses, s.temperature, air_in_oil(s), s.oil_energy)
     settle(p, s, forcing, masses.reservoir)
-    fill = share_of_equilibrium(w.stream[3] / line_volume(p), length)
+    held = line_volume(p, p.feed_bore * forcing.bore_share)
+    fill = share_of_equilibrium(w.stream[3] / held, length)
     target = line.uncovered_share(outlet_depth(p, s, forcing), p.feed_bore, forcing.upward_acceleration)
     s.line_gas += fill * (target - s.line_gas)
 
