@@ -23,7 +23,7 @@ from ullage.kernel.outputs import Row, Rows, outputs
 from ullage.kernel.params import CHANNEL_INDEX, Forcing, Parameters, forcing_between
 from ullage.kernel.setting import air_in_oil, fill_to_mark, settle
 from ullage.kernel.state import RESERVOIR, STEERING_GEAR, Scratch, State
-from ullage.kernel.stores import headspace_volume, node_masses, reservoir_temperature
+from ullage.kernel.stores import Masses, headspace_volume, node_masses, reservoir_temperature
 from ullage.numerics.implicit import hermite_value
 from ullage.numerics.linear import copy_into
 from ullage.numerics.step_size import step_factor
@@ -42,13 +42,13 @@ _MARK_FILLS = CHANNEL_INDEX["mark_fills"]
 
 
 @compiled
-def _state_fault(p: Parameters, s: State, steering_position: float) -> int:
+def _state_fault(s: State) -> int:
     total = s.air_heat + s.air_mass + s.dissolved_air + s.free_air + s.oil_energy
     for i in range(4):
         total += s.temperature[i]
     if not abs(total) < np.inf:
         return STATUS_NOT_A_NUMBER
-    if node_masses(p, steering_position, s.oil_mass, s.temperature).reservoir < _LEAST_OIL:
+    if s.reservoir_mass < _LEAST_OIL:
         return STATUS_OIL_GONE
     return STATUS_DONE
 
@@ -76,11 +76,10 @@ def _crossing_share(p: Parameters, s: State, w: Scratch, length: float) -> float
 
 
 @compiled
-def _close_energy(p: Parameters, s: State, w: Scratch, forcing: Forcing, length: float) -> None:
+def _close_energy(p: Parameters, s: State, w: Scratch, forcing: Forcing, masses: Masses, length: float) -> None:
     """Take over the new temperatures; the reservoir's follows from the energy, so that nothing leaks."""
     copy_into(s.temperature, w.end)
     copy_into(s.temperature_rate, w.rate)
-    masses = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature)
     s.temperature[RESERVOIR] = reservoir_temperature(p, masses, s.temperature, air_in_oil(s), s.oil_energy)
     settle(p, s, forcing, masses.reservoir)
     held = line_volume(p, p.feed_bore * forcing.bore_share)
@@ -91,21 +90,22 @@ def _close_energy(p: Parameters, s: State, w: Scratch, forcing: Forcing, length:
 
 @compiled
 def _advance_gas(
-    p: Parameters, s: State, w: Scratch, before: Forcing, after: Forcing, end: float, log: Log, start: float
+    p: Parameters,
+    s: State,
+    w: Scratch,
+    before: Forcing,
+    after: Forcing,
+    reservoir_mass: float,
+    end: float,
+    log: Log,
+    start: float,
 ) -> int:
-    masses = node_masses(p, before.steering_position, s.oil_mass, s.temperature)
-    volume_start = headspace_volume(p, masses.reservoir, s.temperature[RESERVOIR])
-    added = (end - s.time) * before.top_up_flow
-    drained = (end - s.time) * before.drain_flow
-    masses = node_masses(p, after.steering_position, s.oil_mass + added - drained, w.end)
-    volume_end = headspace_volume(p, masses.reservoir, w.end[RESERVOIR])
+    volume_start = headspace_volume(p, s.reservoir_mass, s.temperature[RESERVOIR])
+    volume_end = headspace_volume(p, reservoir_mass, w.end[RESERVOIR])
     span = Span(s.time, end, volume_start, volume_end, s.temperature[RESERVOIR], w.end[RESERVOIR])
     stream = Stream(w.stream[0], w.stream[1], w.stream[2], w.stream[3], w.stream[4], w.stream[5])
     problem = gas_problem(p, s, span, before, after, stream)
-    status = march_gas(p, s, problem, log, start)
-    s.oil_mass += added - drained
-    s.oil_added += added
-    return status
+    return march_gas(p, s, problem, log, start)
 
 
 @compiled
@@ -138,15 +138,22 @@ def _march_interval(
             s.oil_step = max(0.5 * _LEAST_STEP, length * _crossing_share(p, s, w, length))
             continue
         book_step(s, w, length)
-        status = _advance_gas(p, s, w, before, after, reached, log, race_start)
+        added, drained = length * before.top_up_flow, length * before.drain_flow
+        oil_mass = s.oil_mass + added - drained
+        masses = node_masses(p, after.steering_position, oil_mass, w.end)
+        status = _advance_gas(p, s, w, before, after, masses.reservoir, reached, log, race_start)
+        s.oil_mass += added - drained
+        s.oil_added += added
         if status != STATUS_DONE:
             return status
-        _close_energy(p, s, w, after, length)
+        in_tank = masses.reservoir - (oil_mass - s.oil_mass)
+        kept = Masses(in_tank, masses.pump, masses.steering_gear, masses.cooler)
+        _close_energy(p, s, w, after, kept, length)
         s.fresh = 0
         s.steps += 1
         grown = length * step_factor(measure, 3.0)
         s.oil_step = grown if length >= s.oil_step else max(s.oil_step, grown)
-        status = _state_fault(p, s, after.steering_position)
+        status = _state_fault(s)
         if status != STATUS_DONE:
             return status
         watch_limits(s, log, race_start)

@@ -48,6 +48,7 @@ def start_rate(p: Parameters, s: State, w: Scratch, forcing: Forcing) -> None:
     b = balance(p, s, forcing, s.temperature)
     s.feed_flow = b.flows.feed_flow
     masses = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature)
+    s.reservoir_mass = masses.reservoir
     fill_matrix(p, b, masses, s.temperature, s.temperature_rate, s.headspace_power, w.middle_matrix, w.middle_source)
     linear_rate(w.middle_matrix, w.middle_source, s.temperature, s.temperature_rate)
     _powers(p, forcing, b, s.temperature, s.power)
