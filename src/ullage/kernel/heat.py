@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ullage.compiled import compiled
-from ullage.kernel.hydraulics import Hydraulics, hydraulics
-from ullage.kernel.intake import Supply, supply
+from ullage.kernel.hydraulics import Hydraulics, hydraulics, with_inlet
+from ullage.kernel.intake import Supply, inlet, supply
 from ullage.kernel.params import ENGINE_TURNS, Forcing, Parameters
 from ullage.kernel.state import COOLER, PUMP, RESERVOIR, STEERING_GEAR, State
 from ullage.kernel.stores import Masses, mass_rate
@@ -74,6 +74,34 @@ def balance(p: Parameters, s: State, forcing: Forcing, temperature: Array) -> Ba
         forcing.ambient_temperature + (p.core_preheat if forcing.engine_speed >= ENGINE_TURNS else 0.0),
     )
     return Balance(flows, outside, forcing, before)
+
+
+@compiled
+def renewed(p: Parameters, s: State, forcing: Forcing, b: Balance) -> Balance:
+    """Return flows and conductances at the state that a step has ended in.
+
+    Parameters
+    ----------
+    p, s : record
+        Parameters, and the state after the step.
+    forcing : Forcing
+        Channels at its end.
+    b : Balance
+        What the step took for its end, before the air had moved.
+
+    Returns
+    -------
+    Balance
+        The same flows with the inlet as it is now; all anew where the flows hang on the inlet.
+    """
+    h = b.flows
+    if s.fresh == 0 and h.spare_flow > 0.0 and p.bypass_to_reservoir <= 0.0:
+        before = supply(p, s, forcing, s.temperature[RESERVOIR])
+        found = inlet(p, before, h.intake.loss, h.feed_flow, h.pump_speed, h.pump_viscosity)
+        spare_flow = h.spare_flow + p.displacement * h.pump_speed * (found.filling - h.filling)
+        if spare_flow > 0.0 and found.shortage <= 0.0:
+            return Balance(with_inlet(h, found, spare_flow), b.outside, forcing, before)
+    return balance(p, s, forcing, s.temperature)
 
 
 @compiled

@@ -56,7 +56,8 @@ class FlowProblem(NamedTuple):
 class Hydraulics(NamedTuple):
     """Pump and circuit at one instant: speed [rad s-1], flows [m3 s-1], pressures [Pa], powers [W].
 
-    `filling` is the share of the displacement that oil fills. `starved` is 1 where the line cannot bring the flow, 2
+    `spare_flow` is what the pump could bring beyond what the steering is offered, `filling` the share of the
+    displacement that oil fills. `starved` is 1 where the line cannot bring the flow, 2
     where the pump's own port cannot fill the chambers.
     """
 
@@ -73,7 +74,9 @@ class Hydraulics(NamedTuple):
     cooler_heat: float
     reservoir_heat: float
     return_viscosity: float
+    pump_viscosity: float
     swept_flow: float
+    spare_flow: float
     intake: Intake
     filling: float
     starved: int
@@ -240,8 +243,36 @@ def hydraulics(p: Parameters, forcing: Forcing, before: Supply, pump_temperature
         ring_flow * need.return_rise,
         dumped * need.supply_rise,
         return_viscosity,
+        in_pump,
         geometric if p.bypass_to_reservoir > 0.0 else min(geometric, p.set_flow),
+        found.delivered - flow,
         found.intake,
         filling,
         starved,
+    )
+
+
+@compiled
+def with_inlet(h: Hydraulics, found: Intake, spare_flow: float) -> Hydraulics:
+    """Return the same flows behind another state of the pump's inlet, and what the pump then has to spare [m3 s-1]."""
+    return Hydraulics(
+        h.pump_speed,
+        h.feed_flow,
+        h.ring_flow,
+        h.direct_flow,
+        h.steering_flow,
+        h.supply_rise,
+        h.shaft_power,
+        h.ram_power,
+        h.pump_heat,
+        h.gear_heat,
+        h.cooler_heat,
+        h.reservoir_heat,
+        h.return_viscosity,
+        h.pump_viscosity,
+        h.swept_flow,
+        spare_flow,
+        found,
+        found.filling,
+        h.starved,
     )

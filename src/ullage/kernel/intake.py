@@ -48,12 +48,13 @@ class Intake(NamedTuple):
     """Pressures at port and in the chambers [Pa], and what gas leaves of the pump.
 
     `pressure` is never below the least; `shortage` [Pa] is by how much it would be, negative while the line has some
-    to spare. `inlet_gas` is the free gas at the port per volume of oil, `filling` the share of the chambers that oil
-    takes, `choked` is one where the chambers stand at their least pressure.
+    to spare. `loss` is what the line takes [Pa], `inlet_gas` the free gas at the port per volume of oil, `filling` the
+    share of the chambers that oil takes, `choked` is one where the chambers stand at their least pressure.
     """
 
     pressure: float
     shortage: float
+    loss: float
     chamber_pressure: float
     inlet_gas: float
     filling: float
@@ -202,6 +203,12 @@ def intake(p: Parameters, x: Supply, flow: float, speed: float, pump_viscosity: 
     loss = line.line_loss(flow, x.bore, p.feed_length, p.feed_loss, p.feed_roughness, x.density, x.viscosity)
     loss += line.velocity_head(flow, x.bore, x.density) + x.inertia * (flow - x.flow_before)
     loss += line.rated_drop(flow / p.strainer_flow, x.viscosity / p.strainer_viscosity, x.strainer_drop)
+    return inlet(p, x, loss, flow, speed, pump_viscosity)
+
+
+@compiled
+def inlet(p: Parameters, x: Supply, loss: float, flow: float, speed: float, pump_viscosity: float) -> Intake:
+    """Return pressures and gas at port and in the chambers, as `intake` does, behind a known loss of the line [Pa]."""
     brought = x.standing_pressure - loss
     pressure = max(brought, x.least_pressure)
     in_line, in_pump = 0.0, 0.0
@@ -210,7 +217,7 @@ def intake(p: Parameters, x: Supply, flow: float, speed: float, pump_viscosity: 
         in_pump = in_line + p.pump_volume / max(flow, _LEAST_DRAWN)
     filling, found = _filled(Chamber(p, x, pressure, speed / p.maximum_speed, pump_viscosity, in_pump))
     at_port = _gas_at(p, x, pressure, in_line)
-    return Intake(pressure, x.least_pressure - brought, found.pressure, at_port, filling, found.choked)
+    return Intake(pressure, x.least_pressure - brought, loss, found.pressure, at_port, filling, found.choked)
 
 
 @compiled

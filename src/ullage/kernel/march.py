@@ -16,6 +16,7 @@ from ullage.errors import (
 from ullage.kernel.air_exchange import Stream
 from ullage.kernel.extremes import observe
 from ullage.kernel.gas_march import Span, gas_problem, march_gas
+from ullage.kernel.heat import renewed
 from ullage.kernel.intake import line_volume, outlet_depth
 from ullage.kernel.modes import Log, follow_cap, switch_thermal, thermal_threshold, watch_limits
 from ullage.kernel.oil_step import NOT_A_NUMBER, book_step, oil_step, start_rate
@@ -126,7 +127,7 @@ def _march_interval(
         reached = end if length == rest else s.time + length
         middle = forcing_between(channels, row, (s.time + 0.5 * length - start) / (end - start))
         after = forcing_between(channels, row, (reached - start) / (end - start))
-        measure = oil_step(p, s, w, middle, after, length)
+        measure, at_end = oil_step(p, s, w, middle, after, length)
         if measure > 1.0:
             if length <= _LEAST_STEP:
                 return STATUS_OIL_STEP if measure < NOT_A_NUMBER else STATUS_NOT_A_NUMBER
@@ -159,7 +160,7 @@ def _march_interval(
         watch_limits(s, log, race_start)
         if switch_thermal(p, s, s.temperature[STEERING_GEAR], log, race_start, _SWITCH_SLACK):
             s.fresh = 1
-        outputs(p, s, after, out)
+        outputs(p, s, after, renewed(p, s, after, at_end), out)
         observe(s, out, race_start, length)
         s.feed_flow = out.pump_flow
         if s.steps > _MOST_STEPS:

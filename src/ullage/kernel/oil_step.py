@@ -55,7 +55,9 @@ def start_rate(p: Parameters, s: State, w: Scratch, forcing: Forcing) -> None:
 
 
 @compiled
-def oil_step(p: Parameters, s: State, w: Scratch, middle: Forcing, end: Forcing, length: float) -> float:
+def oil_step(
+    p: Parameters, s: State, w: Scratch, middle: Forcing, end: Forcing, length: float
+) -> tuple[float, Balance]:
     """Step the oil temperatures; the result is in the scratch record.
 
     The balances are linear once flows and conductances are known. These are taken at the middle and at the end, at
@@ -73,8 +75,9 @@ def oil_step(p: Parameters, s: State, w: Scratch, middle: Forcing, end: Forcing,
 
     Returns
     -------
-    float
-        Error over tolerance [1]: Simpson's rule less the trapezoid, and the last correction.
+    tuple
+        Error over tolerance [1]: Simpson's rule less the trapezoid, and the last correction; and what was taken for the
+        end of the step.
     """
     for i in range(4):
         half = 0.5 * length * s.temperature_rate[i]
@@ -116,7 +119,7 @@ def oil_step(p: Parameters, s: State, w: Scratch, middle: Forcing, end: Forcing,
     _keep_stream(s, b, w.stream)
     _powers(p, middle, b, w.middle, w.middle_power)
     _powers(p, end, b_end, w.end, w.end_power)
-    return _error_measure(p, s, w, correction, length)
+    return _error_measure(p, s, w, correction, length), b_end
 
 
 @compiled

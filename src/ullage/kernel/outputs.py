@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 
 from ullage.compiled import compiled
 from ullage.kernel.cap import Splash, cap_areas, cap_flows
-from ullage.kernel.heat import Balance, balance, cooler_heat, surroundings_heat
-from ullage.kernel.intake import viscosity, void_fraction
+from ullage.kernel.heat import Balance, cooler_heat, surroundings_heat
+from ullage.kernel.intake import void_fraction
 from ullage.kernel.params import CAP_VENTED, Forcing, Parameters
-from ullage.kernel.state import PUMP, RESERVOIR, Quadratures, State, record_dtype
+from ullage.kernel.state import RESERVOIR, Quadratures, State, record_dtype
 from ullage.numerics.linear import copy_into
 from ullage.physics import air, bubbles, pump, tank, water
 
@@ -104,7 +104,7 @@ def cap_state(p: Parameters, s: State) -> int:
 
 
 @compiled
-def outputs(p: Parameters, s: State, forcing: Forcing, out: Row) -> None:
+def outputs(p: Parameters, s: State, forcing: Forcing, b: Balance, out: Row) -> None:
     """Write every output of an instant.
 
     Parameters
@@ -113,11 +113,12 @@ def outputs(p: Parameters, s: State, forcing: Forcing, out: Row) -> None:
         Parameters and state.
     forcing : Forcing
         Channels.
+    b : Balance
+        Flows and conductances.
     out : record
         One row of `OUTPUT_DTYPE`.
     """
     temperature = s.temperature
-    b = balance(p, s, forcing, temperature)
     flows, before = b.flows, b.supply
     out.headspace_temperature = s.air_heat / s.air_mass
     out.headspace_pressure = s.air_pressure + before.vapour_pressure
@@ -137,7 +138,7 @@ def outputs(p: Parameters, s: State, forcing: Forcing, out: Row) -> None:
     out.headspace_volume = s.headspace_volume
     out.ambient_temperature = forcing.ambient_temperature
     out.oil_mass = s.oil_mass
-    out.pump_viscosity = viscosity(p, temperature[PUMP])
+    out.pump_viscosity = flows.pump_viscosity
     _write_level(p, s, out)
     _write_inlet(p, forcing, b, out)
     out.seal_margin = p.seal_rating - out.feed_gauge_pressure

@@ -125,6 +125,6 @@ def begin(p: Parameters, s: State, channels: Array, out: Rows, log: Log) -> None
     """
     forcing = forcing_between(channels, 0, 0.0)
     _begin(p, s, forcing, log)
-    outputs(p, s, forcing, out[0])
+    outputs(p, s, forcing, balance(p, s, forcing, s.temperature), out[0])
     clear_extremes(s)
     observe(s, out[0], s.time, 0.0)
