@@ -55,6 +55,14 @@ def start_rate(p: Parameters, s: State, w: Scratch, forcing: Forcing) -> None:
 
 
 @compiled
+def _predict(start: Array, rate: Array, length: float, predicted: Array) -> None:
+    """Write where a rate leads in a time, no farther than a prediction is worth."""
+    for i in range(4):
+        moved = length * rate[i]
+        predicted[i] = start[i] + min(_FARTHEST_PREDICTION, max(-_FARTHEST_PREDICTION, moved))
+
+
+@compiled
 def oil_step(
     p: Parameters, s: State, w: Scratch, middle: Forcing, end: Forcing, length: float
 ) -> tuple[float, Balance]:
@@ -79,20 +87,19 @@ def oil_step(
         Error over tolerance [1]: Simpson's rule less the trapezoid, and the last correction; and what was taken for the
         end of the step.
     """
-    for i in range(4):
-        half = 0.5 * length * s.temperature_rate[i]
-        limit = _FARTHEST_PREDICTION
-        w.middle[i] = s.temperature[i] + min(limit, max(-limit, half))
-        w.end[i] = s.temperature[i] + min(limit, max(-limit, 2.0 * half))
+    _predict(s.temperature, s.temperature_rate, 0.5 * length, w.middle)
     poured = length * (middle.top_up_flow - middle.drain_flow)
     mass_middle = s.oil_mass + 0.5 * poured
     mass_end = s.oil_mass + poured
     correction = 0.0
-    for _ in range(_PASSES):
+    for trial in range(_PASSES):
         s.feed_elapsed = 0.5 * length
         b = balance(p, s, middle, w.middle)
         masses = node_masses(p, middle.steering_position, mass_middle, w.middle)
         fill_matrix(p, b, masses, w.middle, s.temperature_rate, s.headspace_power, w.middle_matrix, w.middle_source)
+        if trial == 0:
+            linear_rate(w.middle_matrix, w.middle_source, w.middle, w.predicted)
+            _predict(s.temperature, w.predicted, length, w.end)
         s.feed_elapsed = length
         b_end = balance(p, s, end, w.end)
         masses = node_masses(p, end.steering_position, mass_end, w.end)
