@@ -101,6 +101,13 @@ def _over_ambient(stage: SolvedStage, time: float, problem: GasProblem) -> float
 
 
 @compiled
+def _first_guess(s: State, now: SolvedStage) -> SolvedStage:
+    """Return where the first stage's root is sought first: as the last substep went on."""
+    slope = s.pressure_slope if s.pressure_slope > 0.0 else now.slope
+    return SolvedStage(now.value, now.gas, now.time, slope, s.pressure_rate, 1)
+
+
+@compiled
 def _error_measure(p: Parameters, error: Five, stage: SolvedStage, problem: GasProblem) -> float:
     """Return the largest error over its tolerance: pressure at constant volume, and air mass."""
     gas = stage.gas
@@ -175,7 +182,7 @@ def march_gas(p: Parameters, s: State, problem: GasProblem, log: Log, race_start
         if switch_valves(p, s, difference, log, race_start):
             continue
         length = _substep_length(s, end)
-        first, second, error = gas_step(value, gas_rates(now.gas), s.time, length, now, setting)
+        first, second, error = gas_step(value, gas_rates(now.gas), s.time, length, _first_guess(s, now), setting)
         s.evaluations += 1 + first.evaluations + second.evaluations
         measure = _error_measure(p, error, second, problem)
         if first.value[1] < (1.0 - _MOST_LOSS) * value[1]:
@@ -198,6 +205,7 @@ def march_gas(p: Parameters, s: State, problem: GasProblem, log: Log, race_start
         _book(p, s, second.gas, problem, reached - problem.start, GAMMA * length)
         value = second.value
         s.air_pressure = second.gas.air_pressure
+        s.pressure_rate, s.pressure_slope = second.pressure_rate, second.slope
         s.time = reached
         s.steps += 1
         grown = length * step_factor(measure, 2.0)

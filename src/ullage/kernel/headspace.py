@@ -24,7 +24,7 @@ _TIE_CONDUCTANCE = 0.01
 _NO_AIR = 1e-30  # a step that takes all the air is refused; until then its numbers must stay numbers
 _LOWEST_PRESSURE = 1e-6
 _HIGHEST_PRESSURE = 1e12
-_ROOT_TOLERANCE = 1e-3
+_ROOT_TOLERANCE = 1e-2
 
 
 class GasProblem(NamedTuple):
@@ -75,11 +75,13 @@ class GasStage(NamedTuple):
 
 
 class SolvedStage(NamedTuple):
-    """A solved stage, and the slope of its residual to start the next with."""
+    """A solved stage, with the slope of its residual and the rate of its pressure to start the next with."""
 
     value: Five
     gas: GasStage
+    time: float
     slope: float
+    pressure_rate: float
     evaluations: int
 
 
@@ -178,8 +180,9 @@ def _residual_slope(gas: GasStage, problem: GasProblem) -> float:
 def _solve_stage(base: Five, weight: float, time: float, guess: SolvedStage, setting: GasSetting) -> SolvedStage:
     """Solve one implicit stage for the air's partial pressure."""
     tolerance = _ROOT_TOLERANCE * _residual_slope(guess.gas, setting.problem)
-    _, slope, found, evaluations = _stage_root(
-        guess.gas.air_pressure,
+    before, elapsed = guess.gas.air_pressure, time - guess.time
+    pressure, slope, found, evaluations = _stage_root(
+        before + elapsed * guess.pressure_rate,
         guess.slope,
         _LOWEST_PRESSURE,
         _HIGHEST_PRESSURE,
@@ -187,7 +190,7 @@ def _solve_stage(base: Five, weight: float, time: float, guess: SolvedStage, set
         _StageTask(base, weight, time, setting),
     )
     gas = found[1]
-    return SolvedStage(gas.value, gas, slope, evaluations)
+    return SolvedStage(gas.value, gas, time, slope, (pressure - before) / elapsed, evaluations)
 
 
 @compiled
@@ -211,7 +214,7 @@ def stage_now(value: Five, time: float, air_pressure: float, setting: GasSetting
         The instant's pressures and flows.
     """
     gas = _stage_at(air_pressure, _StageTask(value, 0.0, time, setting))[1]
-    return SolvedStage(value, gas, _residual_slope(gas, setting.problem), 1)
+    return SolvedStage(value, gas, time, _residual_slope(gas, setting.problem), 0.0, 1)
 
 
 @compiled

@@ -70,9 +70,11 @@ class Extremes:
 class State(Quadratures, Extremes):
     """State of a race.
 
-    `air_heat` is N = m T of the headspace air [kg K], `power` the last powers of the oil step, `surface_height` that of
-    the oil surface over the tank's floor [m], `line_gas` the share of the feed line that is gas, `feed_flow` its
-    flow when the step began [m3 s-1] and `feed_elapsed` the time since [s], 0 where the inertia of its oil rests.
+    `air_heat` is N = m T of the headspace air [kg K], `pressure_rate` and `pressure_slope` are the last rate of its
+    pressure [Pa s-1] and the last slope of the residual against it [kg K Pa-1], `power` the last powers of the oil
+    step, `surface_height` that of the oil surface over the tank's floor [m], `line_gas` the share of the feed line that
+    is gas, `feed_flow` its flow when the step began [m3 s-1] and `feed_elapsed` the time since [s], 0 where the inertia
+    of its oil rests.
     """
 
     time: float
@@ -102,6 +104,8 @@ class State(Quadratures, Extremes):
     gas_step: float
     headspace_power: float
     air_pressure: float
+    pressure_rate: float
+    pressure_slope: float
     headspace_volume: float
     surface_height: float
     reservoir_mass: float
