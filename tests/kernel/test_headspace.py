@@ -15,7 +15,7 @@ from ullage.physics import valve
 from ullage.physics.air import GAS_CONSTANT, HEAT_CONSTANT_PRESSURE, HEAT_CONSTANT_VOLUME
 
 STILL = instant(ambient_temperature=300.0, bay_temperature=310.0, block_temperature=300.0)
-NO_FLOW = Stream(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+NO_FLOW = Stream(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1e-5)
 
 
 def headspace(changes=None, pressure=150e3, cap_on=1, volume_rate=0.0, temperature=340.0, water_content=0.0, free=0.0):

@@ -7,7 +7,7 @@ from typing import NamedTuple
 from ullage.compiled import compiled
 from ullage.kernel.heat import top_up_air
 from ullage.kernel.hydraulics import Hydraulics
-from ullage.kernel.intake import Supply, line_volume, viscosity, void_fraction
+from ullage.kernel.intake import Supply, line_volume, void_fraction
 from ullage.kernel.params import ENGINE_TURNS, Forcing, Parameters
 from ullage.kernel.pools import AirExchange
 from ullage.kernel.state import State
@@ -19,7 +19,10 @@ _CYCLE_BY_DRIVING = 60.0
 
 
 class Stream(NamedTuple):
-    """Flows: feed, back from the ring, back past it, swept [m3 s-1]; rise to the supply, deficit at the port [Pa]."""
+    """Flows: feed, back from the ring, back past it, swept [m3 s-1]; rise to the supply, deficit at the port [Pa].
+
+    `viscosity` is that of the oil in the tank [m2 s-1].
+    """
 
     feed_flow: float
     ring_flow: float
@@ -27,6 +30,7 @@ class Stream(NamedTuple):
     swept_flow: float
     supply_rise: float
     port_deficit: float
+    viscosity: float
 
 
 @compiled
@@ -39,6 +43,7 @@ def stream_of(s: State, flows: Hydraulics, before: Supply) -> Stream:
         flows.swept_flow,
         flows.supply_rise,
         s.air_pressure + before.vapour_pressure - flows.intake.pressure,
+        before.viscosity,
     )
 
 
@@ -137,7 +142,7 @@ def air_exchange(
         p.tank_release_rate * s.reservoir_mass / s.oil_mass,
         drawn_off / s.oil_mass * in_line * (1.0 - redissolved),
         in_tank + drawn_off / s.reservoir_mass * redissolved,
-        bubbles.rise_velocity(p.bubble_diameter, viscosity(p, temperature)) / depth,
+        bubbles.rise_velocity(p.bubble_diameter, stream.viscosity) / depth,
         _drawn_in(p, s, stream, temperature, speed),
         before.top_up_flow * top_up_air(p, before),
         _freed(p, s, before, after, length) / length,

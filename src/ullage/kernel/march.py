@@ -77,14 +77,16 @@ def _crossing_share(p: Parameters, s: State, w: Scratch, length: float) -> float
 
 
 @compiled
-def _close_energy(p: Parameters, s: State, w: Scratch, forcing: Forcing, masses: Masses, length: float) -> None:
+def _close_energy(
+    p: Parameters, s: State, w: Scratch, forcing: Forcing, swept_flow: float, masses: Masses, length: float
+) -> None:
     """Take over the new temperatures; the reservoir's follows from the energy, so that nothing leaks."""
     copy_into(s.temperature, w.end)
     copy_into(s.temperature_rate, w.rate)
     s.temperature[RESERVOIR] = reservoir_temperature(p, masses, s.temperature, air_in_oil(s), s.oil_energy)
     settle(p, s, forcing, masses.reservoir)
     held = line_volume(p, p.feed_bore * forcing.bore_share)
-    fill = share_of_equilibrium(w.stream[3] / held, length)
+    fill = share_of_equilibrium(swept_flow / held, length)
     target = line.uncovered_share(outlet_depth(p, s, forcing), p.feed_bore, forcing.upward_acceleration)
     s.line_gas += fill * (target - s.line_gas)
 
@@ -96,6 +98,7 @@ def _advance_gas(
     w: Scratch,
     before: Forcing,
     after: Forcing,
+    stream: Stream,
     reservoir_mass: float,
     end: float,
     log: Log,
@@ -104,7 +107,6 @@ def _advance_gas(
     volume_start = headspace_volume(p, s.reservoir_mass, s.temperature[RESERVOIR])
     volume_end = headspace_volume(p, reservoir_mass, w.end[RESERVOIR])
     span = Span(s.time, end, volume_start, volume_end, s.temperature[RESERVOIR], w.end[RESERVOIR])
-    stream = Stream(w.stream[0], w.stream[1], w.stream[2], w.stream[3], w.stream[4], w.stream[5])
     problem = gas_problem(p, s, span, before, after, stream)
     return march_gas(p, s, problem, log, start)
 
@@ -127,7 +129,8 @@ def _march_interval(
         reached = end if length == rest else s.time + length
         middle = forcing_between(channels, row, (s.time + 0.5 * length - start) / (end - start))
         after = forcing_between(channels, row, (reached - start) / (end - start))
-        measure, at_end = oil_step(p, s, w, middle, after, length)
+        step = oil_step(p, s, w, middle, after, length)
+        measure = step.error
         if measure > 1.0:
             if length <= _LEAST_STEP:
                 return STATUS_OIL_STEP if measure < NOT_A_NUMBER else STATUS_NOT_A_NUMBER
@@ -142,14 +145,14 @@ def _march_interval(
         added, drained = length * before.top_up_flow, length * before.drain_flow
         oil_mass = s.oil_mass + added - drained
         masses = node_masses(p, after.steering_position, oil_mass, w.end)
-        status = _advance_gas(p, s, w, before, after, masses.reservoir, reached, log, race_start)
+        status = _advance_gas(p, s, w, before, after, step.stream, masses.reservoir, reached, log, race_start)
         s.oil_mass += added - drained
         s.oil_added += added
         if status != STATUS_DONE:
             return status
         in_tank = masses.reservoir - (oil_mass - s.oil_mass)
         kept = Masses(in_tank, masses.pump, masses.steering_gear, masses.cooler)
-        _close_energy(p, s, w, after, kept, length)
+        _close_energy(p, s, w, after, step.stream.swept_flow, kept, length)
         s.fresh = 0
         s.steps += 1
         grown = length * step_factor(measure, 3.0)
@@ -160,7 +163,7 @@ def _march_interval(
         watch_limits(s, log, race_start)
         if switch_thermal(p, s, s.temperature[STEERING_GEAR], log, race_start, _SWITCH_SLACK):
             s.fresh = 1
-        outputs(p, s, after, renewed(p, s, after, at_end), out)
+        outputs(p, s, after, renewed(p, s, after, step.at_end), out)
         observe(s, out, race_start, length)
         s.feed_flow = out.pump_flow
         if s.steps > _MOST_STEPS:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ullage.compiled import compiled
-from ullage.kernel.air_exchange import stream_of
+from ullage.kernel.air_exchange import Stream, stream_of
 from ullage.kernel.heat import Balance, balance, cooler_heat, fill_matrix, surroundings_heat, top_up_power
 from ullage.kernel.params import Forcing, Parameters
 from ullage.kernel.state import COOLER, RESERVOIR, Scratch, State
@@ -21,6 +22,14 @@ Array = NDArray[np.float64]
 _PASSES = 4
 NOT_A_NUMBER = 1e9
 _FARTHEST_PREDICTION = 20.0
+
+
+class OilStep(NamedTuple):
+    """A step of the oil: its error over tolerance [1], what flows through the tank in its middle, and its end."""
+
+    error: float
+    stream: Stream
+    at_end: Balance
 
 
 @compiled
@@ -63,9 +72,7 @@ def _predict(start: Array, rate: Array, length: float, predicted: Array) -> None
 
 
 @compiled
-def oil_step(
-    p: Parameters, s: State, w: Scratch, middle: Forcing, end: Forcing, length: float
-) -> tuple[float, Balance]:
+def oil_step(p: Parameters, s: State, w: Scratch, middle: Forcing, end: Forcing, length: float) -> OilStep:
     """Step the oil temperatures; the result is in the scratch record.
 
     The balances are linear once flows and conductances are known. These are taken at the middle and at the end, at
@@ -75,7 +82,7 @@ def oil_step(
     Parameters
     ----------
     p, s, w : record
-        Parameters, state and scratch; `end`, `rate`, the powers and `stream` of the scratch change.
+        Parameters, state and scratch; `end`, `rate` and the powers of the scratch change.
     middle, end : Forcing
         Channels at middle and end.
     length : float
@@ -83,9 +90,8 @@ def oil_step(
 
     Returns
     -------
-    tuple
-        Error over tolerance [1]: Simpson's rule less the trapezoid, and the last correction; and what was taken for the
-        end of the step.
+    OilStep
+        Its error is Simpson's rule less the trapezoid, and the last correction.
     """
     _predict(s.temperature, s.temperature_rate, 0.5 * length, w.middle)
     poured = length * (middle.top_up_flow - middle.drain_flow)
@@ -123,22 +129,9 @@ def oil_step(
             correction = max(correction, abs(w.end[i] - w.predicted[i]))
         if not correction > p.temperature_tolerance:
             break
-    _keep_stream(s, b, w.stream)
     _powers(p, middle, b, w.middle, w.middle_power)
     _powers(p, end, b_end, w.end, w.end_power)
-    return _error_measure(p, s, w, correction, length), b_end
-
-
-@compiled
-def _keep_stream(s: State, middle: Balance, stream: Array) -> None:
-    """Write what flows through the tank in the middle of a step."""
-    now = stream_of(s, middle.flows, middle.supply)
-    stream[0] = now.feed_flow
-    stream[1] = now.ring_flow
-    stream[2] = now.direct_flow
-    stream[3] = now.swept_flow
-    stream[4] = now.supply_rise
-    stream[5] = now.port_deficit
+    return OilStep(_error_measure(p, s, w, correction, length), stream_of(s, b.flows, b.supply), b_end)
 
 
 @compiled

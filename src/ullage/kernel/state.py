@@ -131,12 +131,11 @@ class Scratch:
     rate: Array
     middle_power: Array
     end_power: Array
-    stream: Array
 
 
 QUADRATURES = tuple(Quadratures.__annotations__)
 _SHAPES = {"middle_matrix": (4, 4), "end_matrix": (4, 4), "system": (4, 4)}
-_SHAPES |= {"power": (5,), "middle_power": (5,), "end_power": (5,), "stream": (6,)}  # type: ignore[dict-item]
+_SHAPES |= {"power": (5,), "middle_power": (5,), "end_power": (5,)}  # type: ignore[dict-item]
 _NUMBERS = {"float": np.float64, "int": np.int64}
 
 
