@@ -112,7 +112,7 @@ CHECKS = [
         "psi",
         ALTITUDE_RULE,
         PRACTICE,
-        "half, to its one digit",
+        "half, rounded to one digit",
     ),
     Check(
         WHOLE_JOB,
@@ -164,7 +164,7 @@ CHECKS = [
         "1",
         SHEETS,
         PRACTICE,
-        "4 % for 100 degF, to its one digit",
+        "4 % for 100 degF, rounded to one digit",
     ),
     Check(
         WHOLE_JOB,
@@ -184,7 +184,7 @@ CHECKS = [
         "min",
         LEAK_RULE,
         PRACTICE,
-        "some seven, to its one digit; discharge coefficients from 1 to 0.6 make 4.7 to 7.9 of it",
+        "some seven, rounded to one digit; discharge coefficients from 1 to 0.6 make 4.7 to 7.9 of it",
         rel=0.07,
     ),
 ]

@@ -257,7 +257,7 @@ CHECKS = [
         "psi",
         SPRING,
         DERIVED,
-        "where between opening and reseating it stops hangs on the last breath",
+        "where between opening and reseating it stops depends on its last opening",
     ),
     Check(
         WHOLE_JOB,
