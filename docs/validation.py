@@ -38,18 +38,32 @@ Written by `python docs/validation.py` from the data of the tests; do not edit. 
 """
 
 READING = """
-Each row names its law (`module.law` of `ullage.physics`) or the whole job, which is a race through the march; the
-inputs; our value and the outside value (of several, the one that comes nearest to its limit); by how much they
-differ, what is allowed, and why; and who vouches for it. How the outside value is known:
+In the picture: above, the race solved twice; below, a dot for each value, sorted within its kind, at the share of
+its allowance that it uses; those of next to no deviation are stacked at the left edge.
+
+Each row names its law (`module.law` of `ullage.physics`) or is of the whole job, a race through the march; the
+inputs; our value and the outside value (of several, the one that comes nearest to its limit; for a band, the range
+of ours); by how much they differ; what is allowed, and why; and the source. How the outside value is known:
 
 - **published**: constants or answer seen in a public text, and recomputed
 - **library**: a public library that carries the correlation, called by the check
-- **derived**: exact mathematics, or a solution of its own by another route
+- **derived**: exact mathematics, or a solution of its own by another route; where a claim speaks of the race's own
+  temperatures, flow or heat, these are taken from the run and the balance is what is checked
 - **from memory**: a formula or printed answer remembered; its source was not seen
 - **common practice**: custom of the trade, not physics
 
+Sources are counted as works: all examples of a book are one, all that was derived here is one, all custom is one.
+
 An agreement says that the law is the one that the source gives, computed right. It does not say that your truck
 follows it.
+
+"A truck" without more words is that of the tests (`tests/support.py`, invented): tank of 7.6 L, 80 % full at 20
+degC, of aluminium (7.1e-5 per kelvin by volume) that gives way by 2e-10 m3/Pa, 210 cm2 of oil surface, 0.25 m above
+the pump; oil of 870 kg/m3 at 15 degC, 34 and 7.3 mm2/s at 40 and 100 degC; 0.3, 1.6 and 1.6 L in pump, gear and
+cooler, whose passages widen by 4e-5 per kelvin; a 16 psi cap; a pump of 28 cm3 at 0.7 times engine speed, 38 L/min
+to the steering, bypass to the inlet; a feed line of 22.2 mm and 1.2 m; all else as the defaults of
+[scenario.md](scenario.md). Ironwood Flats is `scenarios/ironwood.toml`, the pump stand stands in
+`tests/verification/test_common_practice.py`.
 """
 
 SECOND = """
@@ -66,33 +80,46 @@ choices agreement is no second opinion.
 NOT_ESTABLISHED = """
 ## What is not established
 
-No published value, and no measurement of ours, stands behind these. They decide what the pages and figures say
-about gas, so treat every answer about gas as a comparison of one truck with itself.
-[sensitivity.md](sensitivity.md) shows what each does.
+No measurement of ours stands behind these, and no published value beyond a typical range.
+[sensitivity.md](sensitivity.md) shows what each does to the answers: read it before you trust a number.
+
+What decides about gas, so that answers about gas compare one truck with itself and no more:
 
 - **How fast air goes in and out of the oil**: the times of release in line and tank, the threshold below which
   bubbles form, the uptake through a calm or a shaken surface. Known to a factor of three to ten. The air bracket
   (`frozen`, `kinetic`, `equilibrium`) shows the spread; it is three assumptions, not two limits and a middle.
-- **How much air the return drags in**, and the size of the bubbles. No measured value for a truck's reservoir was
-  found.
+- **How much air the return drags in**, the size of the bubbles, and an outlet that is nearly uncovered. No measured
+  value for a truck's reservoir was found.
 - **How much air an oil holds**: the Bunsen coefficient to some 20 %; whether it rises or falls with temperature is
-  unsettled.
-- **The pump's own port**: what it loses between gauge and chambers. Two coefficients without a maker's data behind
-  them. They set the margin over what the pump needs and the gas in the chambers.
+  unsettled. How much air and water yours holds at the start is yours to say; by default it is dry and saturated.
+- **The pump's own port**: what it loses between gauge and chambers, two coefficients without a maker's data behind
+  them, and its need at the inlet, which is a default until you give the maker's.
+
+What decides about temperature and pressure:
+
+- **The pump's losses**: slip, friction, drag and idle torque. The form is from memory, the coefficients are
+  plausible. Of all that is weak they move the oil most: tens of kelvin, the slip at ten times its value nearly a
+  hundred. Two points of the pump's data sheet settle them. How fast it may turn, and how much work leaves the
+  circuit at the ram, are yours.
+- **Heat**: conductances of tank, pump, gear and cooler and the heat of the bay are plausible values of an invented
+  truck, and move the oil by up to some twenty kelvin each. Without a measured warm-up of your truck no temperature
+  is better than a few tens of kelvin.
+- **Drops** of strainer, filter and return line: one rating point each, half viscous and half inertial by
+  assumption.
 - **The lift, seat and hysteresis of a pressure cap**: discharge coefficient, reseat, vacuum valve. Measure your
   cap.
-- **Heat**: conductances of tank, pump, gear and cooler are plausible values of an invented truck. Fit them to a
-  warm-up of yours before you trust a temperature to better than ten kelvin.
+- **How the tank's wall gives way**: it decides how hard a nearly full tank gets.
 - **Cold oil**: viscosity extrapolated below the lowest measured point is 40 % off at 0 degC for one tabulated
   engine oil. Give a cold point.
-- **Oil in service**: polymer shear loss, water, wear. An ageing factor is all there is.
-- **Foam**, slosh, swirl, pulses of the pump, cavitation damage, noise: not modelled.
-- **A whole race against a logged race**: not done; no such log is public. Everything on this page holds parts of
-  the job, or the job against another solution of the same equations. When you have a log of gauge and thermometer,
-  it is worth more than this page.
+- **Oil in service**: polymer shear loss and wear. An ageing factor is all there is. Water stays in the oil for
+  ever.
 
-The equations themselves (lumped nodes, oil mixed at once, air in one well-stirred space) are a choice. No check
-here can confirm a choice; the second solution shares it.
+What is not modelled: foam on top of the oil, slosh and swirl, pulses of the pump, noise, cavitation damage.
+
+**A whole race against a logged race**: not done; no such log is public. Everything on this page holds parts of the
+job, or the job against another solution of the same equations. When you have a log of gauge and thermometer, it is
+worth more than this page. The equations themselves (lumped nodes, oil mixed at once, air in one well-stirred space)
+are a choice. No check here can confirm a choice; the second solution shares it.
 
 An estimate is never a permission to open a hot reservoir, to run a part beyond its maker's rating, or to skip what
 a licensed practice asks for.
@@ -109,6 +136,14 @@ def with_unit(text: str, check: Check) -> str:
     return text if check.unit == "1" else f"{text} {check.unit}"
 
 
+def ours(check: Check, worst: Comparison) -> str:
+    """Write our value; of a band the range of all."""
+    values = sorted({shown(c.ours) for c in check.comparisons}, key=float)
+    if worst.expected is not None or len(values) == 1:
+        return with_unit(shown(worst.ours), check)
+    return with_unit(f"{values[0]} to {values[-1]}", check)
+
+
 def apart(comparison: Comparison) -> str:
     """Write how far a value is from the outside one."""
     if comparison.expected is None:
@@ -117,7 +152,8 @@ def apart(comparison: Comparison) -> str:
     if abs(difference) <= LEAST_SHOWN * (comparison.high - comparison.expected):
         return "0"
     relative = abs(difference / comparison.expected) if comparison.expected else math.inf
-    return f"{difference:+.1g}" + (f" ({100.0 * relative:.1g} %)" if relative < 1.0 else "")
+    two_digits = float(f"{difference:.2g}")
+    return f"{two_digits:+.6g}" + (f" ({100.0 * relative:.1g} %)" if relative < 1.0 else "")
 
 
 def allowed(check: Check, comparison: Comparison) -> str:
@@ -147,7 +183,7 @@ def row(check: Check) -> str:
     law = "" if check.law == WHOLE_JOB else ", ".join(f"`{law}`" for law in check.law.split(", ")) + ": "
     cells = [
         f"{law}{check.claim}" + (f" ({count} values)" if count > 1 else ""),
-        with_unit(shown(worst.ours), check),
+        ours(check, worst),
         outside(worst),
         apart(worst),
         allowed(check, worst),
@@ -158,7 +194,7 @@ def row(check: Check) -> str:
 
 def table(checks: list[Check]) -> str:
     """Write checks as a table."""
-    head = "| what, with inputs | ours | outside | apart | allowed, and why | who says so |\n|---|--:|--:|--:|---|---|"
+    head = "| what, with inputs | ours | outside | apart | allowed, and why | source |\n|---|--:|--:|--:|---|---|"
     return "\n".join([head, *map(row, checks)])
 
 

@@ -50,7 +50,8 @@ class Check:
     """One row: the laws it exercises (`oil.density`, several with commas) or the whole job.
 
     `expected` holds values, a call that gets them from another library or solution, or a band. `rel` and `abs` are what
-    is allowed, the larger of both; `why` is the reason for it.
+    is allowed, the larger of both; `why` is the reason for it. `source` names the work, and after a colon the place in
+    it or the library that carries it.
     """
 
     law: str
@@ -94,8 +95,9 @@ def _listed(values: Values) -> list[float]:
 
 
 def sources(checks: Sequence[Check]) -> int:
-    """Return the number of named sources; all that was derived here counts as one."""
-    return len({check.source for check in checks if check.evidence != DERIVED}) + 1
+    """Return the number of works named, up to the colon; all that was derived here is one, and all that is custom."""
+    own = {check.evidence for check in checks if check.evidence in (DERIVED, PRACTICE)}
+    return len(own | {check.source.partition(":")[0] for check in checks if check.evidence not in own})
 
 
 def last_line(checks: Sequence[Check]) -> str:

@@ -126,6 +126,16 @@ def test_air_that_the_oil_gives_back_comes_at_the_temperature_of_the_oil():
     assert gas.heat_rate == pytest.approx(heat_by_first_law(gas, setting.problem, 0.0), rel=1e-9)
 
 
+def test_air_that_is_drawn_in_brings_the_enthalpy_of_the_outside():
+    still = {"air.model": "frozen", "reservoir.oil_gas_conductance": "0 W/K", "reservoir.wall_gas_conductance": "0 W/K"}
+    value, setting, _ = headspace(still, pressure=80e3, cap_on=0)
+    stiff = setting._replace(problem=setting.problem._replace(compliance=1e-18, ambient_temperature=293.15))
+    gas = stage_now(value, 0.0, pressure_now(value, 0.0, stiff.problem), stiff).gas
+    assert gas.air_in > 0.0
+    # a rigid vessel that is filled: c_v dN/dt = c_p T of the air that comes in, so 1.4 times its temperature
+    assert gas.heat_rate == pytest.approx(1.4 * 293.15 * gas.air_in, rel=1e-6)
+
+
 def test_bubbles_take_up_room_at_the_pressure_of_the_air_above():
     clear, bubbly = headspace(), headspace(free=1e-3)
     widened = clear[2].gas.volume - bubbly[2].gas.volume

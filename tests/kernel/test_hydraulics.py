@@ -74,6 +74,12 @@ def test_uncontrolled_flow_solves_displacement_less_slip():
     assert flows.steering_flow + slip == pytest.approx(p.displacement * p.drive_ratio * 200.0, rel=2e-7)
 
 
+def test_a_slipping_belt_turns_the_pump_slower():
+    c = Circuit()
+    c.parameters.belt_slip = 0.04
+    assert c.flows(300.0, 10e5).pump_speed == pytest.approx(300.0 * 0.7 * 0.96, rel=1e-12)
+
+
 def test_bypass_to_the_inlet_spares_the_feed_line_and_bypass_to_the_reservoir_does_not():
     c = Circuit()
     p = c.parameters

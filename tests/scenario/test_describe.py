@@ -39,17 +39,22 @@ def test_weak_value_of_the_users_own_is_not_assumed():
     ("changes", "said"),
     [
         # set flow over bore: 38 L/min in 22.2 mm are 1.64 m/s, in 28 mm 1.03 m/s
-        ({}, "at most 1.6 m/s, over the custom of 0.61 m/s to 1.2 m/s (common practice)"),
-        ({"feed_line.bore": "28 mm"}, "at most 1 m/s; custom is 0.61 m/s to 1.2 m/s (common practice)"),
+        ({}, "at most 1.6 m/s, over the custom of 0.6 to 1.2 m/s (common practice): watch the lowest feed"),
+        ({"feed_line.bore": "28 mm"}, "at most 1 m/s; not over the custom of 0.6 to 1.2 m/s (common practice)"),
         # all that the pump sweeps: 28 cm3 at 2800 rpm, 78.4 L/min
         ({"pump.bypass_routing": "reservoir"}, "at most 3.4 m/s, over the custom"),
         ({"pump.controlled_flow": None, "pump.bypass_routing": None}, "at most 3.4 m/s, over the custom"),
         # and no faster than the pump may turn: 1000 rpm, 28 L/min
-        ({"pump.bypass_routing": "reservoir", "pump.maximum_speed": "1000 rpm"}, "at most 1.2 m/s; custom"),
+        ({"pump.bypass_routing": "reservoir", "pump.maximum_speed": "1000 rpm"}, "at most 1.2 m/s; not over"),
     ],
 )
 def test_speed_of_the_oil_in_the_feed_line_stands_beside_the_custom(changes, said):
     assert said in describe(truck(changes), "metric")
+
+
+def test_a_pump_that_never_turns_has_no_speed_in_its_feed_line():
+    parked = {"duty.segment": [{"duration": "1 h", "engine_speed": "0 rpm"}]}
+    assert "feed flow" not in describe(truck(parked), "metric")
 
 
 def test_description_fits_one_screen():

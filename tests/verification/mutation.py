@@ -100,7 +100,10 @@ class Mutation(ast.NodeTransformer):
         if isinstance(node, ast.Tuple):
             node.elts = [self._term(part) for part in node.elts]
             return node
-        if isinstance(node, (ast.Constant, ast.UnaryOp)):
+        if isinstance(node, ast.UnaryOp):
+            node.operand = self._term(node.operand)
+            return node
+        if isinstance(node, ast.Constant):
             return self.visit(node)
         return self._wrong(node, self.visit)
 
@@ -173,6 +176,8 @@ def outcomes(mutants):
 
 
 def main(names):
+    if unknown := [name for name in names if name not in MODULES]:
+        sys.exit(f"no laws in {', '.join(unknown)}; there are {', '.join(MODULES)}")
     sound = in_child(lambda: noticed_by("", ""))
     if os.waitstatus_to_exitcode(os.waitpid(sound, 0)[1]) != SURVIVES:
         sys.exit("a check fails with the laws as they are; mend that first")

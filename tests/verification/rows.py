@@ -13,6 +13,7 @@ import test_handbook_line
 import test_reference_libraries
 import test_reference_libraries_bubbles
 import test_reference_libraries_flow
+import test_reference_libraries_gas
 import test_reference_libraries_heat
 import test_standards
 import test_standards_gas
@@ -32,6 +33,7 @@ FILES = {
     ),
     "Reference libraries": (
         test_reference_libraries,
+        test_reference_libraries_gas,
         test_reference_libraries_flow,
         test_reference_libraries_heat,
         test_reference_libraries_bubbles,

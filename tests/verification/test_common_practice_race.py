@@ -32,6 +32,11 @@ def ironwood(model):
     return simulate(load_scenario(truck.IRONWOOD).replace({"air.model": model}))
 
 
+def filled(data):
+    """Leave out the first seconds, as the summary does: the feed line is counted once the pump has filled."""
+    return data.sel(time=slice(5.0, None))
+
+
 def psi_per_1000_feet():
     data = ironwood("kinetic")
     lost = float(data.ambient_pressure.max() - data.ambient_pressure.min()) / PSI
@@ -107,13 +112,13 @@ CHECKS = [
         "psi",
         ALTITUDE_RULE,
         PRACTICE,
-        "half, to its one digit",
+        "half, rounded to one digit",
     ),
     Check(
         WHOLE_JOB,
-        "Ironwood Flats: deepest vacuum at the pump inlet",
-        lambda: -float(ironwood("kinetic").feed_gauge_pressure.min()) / INHG,
-        Between(0.0, 5.0),
+        "Ironwood Flats, from 5 s after the start: deepest vacuum at the pump inlet",
+        lambda: -float(filled(ironwood("kinetic")).feed_gauge_pressure.min()) / INHG,
+        Between(-math.inf, 5.0),
         "inHg",
         SUCTION,
         PRACTICE,
@@ -124,7 +129,7 @@ CHECKS = [
         "truck of Ironwood Flats started at 0 degC with feed lines for 2, 3 and 4 ft/s (36, 30 and 26 mm), held to be "
         "wide enough: vacuum at the pump",
         lambda: [vacuum(bore_for(speed)) for speed in (2.0, 3.0, 4.0)],
-        Between(-5.0, 5.0),
+        Between(-math.inf, 5.0),
         "inHg",
         SUCTION,
         PRACTICE,
@@ -159,7 +164,7 @@ CHECKS = [
         "1",
         SHEETS,
         PRACTICE,
-        "4 % for 100 degF, to its one digit",
+        "4 % for 100 degF, rounded to one digit",
     ),
     Check(
         WHOLE_JOB,
@@ -173,13 +178,14 @@ CHECKS = [
     ),
     Check(
         WHOLE_JOB,
-        "a 0.1 mm leak of 15 psi in 1.5 L of air at 20 degC: time to lose half",
+        "a 0.1 mm leak, discharge coefficient 0.7, of 15 psi in 1.5 L of air at 20 degC: time to lose half",
         lambda: leak_down()[0] / 60.0,
-        Between(6.0, 9.0),
+        7.0,
         "min",
         LEAK_RULE,
         PRACTICE,
-        "some seven; six to nine with discharge coefficients from 1 down to 0.6",
+        "some seven, rounded to one digit; discharge coefficients from 1 to 0.6 make 4.7 to 7.9 of it",
+        rel=0.07,
     ),
 ]
 

@@ -7,9 +7,9 @@ import pytest
 from outside import MEMORY, PUBLISHED, Check
 from ullage.physics import bubbles
 
-CENGEL_LUMP = "Cengel, Heat Transfer, Example 4-1"
-INCROPERA_LUMP = "Incropera et al., Fundamentals of Heat and Mass Transfer, Example 5.1"
-SCHILLER = "Schiller and Naumann (1933), drag of spheres"
+CENGEL_LUMP = "Cengel, Heat Transfer: Example 4-1"
+INCROPERA_LUMP = "Incropera et al., Fundamentals of Heat and Mass Transfer: Example 5.1"
+SCHILLER = "Schiller and Naumann (1933): drag of spheres"
 SPHERES = "measured drag of spheres, as listed in a public course on drag"
 
 

@@ -11,15 +11,15 @@ ZERO = 273.15
 PSI, GALLON, INCH, FOOT, POUND = 6894.757, 231 * 0.0254**3, 0.0254, 0.3048, 0.45359237
 STILL = (0.0, 0.0, 0.0)
 
-INCROPERA_OIL = "Incropera et al., Fundamentals of Heat and Mass Transfer, Table A.5, unused engine oil"
-TRIBOLOGY = "The Tribology Handbook, Table 25, paraffinic heavy machine oil"
+INCROPERA_OIL = "Incropera et al., Fundamentals of Heat and Mass Transfer: Table A.5, unused engine oil"
+TRIBOLOGY = "The Tribology Handbook: Table 25, paraffinic heavy machine oil"
 DATA_SHEETS = "data sheets of fluid power, rule of thumb"
-COLLEGE = "College Physics (OpenStax), example of a fuel tank that overflows"
-ESPOSITO_PUMP = "Esposito, Fluid Power with Applications, Example 5-8"
+COLLEGE = "College Physics (OpenStax): example of a fuel tank that overflows"
+ESPOSITO_PUMP = "Esposito, Fluid Power with Applications: Example 5-8"
 NPSH = "definition of the net positive suction head of a pump"
-CENGEL_FISH = "Cengel and Cimbala, Fluid Mechanics, fish tank on an accelerating truck"
-WHITE_MUG = "White, Fluid Mechanics, mug of coffee in an accelerating car"
-MUNSON_FUEL = "Munson, Young and Okiishi, Fundamentals of Fluid Mechanics, accelerated fuel tank"
+CENGEL_FISH = "Cengel and Cimbala, Fluid Mechanics: fish tank on an accelerating truck"
+WHITE_MUG = "White, Fluid Mechanics: mug of coffee in an accelerating car"
+MUNSON_FUEL = "Munson, Young and Okiishi, Fundamentals of Fluid Mechanics: accelerated fuel tank"
 WILSON = "Wilson, ASME paper 48-SA-14 (1948)"
 
 OIL_TEMPERATURES = (273.0, *(float(t) for t in range(280, 431, 10)))

@@ -9,19 +9,19 @@ from ullage.physics import line, pump, valve
 
 PSI, INCH, FOOT = 6894.757, 0.0254, 0.3048
 
-CHURCHILL = "Churchill, Chemical Engineering 84 (24), 1977, 91"
-SMOOTH = "White, Fluid Mechanics, friction of smooth pipes (Prandtl)"
+CHURCHILL = "Churchill (1977): Chemical Engineering 84 (24) 91"
+SMOOTH = "White, Fluid Mechanics: friction of smooth pipes (Prandtl)"
 BORDA = "Borda and Carnot, sudden expansion"
 TORRICELLI = "Torricelli, jet of an orifice"
-CENGEL_PIPE = "Cengel and Cimbala, Fluid Mechanics, Example 8-2"
-MUNSON_PIPE = "Munson, Young and Okiishi, Fundamentals of Fluid Mechanics, laminar pipe"
-WHITE_PIPE = "White, Fluid Mechanics, inclined laminar pipe"
-WHITE_ROUGH = "White, Fluid Mechanics, Example 6.7, oil in a cast-iron pipe"
-ESPOSITO_1 = "Esposito, Fluid Power with Applications, Example 4-1"
-ESPOSITO_3 = "Esposito, Fluid Power with Applications, Example 4-3"
-ESPOSITO_4 = "Esposito, Fluid Power with Applications, Example 4-4"
-ESPOSITO_5 = "Esposito, Fluid Power with Applications, Example 4-5"
-ESPOSITO_7 = "Esposito, Fluid Power with Applications, Example 4-7"
+CENGEL_PIPE = "Cengel and Cimbala, Fluid Mechanics: Example 8-2"
+MUNSON_PIPE = "Munson, Young and Okiishi, Fundamentals of Fluid Mechanics: laminar pipe"
+WHITE_PIPE = "White, Fluid Mechanics: inclined laminar pipe"
+WHITE_ROUGH = "White, Fluid Mechanics: Example 6.7, oil in a cast-iron pipe"
+ESPOSITO_1 = "Esposito, Fluid Power with Applications: Example 4-1"
+ESPOSITO_3 = "Esposito, Fluid Power with Applications: Example 4-3"
+ESPOSITO_4 = "Esposito, Fluid Power with Applications: Example 4-4"
+ESPOSITO_5 = "Esposito, Fluid Power with Applications: Example 4-5"
+ESPOSITO_7 = "Esposito, Fluid Power with Applications: Example 4-7"
 
 STILL = (0.0, 0.0, 0.0)
 

@@ -12,12 +12,12 @@ from scipy.optimize import brentq
 from outside import LIBRARY, Check
 from ullage.physics import air, atmosphere, bubbles, water
 
-ATMOSPHERE_1976 = "US Standard Atmosphere 1976, in the Python library fluids"
-IDEAL_GAS = "ideal gas with the molar gas constant of the SI, in the Python libraries fluids and chemicals"
-COMPRESSION = "isothermal and isentropic compression, in the Python library fluids"
-IAPWS_95 = "IAPWS-95, in the Python library chemicals"
-IAPWS_92 = "IAPWS 1992 equation for saturation (Wagner and Pruss), in the Python library chemicals"
-IAPWS_97 = "IAPWS-IF97, in the Python library chemicals"
+ATMOSPHERE_1976 = "US Standard Atmosphere 1976: Python library fluids"
+IDEAL_GAS = "ideal gas with the molar gas constant of the SI: Python libraries fluids and chemicals"
+COMPRESSION = "isothermal and isentropic compression: Python library fluids"
+IAPWS_95 = "IAPWS-95: Python library chemicals"
+IAPWS_92 = "IAPWS 1992 equation for saturation (Wagner and Pruss): Python library chemicals"
+IAPWS_97 = "IAPWS-IF97: Python library chemicals"
 
 ZERO = 273.15
 MOLAR_MASS = 28.9644e-3  # of dry air [kg/mol], ISO 2533

@@ -6,10 +6,10 @@ from fluids import drag
 from outside import LIBRARY, Check
 from ullage.physics import bubbles
 
-STOKES = "Stokes, drag of a creeping sphere, in the Python library fluids"
-BARATI = "Barati and others (2014), drag of a sphere, in the Python library fluids"
-CLIFT = "Clift, Grace and Weber (1978), drag of a sphere, in the Python library fluids"
-CHENG = "Cheng (2009), drag of a sphere, in the Python library fluids"
+STOKES = "Stokes, drag of a creeping sphere: Python library fluids"
+BARATI = "Barati and others (2014), drag of a sphere: Python library fluids"
+CLIFT = "Clift, Grace and Weber (1978), drag of a sphere: Python library fluids"
+CHENG = "Cheng (2009), drag of a sphere: Python library fluids"
 
 OIL = 841.5
 # diameter [m] and viscosity [m2/s]: the ordinary bubble in hot and cold oil, and the corners of what is accepted

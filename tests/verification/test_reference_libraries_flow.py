@@ -13,16 +13,16 @@ from fluids.packed_bed import Ergun
 from outside import LIBRARY, Check
 from ullage.physics import line, pump, valve
 
-CHURCHILL = "Churchill (1977), friction in all regimes, in the Python library fluids"
+CHURCHILL = "Churchill (1977): Python library fluids"
 COLEBROOK = "Colebrook (1939), solved by the Python library fluids"
-KARMAN = "von Karman, friction of a rough pipe, in the Python library fluids"
-LAMINAR = "Hagen and Poiseuille, in the Python library fluids"
-CORE = "Reynolds number, loss coefficient and head, in the Python library fluids"
-GAS_DYNAMICS = "critical pressure of an isentropic flow, in the Python library fluids"
-API_520 = "API 520 Part I, sizing of relief valves, in the Python library fluids"
-ISO_5167 = "ISO 5167, nozzles and orifices, in the Python library fluids"
-ERGUN = "Ergun (1952), flow through a bed of particles, in the Python library fluids"
-UNITS = "units and their definitions, in the Python library pint"
+KARMAN = "von Karman, friction of a rough pipe: Python library fluids"
+LAMINAR = "Hagen and Poiseuille: Python library fluids"
+CORE = "Reynolds number, loss coefficient and head: Python library fluids"
+GAS_DYNAMICS = "critical pressure of an isentropic flow: Python library fluids"
+API_520 = "API 520 Part I: sizing of relief valves, Python library fluids"
+ISO_5167 = "ISO 5167, nozzles and orifices: Python library fluids"
+ERGUN = "Ergun (1952), flow through a bed of particles: Python library fluids"
+UNITS = "units and their definitions: Python library pint"
 
 SMOOTH, ROUGH = 0.0, 0.01
 WALLS = (SMOOTH, 1e-4, ROUGH)

@@ -10,11 +10,11 @@ from scipy.optimize import brentq
 from outside import LIBRARY, Check
 from ullage.physics import cooler
 
-UNMIXED = "cross-flow, both fluids unmixed, usual approximation, in the Python library ht"
-EXACT_UNMIXED = "cross-flow, both fluids unmixed, exact series, in the Python library ht"
-MEAN_DIFFERENCE = "logarithmic mean temperature difference, in the Python library ht"
-DITTUS_BOELTER = "Dittus and Boelter, heat transfer in a turbulent tube, in the Python library ht"
-PLATE = "heat transfer of a plate in laminar flow (Baehr and Stephan), in the Python library ht"
+UNMIXED = "Kays and London: usual approximation for both fluids unmixed, Python library ht"
+EXACT_UNMIXED = "exact series of cross-flow, both fluids unmixed: Python library ht"
+MEAN_DIFFERENCE = "logarithmic mean temperature difference: Python library ht"
+DITTUS_BOELTER = "Dittus and Boelter, heat transfer in a turbulent tube: Python library ht"
+PLATE = "heat transfer of a plate in laminar flow (Baehr and Stephan): Python library ht"
 
 SIZES = [(n, r) for n in (0.05, 0.3, 1.0, 2.0, 5.0, 10.0) for r in (0.01, 0.25, 0.5, 0.75, 1.0)]
 MIDDLE = [(n, r) for n, r in SIZES if 1.0 <= n <= 5.0]

@@ -47,6 +47,12 @@ def test_every_law_has_a_row_or_is_named_as_our_own():
     assert laws - set(LAWS) == set(OWN_JUDGEMENT)
 
 
+def test_every_row_of_every_file_is_gathered():
+    for path in Path(__file__).parent.glob("test_*.py"):
+        written = getattr(importlib.import_module(path.stem), "CHECKS", [])
+        assert [check for check in written if check not in CHECKS] == [], f"list {path.name} in rows.py"
+
+
 def test_there_are_rows_enough_from_sources_enough():
     assert sum(check.law != WHOLE_JOB for check in CHECKS) >= 70
     assert sum(check.law == WHOLE_JOB for check in CHECKS) >= 20

@@ -12,14 +12,14 @@ from ullage.scenario.presets import GRADES
 ZERO = 273.15
 PSI = 6894.757
 
-D341 = "ASTM D341, simplified equation"
-D341_FULL = "ASTM D341, equation with the term for thin oils"
+D341 = "ASTM D341: simplified equation"
+D341_FULL = "ASTM D341: equation with the term for thin oils"
 D341_WORKSHEET = "public worksheet for ASTM D341 (zero at 273 K)"
 ISO_3448 = "ISO 3448:1992, viscosity classes"
-D1250 = "API MPMS 11.1 / ASTM D1250, lubricating oils (Table 54D)"
-D1250_US = "API MPMS 11.1 / ASTM D1250, lubricating oils (Table 6D)"
-API_COMPRESSIBILITY = "API MPMS 11.2.1M (1984), compressibility of hydrocarbons"
-API_COMPRESSIBILITY_US = "API MPMS 11.2.1 (1984), compressibility of hydrocarbons, US units"
+D1250 = "API MPMS 11.1 / ASTM D1250: lubricating oils (Table 54D)"
+D1250_US = "API MPMS 11.1 / ASTM D1250: lubricating oils (Table 6D)"
+API_COMPRESSIBILITY = "API MPMS 11.2.1M (1984): compressibility of hydrocarbons"
+API_COMPRESSIBILITY_US = "API MPMS 11.2.1 (1984): compressibility of hydrocarbons, US units"
 
 RECOMPUTED = "constants of the standard, recomputed to the digits shown"
 

@@ -12,11 +12,11 @@ ZERO = 273.15
 CRAGOE = "Cragoe, Thermal properties of petroleum products, Bureau of Standards Misc. Publ. 97 (1929)"
 D2779 = "ASTM D2779, equation and constant for air"
 ISO_2533 = "ISO 2533:1975, standard atmosphere"
-US_1976 = "US Standard Atmosphere, 1976"
-API_520 = "API 520 Part I, sizing for gas, SI units"
-IAPWS_95 = "IAPWS R6-95(2018), table 8"
-IAPWS_97 = "IAPWS R7-97(2012), table 35"
-WATER = "IAPWS-95, water"
+US_1976 = "US Standard Atmosphere 1976"
+API_520 = "API 520 Part I: sizing for gas, SI units"
+IAPWS_95 = "IAPWS-95: release R6-95(2018), table 8"
+IAPWS_97 = "IAPWS-IF97: release R7-97(2012), table 35"
+WATER = "IAPWS-95: water"
 
 RECOMPUTED = "constants of the standard, recomputed to the digits shown"
 ALTITUDES = (0.0, 500.0, 1000.0, 1500.0, 2000.0, 3000.0, 4000.0)

@@ -13,8 +13,8 @@ from vessels import only_the_tank
 from written_again import AIR, PASSAGES, PSI, SEA_LEVEL, Vessel, ambient, density, expansion, vapour
 
 GAS_AND_OIL = "ideal gas law with oil by API MPMS 11.1 and 11.2.1M, closed form"
-WATER_AND_GAS = "IAPWS-95, in the Python library chemicals"
-ATMOSPHERE = "US Standard Atmosphere 1976, in the Python library fluids"
+WATER_AND_GAS = "IAPWS-95: Python library chemicals"
+ATMOSPHERE = "US Standard Atmosphere 1976: Python library fluids"
 OIL_IN_AND_OUT = "mass balance with API MPMS 11.1, closed form"
 
 TRUCK = Vessel()

@@ -18,7 +18,7 @@ BLOW_DOWN = "Saint-Venant and Wantzel's choked orifice on an adiabatic vessel, c
 UNCHOKED = "Saint-Venant and Wantzel's orifice, integrated with SciPy"
 ISENTROPIC = "isentropic expansion of an ideal gas, closed form"
 GAS_AND_OIL = "ideal gas law with oil by API MPMS 11.1 and 11.2.1M, closed form"
-ATMOSPHERE = "US Standard Atmosphere 1976, in the Python library fluids"
+ATMOSPHERE = "US Standard Atmosphere 1976: Python library fluids"
 SPRING = "a spring-loaded disc opens at its setting and shuts at a tenth less, closed form"
 
 TRUCK = Vessel()
@@ -257,7 +257,7 @@ CHECKS = [
         "psi",
         SPRING,
         DERIVED,
-        "where between opening and reseating it stops hangs on the last breath",
+        "where between opening and reseating it stops depends on its last opening",
     ),
     Check(
         WHOLE_JOB,

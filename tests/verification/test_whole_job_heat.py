@@ -10,12 +10,12 @@ from outside import DERIVED, LIBRARY, WHOLE_JOB, Check
 from ullage import load_scenario, simulate
 from written_again import specific_heat
 
-NTU = "`ht` 1.2, effectiveness-NTU of cross-flow, and a SciPy root of the four heat balances"
-NODES = "`ht` 1.2, effectiveness-NTU of cross-flow, and SciPy LSODA on the four heat balances"
+NTU = "Kays and London: effectiveness-NTU of cross-flow, Python library ht, and a SciPy root of the four heat balances"
+NODES = "Kays and London: effectiveness-NTU of cross-flow, Python library ht, and SciPy LSODA on the four heat balances"
 COOLING = "SciPy LSODA on the four heat balances without flow"
 FIRST_LAW = "first law, closed form"
 SLIP = "Wilson (1948), slip of a pump, and a SciPy root of flow against pressure"
-FEED = "`fluids` 1.3, friction factor of Churchill (1977), and hydrostatics"
+FEED = "Churchill (1977): Python library fluids, and hydrostatics"
 
 MINUTES = (1.0, 2.0, 5.0, 10.0, 20.0)
 HOURS = (0.5, 1.0, 3.0)

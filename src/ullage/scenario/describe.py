@@ -92,9 +92,8 @@ def _circuit(spec: ScenarioSpec, units: str) -> Iterator[str]:
         f"outlet {shown(spec.reservoir.outlet_height, 'length')} above the pump inlet"
     )
     velocity = _feed_flow(spec) / (0.25 * math.pi * line.bore**2)
-    custom = ", over the custom of" if velocity > HIGHEST_CUSTOM else "; custom is"
-    slow, fast = (_velocity(limit, units) for limit in (LOWEST_CUSTOM, HIGHEST_CUSTOM))
-    yield f"  feed flow  at most {_velocity(velocity, units)}{custom} {slow} to {fast} (common practice)"
+    if velocity > 0.0:
+        yield f"  feed flow  {_beside_custom(velocity, units)}"
 
 
 def _feed_flow(spec: ScenarioSpec) -> float:
@@ -112,8 +111,13 @@ def _fastest(spec: ScenarioSpec) -> float:
     return highest * spec.pump.drive_ratio * (1.0 - spec.pump.belt_slip)
 
 
-def _velocity(value: float, units: str) -> str:
-    return f"{value / factor('ft', 'm'):.2g} ft/s" if units == "us" else f"{value:.2g} m/s"
+def _beside_custom(velocity: float, units: str) -> str:
+    unit, scale = ("ft/s", factor("ft", "m")) if units == "us" else ("m/s", 1.0)
+    shown, slow, fast = (round(value / scale, 1) for value in (velocity, LOWEST_CUSTOM, HIGHEST_CUSTOM))
+    custom = f"the custom of {slow:g} to {fast:g} {unit} (common practice)"
+    if shown <= fast:
+        return f"at most {shown:g} {unit}; not over {custom}"
+    return f"at most {shown:g} {unit}, over {custom}: watch the lowest feed, cold above all"
 
 
 def _marks(spec: ScenarioSpec, units: str) -> Iterator[str]:
