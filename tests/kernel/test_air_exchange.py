@@ -9,7 +9,7 @@ from ullage.kernel.air_exchange import Stream, air_exchange
 from ullage.physics import bubbles, oil
 
 WARM, PRESSURE = 340.0, 150e3
-NO_FLOW = Stream(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+NO_FLOW = Stream(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1e-5)
 DRIVING = instant(engine_speed=300.0, vehicle_speed=20.0)
 
 
