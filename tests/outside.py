@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 # how the outside value is known
 PUBLISHED = "published"  # constants or answer seen in a public text, and recomputed
-LIBRARY = "library"  # a public library that carries the correlation, called by the check itself
+LIBRARY = "library"  # a public library carries the correlation and gave the value; its source was not seen
 DERIVED = "derived"  # exact mathematics or a solution of its own, no source needed
 MEMORY = "from memory"  # formula or printed answer remembered, its source not seen
 PRACTICE = "common practice"  # custom of the trade, not physics

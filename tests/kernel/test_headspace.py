@@ -144,6 +144,20 @@ def test_bubbles_take_up_room_at_the_pressure_of_the_air_above():
     assert bubbly[2].gas.pressure == pytest.approx(150e3, rel=1e-12)
 
 
+def test_air_that_comes_out_of_the_hoses_leaves_room_in_them():
+    value, setting, _ = headspace(pressure=120e3)
+    freeing = setting.problem.exchange._replace(freed=1e-6)
+    problem = setting.problem._replace(trapped_air=1e-3, exchange=freeing)
+    setting = setting._replace(problem=problem)
+    for time in (0.0, 300.0):
+        pressure = pressure_now(value, time, problem)
+        gas = stage_now(value, time, pressure, setting).gas
+        # ideal gas: what the stage takes for the room above holds N at that pressure, then and now
+        assert gas.air_pressure * gas.volume / GAS_CONSTANT == pytest.approx(value[0], rel=1e-9)
+    # in 300 s three tenths of what is trapped has come out, and gives way to the oil
+    assert pressure_now(value, 300.0, problem) < pressure_now(value, 0.0, problem)
+
+
 def test_uptake_is_ten_times_slower_with_the_engine_off_and_faster_on_rough_ground():
     b = bench()
     start_at(b.state, b.parameters, 340.0, 101325.0)

@@ -141,6 +141,20 @@ def test_top_up_brings_its_enthalpy_and_the_air_that_ambient_dissolves():
     assert top_up_power(p, f) == pytest.approx(0.05 * (enthalpy + air * 1004.675 * 300.0), rel=1e-12)
 
 
+def test_a_top_up_mixes_into_the_tank_at_its_own_temperature():
+    b = warm()
+    p = b.parameters
+    still = np.full(4, 300.0)
+    f = forcing(top_up_flow=0.05, top_up_temperature=340.0, bay_temperature=300.0)
+    result, _ = rates(b, f, still)
+    in_tank = node_masses(p, 0.0, b.state.oil_mass, still).reservoir
+    capacity = in_tank * (p.heat_constant + p.heat_slope * 300.0) + p.tank_metal
+    # heat of what comes in, from 340 K down to the tank's 300 K at the mean specific heat
+    brought = 0.05 * (p.heat_constant + p.heat_slope * 320.0) * 40.0
+    assert result[0] == pytest.approx(brought / capacity, rel=1e-9)
+    np.testing.assert_allclose(result[1:], 0.0, atol=1e-12)
+
+
 def test_a_stopped_engine_heats_no_air_before_the_cooler():
     hot = np.full(4, 360.0)
     b = warm()

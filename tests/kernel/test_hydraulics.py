@@ -111,6 +111,16 @@ def test_full_lock_sends_all_flow_over_the_relief_and_its_power_into_the_node_th
     assert in_gear.gear_heat > 0.9 * p.set_flow * p.relief_pressure
 
 
+@pytest.mark.parametrize("load", [20e5, 100.5e5])
+def test_the_ram_takes_no_more_than_the_pressure_that_is_there(load):
+    c = Circuit()
+    c.parameters.work_share = 1.0
+    flows = c.flows(550.0, load)
+    # all of it to the ram leaves the gear the drop of its valve, and nothing less than none where the relief caps it
+    assert 0.0 < flows.ram_power <= flows.steering_flow * min(load, flows.supply_rise) * (1.0 + 1e-12)
+    assert flows.gear_heat > -1e-9 * flows.shaft_power
+
+
 def test_steering_flow_fades_smoothly_as_the_load_comes_to_the_relief():
     c = Circuit()
     p = c.parameters
