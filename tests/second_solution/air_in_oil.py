@@ -63,7 +63,7 @@ def _entrainment(truck, state, space, rough):
     T0, line = state.T[RESERVOIR], truck.return_line
     tank = truck.tank_volume(T0)
     if 1.0 - space.V / tank < line.port_level + 0.05:
-        raise NotImplementedError("the return plunges into the oil")
+        raise ValueError("not covered: the return plunges into the oil")
     share = state.bubbles * R * T0 / space.p / (space.clear_depth * truck.reservoir.surface_area)
     fade = min(max(1.0 - share / MOST_BUBBLES, 0.0), 1.0)
     return line.entrainment * fade * (1.0 + (truck.air.slosh_factor - 1.0) * rough)

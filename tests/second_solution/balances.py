@@ -55,7 +55,7 @@ def air_space(truck, state):
     p = 2.0 * gas / (V0 + root)
     V = R * state.mass_temperature / p
     if truck.reservoir.splash_volume > V:
-        raise NotImplementedError("oil leaves through the cap")
+        raise ValueError("not covered: oil leaves through the cap")
     area = truck.reservoir.surface_area
     return AirSpace(
         p,

@@ -213,7 +213,7 @@ def _head(truck, h, acceleration):
     down = GRAVITY + upward
     over_outlet = h - (forward * tank.outlet_forward + left * tank.outlet_left) / down
     if down < 0.2 * GRAVITY or over_outlet * down < 0.5 * line.bore * math.hypot(down, forward, left):
-        raise NotImplementedError("the outlet takes in gas")
+        raise ValueError("not covered: the outlet takes in gas")
     aside = forward * (tank.outlet_forward + line.pump_forward) + left * (tank.outlet_left + line.pump_left)
     return down * (tank.outlet_height + h) - aside
 

@@ -105,7 +105,7 @@ def refuse_what_is_not_covered(spec):
     }
     missing = [name for name, given in wanted.items() if not given]
     if missing:
-        raise NotImplementedError("the second solution covers " + ", ".join(missing))
+        raise ValueError("the second solution covers " + ", ".join(missing))
 
 
 class _Grade:
