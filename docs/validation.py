@@ -121,8 +121,8 @@ What decides about temperature and pressure:
 - **Oil in service**: polymer shear loss and wear. An ageing factor is all there is. Water stays in the oil for
   ever.
 
-No row from outside holds the margin over what the pump needs, the heat of a top-up or a tank filled hot to its
-mark: they are held by tests against their own text.
+No row from outside holds a tank filled hot to its mark, air trapped in the hoses, or an uncovered outlet: they are
+held by tests against their own text.
 
 What is not modelled: foam on top of the oil, slosh and swirl, pulses of the pump, noise, cavitation damage.
 
