@@ -227,7 +227,7 @@ def hydraulics(p: Parameters, forcing: Forcing, before: Supply, pump_temperature
     ring_flow = flow if p.relief_place == RELIEF_IN_STEERING_GEAR else steering_flow
     dumped = relief_flow if p.relief_place == RELIEF_IN_RESERVOIR else 0.0
     direct_flow = dumped + p.bypass_to_reservoir * (found.delivered - flow)
-    ram_power = p.work_share * steering_flow * min(forcing.steering_load, need.supply_rise - need.return_rise)
+    ram_power = p.work_share * steering_flow * forcing.steering_load
     outgoing = flow - relief_flow if p.relief_place == RELIEF_IN_PUMP else flow
     return Hydraulics(
         speed,
