@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from ullage.compiled import compiled
 from ullage.kernel.hydraulics import Hydraulics, hydraulics, with_inlet
-from ullage.kernel.intake import Supply, inlet, supply
+from ullage.kernel.intake import Supply, inlet, supply, viscosity
 from ullage.kernel.params import ENGINE_TURNS, Forcing, Parameters
 from ullage.kernel.state import COOLER, PUMP, RESERVOIR, STEERING_GEAR, State
 from ullage.kernel.stores import Masses, mass_rate
@@ -92,15 +92,18 @@ def renewed(p: Parameters, s: State, forcing: Forcing, b: Balance) -> Balance:
     Returns
     -------
     Balance
-        The same flows with the inlet as it is now; all anew where the flows hang on the inlet.
+        The same flows with inlet and pump as they are now; all anew where the flows hang on the inlet.
     """
     h = b.flows
     if s.fresh == 0 and h.spare_flow > 0.0 and p.bypass_to_reservoir <= 0.0:
         before = supply(p, s, forcing, s.temperature[RESERVOIR])
-        found = inlet(p, before, h.intake.loss, h.feed_flow, h.pump_speed, h.pump_viscosity)
+        in_pump = viscosity(p, s.temperature[PUMP])
+        found = inlet(p, before, h.intake.loss, h.feed_flow, h.pump_speed, in_pump)
         spare_flow = h.spare_flow + p.displacement * h.pump_speed * (found.filling - h.filling)
         if spare_flow > 0.0 and found.shortage <= 0.0:
-            return Balance(with_inlet(h, found, spare_flow), b.outside, forcing, before)
+            density = oil.density(s.temperature[PUMP], p.density_15)
+            flows = with_inlet(p, h, found, spare_flow, in_pump, density)
+            return Balance(flows, b.outside, forcing, before)
     return balance(p, s, forcing, s.temperature)
 
 

@@ -56,9 +56,9 @@ class FlowProblem(NamedTuple):
 class Hydraulics(NamedTuple):
     """Pump and circuit at one instant: speed [rad s-1], flows [m3 s-1], pressures [Pa], powers [W].
 
-    `spare_flow` is what the pump could bring beyond what the steering is offered, `filling` the share of the
-    displacement that oil fills. `starved` is 1 where the line cannot bring the flow, 2
-    where the pump's own port cannot fill the chambers.
+    `pump_rise` is the pressure that the pump works against, `spare_flow` what the pump could bring beyond what the
+    steering is offered, `filling` the share of the displacement that oil fills. `starved` is 1 where the line cannot
+    bring the flow, 2 where the pump's own port cannot fill the chambers.
     """
 
     pump_speed: float
@@ -75,6 +75,7 @@ class Hydraulics(NamedTuple):
     reservoir_heat: float
     return_viscosity: float
     pump_viscosity: float
+    pump_rise: float
     swept_flow: float
     spare_flow: float
     intake: Intake
@@ -183,6 +184,14 @@ def _delivery(problem: FlowProblem) -> Trial:
 
 
 @compiled
+def _shaft_power(p: Parameters, speed: float, rise: float, dynamic_viscosity: float) -> float:
+    """Return the power of a turning pump [W]; a pump that is part empty works against part of the rise [Pa]."""
+    return speed * pump.shaft_torque(
+        p.displacement, rise, dynamic_viscosity, speed, p.friction, p.viscous_drag, p.idle_torque
+    )
+
+
+@compiled
 def hydraulics(p: Parameters, forcing: Forcing, before: Supply, pump_temperature: float, cooler: float) -> Hydraulics:
     """Return flows, pressures and powers of the circuit.
 
@@ -219,9 +228,7 @@ def hydraulics(p: Parameters, forcing: Forcing, before: Supply, pump_temperature
         brought = (found.delivered + found.slip) / geometric
         if brought < filling - _STARVED:
             filling, starved = brought, STARVED_LINE
-        shaft_power = speed * pump.shaft_torque(
-            p.displacement, filling * found.difference, dynamic, speed, p.friction, p.viscous_drag, p.idle_torque
-        )
+        shaft_power = _shaft_power(p, speed, filling * found.difference, dynamic)
     relief_flow = need.relief_share * flow
     steering_flow = flow - relief_flow
     ring_flow = flow if p.relief_place == RELIEF_IN_STEERING_GEAR else steering_flow
@@ -244,6 +251,7 @@ def hydraulics(p: Parameters, forcing: Forcing, before: Supply, pump_temperature
         dumped * need.supply_rise,
         return_viscosity,
         in_pump,
+        found.difference,
         geometric if p.bypass_to_reservoir > 0.0 else min(geometric, p.set_flow),
         found.delivered - flow,
         found.intake,
@@ -253,8 +261,13 @@ def hydraulics(p: Parameters, forcing: Forcing, before: Supply, pump_temperature
 
 
 @compiled
-def with_inlet(h: Hydraulics, found: Intake, spare_flow: float) -> Hydraulics:
-    """Return the same flows behind another state of the pump's inlet, and what the pump then has to spare [m3 s-1]."""
+def with_inlet(
+    p: Parameters, h: Hydraulics, found: Intake, spare_flow: float, in_pump: float, density: float
+) -> Hydraulics:
+    """Return the same flows behind another state of the inlet, with oil of another viscosity and density in the pump.
+
+    `spare_flow` is what the pump then has to spare [m3 s-1].
+    """
     return Hydraulics(
         h.pump_speed,
         h.feed_flow,
@@ -262,14 +275,15 @@ def with_inlet(h: Hydraulics, found: Intake, spare_flow: float) -> Hydraulics:
         h.direct_flow,
         h.steering_flow,
         h.supply_rise,
-        h.shaft_power,
+        _shaft_power(p, h.pump_speed, found.filling * h.pump_rise, in_pump * density),
         h.ram_power,
         h.pump_heat,
         h.gear_heat,
         h.cooler_heat,
         h.reservoir_heat,
         h.return_viscosity,
-        h.pump_viscosity,
+        in_pump,
+        h.pump_rise,
         h.swept_flow,
         spare_flow,
         found,
