@@ -32,7 +32,7 @@ SURVIVES, BY_ROW, BY_TEST, STOPS = range(4)
 EXPLAINED = {
     ("kinematic_viscosity", "2.5"): "keeps an exponential from overflowing, far beyond the highest viscosity",
     ("gas_orifice_flow", "downstream"): "without a difference the other branch gives no flow either",
-    ("friction_factor", "100.0"): "below it both branches are 64 / Re to the last digit",
+    ("friction_factor", "1000.0"): "below it both branches are 64 / Re to twelve digits",
     ("crossflow_effectiveness", "1e-09"): "keeps a quotient from becoming 0 / 0; on both sides 1 - exp(-NTU)",
     ("core_heat_rate", "1e-09"): "keeps a quotient from becoming 0 / 0; the heat is nothing on both sides",
     ("rise_velocity", "slow"): "the first guess of Newton's method",

@@ -14,8 +14,8 @@ from ullage.kernel.headspace import (
     GasProblem,
     GasSetting,
     GasStage,
+    Guess,
     SolvedStage,
-    gas_rates,
     gas_step,
     pressure_now,
     stage_now,
@@ -95,26 +95,36 @@ def gas_problem(p: Parameters, s: State, span: Span, before: Forcing, after: For
 
 
 @compiled
-def _over_ambient(stage: SolvedStage, time: float, problem: GasProblem) -> float:
-    ambient = problem.ambient_pressure + (time - problem.start) * problem.ambient_pressure_rate
-    return stage.gas.pressure - ambient
+def _over_ambient(air_pressure: float, time: float, problem: GasProblem) -> float:
+    """Return the pressure over the cap at a partial pressure of the air [Pa]."""
+    elapsed = time - problem.start
+    vapour = problem.vapour_pressure + elapsed * problem.vapour_pressure_rate
+    return air_pressure + vapour - problem.ambient_pressure - elapsed * problem.ambient_pressure_rate
 
 
 @compiled
-def _first_guess(s: State, now: SolvedStage) -> SolvedStage:
-    """Return where the first stage's root is sought first: as the last substep went on."""
-    slope = s.pressure_slope if s.pressure_slope > 0.0 else now.slope
-    return SolvedStage(now.value, now.gas, now.time, slope, s.pressure_rate, 1)
+def _renew_rates(s: State, value: Five, air_pressure: float, setting: GasSetting) -> None:
+    """Find the rates at the start of a substep; under a shut cap they are those that the substep before ended with."""
+    now = stage_now(value, s.time, air_pressure, setting)
+    s.gas_rate[0], s.gas_rate[1], s.gas_rate[2], s.gas_rate[3], s.gas_rate[4] = now.guess.rates
+    s.evaluations += 1
+
+
+@compiled
+def _keep_rates(s: State, stage: SolvedStage) -> None:
+    guess = stage.guess
+    s.gas_rate[0], s.gas_rate[1], s.gas_rate[2], s.gas_rate[3], s.gas_rate[4] = guess.rates
+    s.air_pressure, s.pressure_rate, s.pressure_feedback = guess.pressure, guess.pressure_rate, guess.feedback
+    s.gas_fresh = 1 if stage.passing else 0
 
 
 @compiled
 def _error_measure(p: Parameters, error: Five, stage: SolvedStage, problem: GasProblem) -> float:
     """Return the largest error over its tolerance: pressure at constant volume, and air mass."""
     gas = stage.gas
-    stiffness = max(gas.volume, 0.0) + gas.air_pressure * problem.compliance
     swelling = gas.air_pressure * abs(error[3]) / problem.oil_density
     bubbling = GAS_CONSTANT * problem.oil_temperature * abs(error[4])
-    pressure = (GAS_CONSTANT * abs(error[0]) + swelling + bubbling) / stiffness
+    pressure = (GAS_CONSTANT * abs(error[0]) + swelling + bubbling) / gas.stiffness
     mass = abs(error[1]) / max(stage.value[1], TIED_MASS)
     total = pressure / p.pressure_tolerance + mass / p.mass_tolerance
     return total if not math.isnan(total) else 1e9
@@ -176,14 +186,18 @@ def march_gas(p: Parameters, s: State, problem: GasProblem, log: Log, race_start
         if s.time >= end:
             _close_interval(s, value, problem, before)
             return STATUS_DONE
-        setting = GasSetting(problem, cap_areas(p, s))
-        now = stage_now(value, s.time, pressure_now(value, s.time, problem), setting)
-        difference = _over_ambient(now, s.time, problem)
+        air_pressure = pressure_now(value, s.time, problem)
+        difference = _over_ambient(air_pressure, s.time, problem)
         if switch_valves(p, s, difference, log, race_start):
             continue
+        setting = GasSetting(problem, cap_areas(p, s))
+        if s.gas_fresh == 1:
+            _renew_rates(s, value, air_pressure, setting)
         length = _substep_length(s, end)
-        first, second, error = gas_step(value, gas_rates(now.gas), s.time, length, _first_guess(s, now), setting)
-        s.evaluations += 1 + first.evaluations + second.evaluations
+        rates = (s.gas_rate[0], s.gas_rate[1], s.gas_rate[2], s.gas_rate[3], s.gas_rate[4])
+        guess = Guess(s.time, rates, air_pressure, s.pressure_rate, s.pressure_feedback)
+        first, second, error = gas_step(value, rates, s.time, length, guess, setting)
+        s.evaluations += first.evaluations + second.evaluations
         measure = _error_measure(p, error, second, problem)
         if first.value[1] < (1.0 - _MOST_LOSS) * value[1]:
             measure = max(measure, 4.0)
@@ -194,7 +208,7 @@ def march_gas(p: Parameters, s: State, problem: GasProblem, log: Log, race_start
             s.gas_step = length * min(0.5, step_factor(measure, 2.0))
             continue
         reached = s.time + length if length < end - s.time else end
-        excess = valve_excess(p, s, _over_ambient(second, reached, problem))
+        excess = valve_excess(p, s, _over_ambient(second.guess.pressure, reached, problem))
         if excess > OVERSHOOT and reached >= s.valve_free_time and length > _LEAST_CROSSING:
             earlier = min(valve_excess(p, s, difference), 0.0)
             share = (0.5 * OVERSHOOT - earlier) / (excess - earlier)
@@ -204,8 +218,7 @@ def march_gas(p: Parameters, s: State, problem: GasProblem, log: Log, race_start
         _book(p, s, first.gas, problem, elapsed, (1.0 - GAMMA) * length)
         _book(p, s, second.gas, problem, reached - problem.start, GAMMA * length)
         value = second.value
-        s.air_pressure = second.gas.air_pressure
-        s.pressure_rate, s.pressure_slope = second.pressure_rate, second.slope
+        _keep_rates(s, second)
         s.time = reached
         s.steps += 1
         grown = length * step_factor(measure, 2.0)

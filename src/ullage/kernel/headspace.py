@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from ullage.compiled import compiled
 from ullage.kernel.cap import Cap, Splash, cap_flows
-from ullage.kernel.pools import FLOOR_MASS, AirExchange, Five, Pools, exchange
+from ullage.kernel.pools import FLOOR_MASS, AirExchange, Five, Pools, exchange, uptake
 from ullage.numerics.implicit import make_stiff_step
 from ullage.numerics.roots import make_root
 from ullage.physics import tank
@@ -24,7 +24,10 @@ _TIE_CONDUCTANCE = 0.01
 _NO_AIR = 1e-30  # a step that takes all the air is refused; until then its numbers must stay numbers
 _LOWEST_PRESSURE = 1e-6
 _HIGHEST_PRESSURE = 1e12
-_ROOT_TOLERANCE = 1e-2
+_ROOT_TOLERANCE = 1e-2  # of the air's pressure, where air passes the cap [Pa]
+_SHUT_TOLERANCE = 0.1  # under a shut cap [Pa]
+_FEEDBACK_DOUBT = 0.1  # by what share the feedback of a stage is taken to be wrong [1]
+_MOST_CORRECTION = 5.0  # up to which the rates are straight lines in the pressure [Pa]
 
 
 class GasProblem(NamedTuple):
@@ -59,7 +62,11 @@ class GasSetting(NamedTuple):
 
 
 class GasStage(NamedTuple):
-    """A solved stage: the five unknowns, the pressures, and the flows over the boundary."""
+    """A stage at a trial pressure: the five unknowns, the pressures, and the flows over the boundary.
+
+    `stiffness` is the pressure over its fall with the volume [m3], `feedback` what the pressure does to the rate of N by
+    heat, work and what the oil takes up, flow through the cap aside [kg K s-1 Pa-1].
+    """
 
     value: Five
     air_pressure: float
@@ -72,16 +79,27 @@ class GasStage(NamedTuple):
     oil_heat: float
     wall_heat: float
     heat_rate: float
+    stiffness: float
+    feedback: float
+
+
+class Guess(NamedTuple):
+    """What a stage ended with: rates, pressure of the air [Pa], its rate [Pa s-1] and feedback [kg K s-1 Pa-1]."""
+
+    time: float
+    rates: Five
+    pressure: float
+    pressure_rate: float
+    feedback: float
 
 
 class SolvedStage(NamedTuple):
-    """A solved stage, with the slope of its residual and the rate of its pressure to start the next with."""
+    """A solved stage, a guess for the one that follows, whether the cap lets anything pass, number of evaluations."""
 
     value: Five
+    guess: Guess
     gas: GasStage
-    time: float
-    slope: float
-    pressure_rate: float
+    passing: bool
     evaluations: int
 
 
@@ -128,7 +146,8 @@ def _stage_at(air_pressure: float, task: _StageTask) -> tuple[float, GasStage]:
     air_out = unit_out * root / math.sqrt(positive_heat)
     mass = stock - weight * air_out
     temperature = positive_heat / max(mass, _NO_AIR)
-    oil_heat = _oil_conductance(problem, mass) * (temperature - oil_temperature)
+    conductance = _oil_conductance(problem, mass)
+    oil_heat = conductance * (temperature - oil_temperature)
     wall_heat = problem.wall_conductance * (temperature - problem.bay_temperature)
     supply = HEAT_CONSTANT_PRESSURE * (
         problem.ambient_temperature * air_in
@@ -140,9 +159,12 @@ def _stage_at(air_pressure: float, task: _StageTask) -> tuple[float, GasStage]:
     volume_rate += problem.compliance * problem.vapour_pressure_rate
     yielding = air_pressure * problem.compliance + bubble * (free + trapped)
     stiffness = max(volume, 0.0) + yielding
-    rate = (supply - air_pressure * volume_rate * max(volume, 0.0) / stiffness) / (
-        HEAT_CONSTANT_VOLUME + yielding * GAS_CONSTANT / stiffness
-    )
+    squeezed = volume_rate * max(volume, 0.0) / stiffness
+    capacity = HEAT_CONSTANT_VOLUME + yielding * GAS_CONSTANT / stiffness
+    rate = (supply - air_pressure * squeezed) / capacity
+    leaving = HEAT_CONSTANT_PRESSURE * (air_out + pools.down) + conductance + problem.wall_conductance
+    warmed = leaving * stiffness / (GAS_CONSTANT * max(mass, _NO_AIR))
+    taken_up = HEAT_CONSTANT_PRESSURE * temperature * uptake(problem.exchange, weight)
     residual = heat - base[0] - weight * rate
     value = (
         base[0] + weight * rate,
@@ -152,7 +174,19 @@ def _stage_at(air_pressure: float, task: _StageTask) -> tuple[float, GasStage]:
         free,
     )
     return residual, GasStage(
-        value, air_pressure, pressure, volume, air_out, air_in, oil_out, pools, oil_heat, wall_heat, rate
+        value,
+        air_pressure,
+        pressure,
+        volume,
+        air_out,
+        air_in,
+        oil_out,
+        pools,
+        oil_heat,
+        wall_heat,
+        rate,
+        stiffness,
+        -(warmed + taken_up + squeezed) / capacity,
     )
 
 
@@ -172,25 +206,38 @@ _stage_root = make_root(_stage_at)
 
 
 @compiled
-def _residual_slope(gas: GasStage, problem: GasProblem) -> float:
-    return (max(gas.volume, 0.0) + gas.air_pressure * problem.compliance) / GAS_CONSTANT
+def _passes(gas: GasStage) -> bool:
+    return gas.air_in + gas.air_out + gas.oil_out > 0.0
 
 
 @compiled
-def _solve_stage(base: Five, weight: float, time: float, guess: SolvedStage, setting: GasSetting) -> SolvedStage:
-    """Solve one implicit stage for the air's partial pressure."""
-    tolerance = _ROOT_TOLERANCE * _residual_slope(guess.gas, setting.problem)
-    before, elapsed = guess.gas.air_pressure, time - guess.time
-    pressure, slope, found, evaluations = _stage_root(
-        before + elapsed * guess.pressure_rate,
-        guess.slope,
-        _LOWEST_PRESSURE,
-        _HIGHEST_PRESSURE,
-        tolerance,
-        _StageTask(base, weight, time, setting),
-    )
-    gas = found[1]
-    return SolvedStage(gas.value, gas, time, slope, (pressure - before) / elapsed, evaluations)
+def _solve_stage(base: Five, weight: float, time: float, guess: Guess, setting: GasSetting) -> SolvedStage:
+    """Solve one implicit stage for the air's partial pressure.
+
+    Under a shut cap the rates hardly answer to the pressure, and N decides it: one evaluation near the root will do.
+    """
+    task = _StageTask(base, weight, time, setting)
+    before, elapsed = guess.pressure, time - guess.time
+    start = min(max(before + elapsed * guess.pressure_rate, _LOWEST_PRESSURE), _HIGHEST_PRESSURE)
+    residual, gas = _stage_at(start, task)
+    held = gas.stiffness / GAS_CONSTANT
+    passing = _passes(gas)
+    feedback = guess.feedback if passing and guess.feedback != 0.0 else gas.feedback
+    slope = held - weight * feedback
+    correction = -residual / slope
+    off = abs(correction)
+    wrong = _FEEDBACK_DOUBT * abs(weight * feedback) / held * off
+    if off > _MOST_CORRECTION or wrong > _SHUT_TOLERANCE or (passing and off > _ROOT_TOLERANCE):
+        pressure, slope, (_, gas), more = _stage_root(
+            start, (residual, gas), slope, _LOWEST_PRESSURE, _HIGHEST_PRESSURE, _ROOT_TOLERANCE * held, task
+        )
+        found = Guess(time, gas_rates(gas), pressure, (pressure - before) / elapsed, (held - slope) / weight)
+        return SolvedStage(gas.value, found, gas, _passes(gas), 1 + more)
+    pressure = start + correction
+    rates, more_rate = gas_rates(gas), feedback * correction
+    moved = (rates[0] + more_rate, rates[1], rates[2], rates[3], rates[4])
+    value = (gas.value[0] + weight * more_rate, gas.value[1], gas.value[2], gas.value[3], gas.value[4])
+    return SolvedStage(value, Guess(time, moved, pressure, (pressure - before) / elapsed, feedback), gas, passing, 1)
 
 
 @compiled
@@ -211,10 +258,10 @@ def stage_now(value: Five, time: float, air_pressure: float, setting: GasSetting
     Returns
     -------
     SolvedStage
-        The instant's pressures and flows.
+        The instant's pressures and flows, and a first guess.
     """
     gas = _stage_at(air_pressure, _StageTask(value, 0.0, time, setting))[1]
-    return SolvedStage(value, gas, time, _residual_slope(gas, setting.problem), 0.0, 1)
+    return SolvedStage(value, Guess(time, gas_rates(gas), air_pressure, 0.0, gas.feedback), gas, _passes(gas), 1)
 
 
 @compiled

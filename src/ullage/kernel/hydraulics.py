@@ -159,9 +159,9 @@ def _held(problem: FlowProblem, at_rest: Trial) -> Trial:
 
 
 @compiled
-def _root_between(guess: float, low: float, high: float, problem: FlowProblem) -> Trial:
+def _root_between(first: Trial, low: float, high: float, problem: FlowProblem) -> Trial:
     tolerance = _FLOW_TOLERANCE * problem.geometric_flow
-    found: Trial = _delivery_root(guess, 1.0, low, high, tolerance, problem)[2]
+    found: Trial = _delivery_root(first.delivered, first, 1.0, low, high, tolerance, problem)[2]
     return found
 
 
@@ -173,14 +173,15 @@ def _delivery(problem: FlowProblem) -> Trial:
         return _standing(problem)
     first = _trial_at(min(p.set_flow, problem.geometric_flow), problem)
     if first.residual < 0.0 and first.delivered < problem.geometric_flow:
-        brought = problem.geometric_flow * first.intake.filling - first.slip
         if p.bypass_to_reservoir > 0.0:
-            return _root_between(brought, first.delivered, problem.geometric_flow, problem)
+            return _root_between(first, first.delivered, problem.geometric_flow, problem)
+        brought = problem.geometric_flow * first.intake.filling - first.slip
         return Trial(0.0, brought, first.offered, first.need, first.difference, first.slip, first.intake)
-    at_rest = _trial_at(0.0, problem)
-    if at_rest.residual >= 0.0:
-        return _held(problem, at_rest)
-    return _root_between(first.delivered, _LEAST_FLOW, first.delivered, problem)
+    if first.residual >= first.delivered:
+        at_rest = _trial_at(0.0, problem)
+        if at_rest.residual >= 0.0:
+            return _held(problem, at_rest)
+    return _root_between(first, _LEAST_FLOW, first.delivered, problem)
 
 
 @compiled

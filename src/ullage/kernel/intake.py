@@ -62,14 +62,14 @@ class Intake(NamedTuple):
 
 
 class Chamber(NamedTuple):
-    """What `_overfilled` needs besides the filling: pressure at the port, speed over its limit, age of the oil."""
+    """What `_overfilled` needs besides the filling: pressure at the port, speed over its limit, share released."""
 
     params: Parameters
     supply: Supply
     pressure: float
     speed_ratio: float
     viscosity: float
-    time: float
+    released: float
 
 
 class Filled(NamedTuple):
@@ -168,13 +168,10 @@ def line_volume(p: Parameters, bore: float) -> float:
 
 
 @compiled
-def _gas_at(p: Parameters, x: Supply, pressure: float, time: float) -> float:
-    """Return the free gas per volume of oil at a pressure, a time after the oil has left the tank."""
+def _gas_at(p: Parameters, x: Supply, pressure: float, released: float) -> float:
+    """Return the free gas per volume of oil at a pressure, once a share of what can come out of solution has."""
     local = pressure - x.vapour_pressure
-    free = x.free
-    oversaturation = bubbles.oversaturation(x.dissolved, x.solubility, local, p.release_threshold)
-    if oversaturation > 0.0:
-        free += oversaturation * bubbles.share_of_equilibrium(p.line_release_rate, time)
+    free = x.free + released * bubbles.oversaturation(x.dissolved, x.solubility, local, p.release_threshold)
     return bubbles.gas_ratio(free, x.temperature, max(local, LEAST_CHAMBER_PRESSURE), x.density)
 
 
@@ -213,8 +210,9 @@ def inlet(p: Parameters, x: Supply, loss: float, flow: float, speed: float, pump
     pressure = max(brought, x.least_pressure)
     in_line, in_pump = 0.0, 0.0
     if speed > 0.0:
-        in_line = line_volume(p, x.bore) / max(flow, _LEAST_DRAWN)
-        in_pump = in_line + p.pump_volume / max(flow, _LEAST_DRAWN)
+        held, drawn = line_volume(p, x.bore), max(flow, _LEAST_DRAWN)
+        in_line = bubbles.share_of_equilibrium(p.line_release_rate, held / drawn)
+        in_pump = bubbles.share_of_equilibrium(p.line_release_rate, (held + p.pump_volume) / drawn)
     filling, found = _filled(Chamber(p, x, pressure, speed / p.maximum_speed, pump_viscosity, in_pump))
     at_port = _gas_at(p, x, pressure, in_line)
     return Intake(pressure, x.least_pressure - brought, loss, found.pressure, at_port, filling, found.choked)
@@ -231,7 +229,7 @@ def _overfilled(filling: float, chamber: Chamber) -> Filled:
     pressure = chamber.pressure - pump.port_loss(passing, chamber.viscosity, p.port_loss, p.port_viscous_loss)
     short = (x.least_chamber_pressure - pressure) / _CHAMBER_SCALE
     held = max(pressure, x.least_chamber_pressure)
-    gas = _gas_at(p, x, held, chamber.time)
+    gas = _gas_at(p, x, held, chamber.released)
     over = filling - (1.0 - x.line_gas) / (1.0 + gas)
     return Filled(max(over, short), held, 1 if short > over else 0)
 
@@ -246,7 +244,7 @@ def _filled(chamber: Chamber) -> tuple[float, Filled]:
     full = _overfilled(most, chamber)
     if full.residual <= _FILLING_TOLERANCE or most <= _LEAST_FILLING:
         return most, full
-    filling, _, found, _ = _filling_root(most - full.residual, 1.0, _LEAST_FILLING, most, _FILLING_TOLERANCE, chamber)
+    filling, _, found, _ = _filling_root(most, full, 1.0, _LEAST_FILLING, most, _FILLING_TOLERANCE, chamber)
     return filling, found
 
 

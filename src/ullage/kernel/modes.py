@@ -148,6 +148,9 @@ def switch_valves(p: Parameters, s: State, difference: float, log: Log, start: f
         record(log, start, s.time, VACUUM_OPENS)
     s.valve_free_time = s.time + VALVE_DWELL
     s.gas_step = RESTART_STEP
+    s.gas_fresh = 1
+    s.pressure_rate = 0.0
+    s.pressure_feedback = 0.0
     return True
 
 
@@ -172,6 +175,9 @@ def follow_cap(s: State, forcing: Forcing) -> None:
     s.relief_open = 0
     s.vacuum_open = 0
     s.gas_step = RESTART_STEP
+    s.gas_fresh = 1
+    s.pressure_rate = 0.0
+    s.pressure_feedback = 0.0
     s.valve_free_time = s.time
 
 

@@ -53,6 +53,9 @@ def start_rate(p: Parameters, s: State, w: Scratch, forcing: Forcing) -> None:
     forcing : Forcing
         Channels at that instant.
     """
+    s.gas_fresh = 1
+    s.pressure_rate = 0.0
+    s.pressure_feedback = 0.0
     s.feed_elapsed = 0.0
     b = balance(p, s, forcing, s.temperature)
     s.feed_flow = b.flows.feed_flow

@@ -154,3 +154,9 @@ def exchange(
     if pools.from_headspace <= most:
         return pools
     return _solve(x, base, weight, oil_out, drawn, Surface(most - drawn, 0.0, x.rising, tank_limit, line_limit))
+
+
+@compiled
+def uptake(x: AirExchange, weight: float) -> float:
+    """Return how much more the oil takes up per pressure [kg s-1 Pa-1] in an implicit stage of a weight [s]."""
+    return x.uptake_rate * x.solubility * x.oil_mass / (1.0 + weight * x.uptake_rate)

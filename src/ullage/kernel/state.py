@@ -70,8 +70,9 @@ class Extremes:
 class State(Quadratures, Extremes):
     """State of a race.
 
-    `air_heat` is N = m T of the headspace air [kg K], `pressure_rate` and `pressure_slope` are the last rate of its
-    pressure [Pa s-1] and the last slope of the residual against it [kg K Pa-1], `power` the last powers of the oil
+    `air_heat` is N = m T of the headspace air [kg K], `gas_rate` are the last rates of the five unknowns of the
+    gas, `pressure_rate` that of its pressure [Pa s-1], `pressure_feedback` what that does to the rate of N
+    [kg K s-1 Pa-1], `power` the last powers of the oil
     step, `surface_height` that of the oil surface over the tank's floor [m], `line_gas` the share of the feed line that
     is gas, `feed_flow` its flow when the step began [m3 s-1] and `feed_elapsed` the time since [s], 0 where the inertia
     of its oil rests.
@@ -102,10 +103,12 @@ class State(Quadratures, Extremes):
     valve_free_time: float
     oil_step: float
     gas_step: float
+    gas_fresh: int
+    gas_rate: Array
     headspace_power: float
     air_pressure: float
     pressure_rate: float
-    pressure_slope: float
+    pressure_feedback: float
     headspace_volume: float
     surface_height: float
     reservoir_mass: float
@@ -135,7 +138,7 @@ class Scratch:
 
 QUADRATURES = tuple(Quadratures.__annotations__)
 _SHAPES = {"middle_matrix": (4, 4), "end_matrix": (4, 4), "system": (4, 4)}
-_SHAPES |= {"power": (5,), "middle_power": (5,), "end_power": (5,)}  # type: ignore[dict-item]
+_SHAPES |= {"gas_rate": (5,), "power": (5,), "middle_power": (5,), "end_power": (5,)}  # type: ignore[dict-item]
 _NUMBERS = {"float": np.float64, "int": np.int64}
 
 

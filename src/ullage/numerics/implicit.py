@@ -125,8 +125,9 @@ def make_stiff_step(solve_stage: Callable[..., Any]) -> Callable[..., Any]:
     Parameters
     ----------
     solve_stage : compiled function
-        `solve_stage(base, weight, time, guess, data)` returns a tuple whose first item is the five-tuple y that
-        solves `y = base + weight f(time, y)`. `guess` is the stage before, or the `first_guess` of the step.
+        `solve_stage(base, weight, time, guess, data)` returns a tuple: first the five-tuple y that solves
+        `y = base + weight f(time, y)`, then a guess for the stage that follows. The first stage gets the `first_guess`
+        of the step.
 
     Returns
     -------
@@ -145,7 +146,7 @@ def make_stiff_step(solve_stage: Callable[..., Any]) -> Callable[..., Any]:
         first = solve_stage(start, weight, time + weight, first_guess, data)
         rate_1 = _difference_rate(first[0], start, weight)
         base = _moved(start, rate_1, (1.0 - GAMMA) * length)
-        second = solve_stage(base, weight, time + length, first, data)
+        second = solve_stage(base, weight, time + length, first[1], data)
         rate_2 = _difference_rate(second[0], base, weight)
         error = (
             _error(start_rate[0], rate_1[0], rate_2[0], length),

@@ -23,19 +23,18 @@ def make_root(function: Callable[..., Any]) -> Callable[..., Any]:
     Returns
     -------
     compiled function
-        `root(guess, slope, low, high, tolerance, data)` returns `(x, slope, value, evaluations)`: the root, the last
+        `root(x, value, slope, low, high, tolerance, data)` returns `(x, slope, value, evaluations)`: the root, the last
         slope of the residual (a good `slope` for the next call), the function's tuple at the root, and the number of
-        evaluations, negative when they ran out. It stops when the residual is within `tolerance` or the bracket has
-        closed. `low` and `high` are positive and bracket the root.
+        evaluations, negative when they ran out. `value` is the function's tuple at the first `x`, which lies between
+        `low` and `high`; these are positive and bracket the root. It stops when the residual is within `tolerance` or
+        the bracket has closed.
     """
 
     @compiled
-    def root(guess: float, slope: float, low: float, high: float, tolerance: float, data: Any) -> Any:
-        x = min(max(guess, low), high)
-        value = function(x, data)
+    def root(x: float, value: Any, slope: float, low: float, high: float, tolerance: float, data: Any) -> Any:
         residual = value[0]
         slow = False
-        for count in range(1, MOST_EVALUATIONS):
+        for count in range(MOST_EVALUATIONS):
             if abs(residual) <= tolerance:
                 return x, slope, value, count
             if residual > 0.0:

@@ -179,14 +179,14 @@ def rise_velocity(diameter: float, viscosity: float) -> float:
     References
     ----------
     Stokes with the drag of Schiller and Naumann (1933), `1 + 0.15 Re^0.687`, Re below 800; formula from memory.
-    Newton's method on the logarithm of the velocity.
+    Newton's method on the logarithm of the Reynolds number.
     """
-    slow = stokes_velocity(diameter, viscosity, 0.0)
-    velocity = slow
+    stokes = math.log(stokes_velocity(diameter, viscosity, 0.0) * diameter / viscosity)
+    reynolds = stokes
     for _ in range(_DRAG_PASSES):
-        more = 0.15 * math.pow(velocity * diameter / viscosity, 0.687)
-        velocity *= math.pow(slow / (velocity * (1.0 + more)), (1.0 + more) / (1.0 + 1.687 * more))
-    return velocity
+        more = 0.15 * math.exp(0.687 * reynolds)
+        reynolds += (stokes - reynolds - math.log(1.0 + more)) * (1.0 + more) / (1.0 + 1.687 * more)
+    return math.exp(reynolds) * viscosity / diameter
 
 
 @compiled

@@ -30,11 +30,10 @@ def crossflow_effectiveness(transfer_units: float, capacity_ratio: float) -> flo
     """
     if transfer_units <= 0.0:
         return 0.0
-    logarithm = math.log(transfer_units)
     if capacity_ratio < 1e-9:
-        return -math.expm1(-transfer_units)
-    inner = math.expm1(-capacity_ratio * math.exp(0.78 * logarithm))
-    return -math.expm1(math.exp(0.22 * logarithm) / capacity_ratio * inner)
+        return 1.0 - math.exp(-transfer_units)
+    power = math.exp(0.78 * math.log(transfer_units))
+    return 1.0 - math.exp(transfer_units / power / capacity_ratio * math.expm1(-capacity_ratio * power))
 
 
 @compiled

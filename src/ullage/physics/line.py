@@ -55,15 +55,14 @@ def friction_factor(reynolds_number: float, relative_roughness: float) -> float:
     ----------
     Churchill, Chemical Engineering 84 (24), 1977, 91.
     """
-    if reynolds_number < 100.0:
+    if reynolds_number < 1000.0:
         return 64.0 / reynolds_number
-    turbulent = _sixteenth_power(
-        2.457 * math.log(1.0 / (math.pow(7.0 / reynolds_number, 0.9) + 0.27 * relative_roughness))
-    )
+    smooth = math.exp(0.9 * math.log(7.0 / reynolds_number))
+    turbulent = _sixteenth_power(2.457 * math.log(smooth + 0.27 * relative_roughness))
     both = turbulent + _sixteenth_power(37530.0 / reynolds_number)
     laminar = 8.0 / reynolds_number
     cube = laminar * laminar * laminar
-    return 8.0 * math.pow(cube * cube * cube * cube + 1.0 / (both * math.sqrt(both)), 1.0 / 12.0)
+    return 8.0 * math.exp(math.log(cube * cube * cube * cube + 1.0 / (both * math.sqrt(both))) / 12.0)
 
 
 @compiled
