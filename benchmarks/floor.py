@@ -24,7 +24,7 @@ from ullage.kernel.air_exchange import stream_of
 from ullage.kernel.cap import cap_areas
 from ullage.kernel.gas_march import Span, gas_problem
 from ullage.kernel.headspace import GasSetting, gas_rates, pressure_now, stage_now
-from ullage.kernel.heat import balance, fill_matrix
+from ullage.kernel.heat import balance, fill_matrix, node_rates
 from ullage.kernel.march import march
 from ullage.kernel.modes import empty_log
 from ullage.kernel.outputs import OUTPUT_DTYPE
@@ -32,7 +32,6 @@ from ullage.kernel.params import forcing_between
 from ullage.kernel.setting import begin
 from ullage.kernel.state import RESERVOIR, Scratch, copied, empty_record
 from ullage.kernel.stores import headspace_volume, node_masses
-from ullage.numerics.linear import linear_rate
 from ullage.results.trace import Trace, trace_race
 from ullage.scenario.compile import Problem, compile_problem
 from ullage.scenario.load import load_scenario
@@ -60,9 +59,9 @@ def evaluate(p, s, w, channels, rows, count):  # type: ignore[no-untyped-def] # 
         forcing = forcing_between(channels, k % rows, 0.5)
         here = s.temperature[RESERVOIR]
         b = balance(p, s, forcing, s.temperature)
-        masses = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature)
-        fill_matrix(p, b, masses, s.temperature, s.temperature_rate, 0.0, w.middle_matrix, w.middle_source)
-        linear_rate(w.middle_matrix, w.middle_source, s.temperature, w.rate)
+        masses = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature, b.density)
+        fill_matrix(p, forcing, b, masses, s.temperature, s.temperature_rate, 0.0, w.middle_matrix, w.middle_source)
+        node_rates(w.middle_matrix, w.middle_source, s.temperature, w.rate)
         volume = headspace_volume(p, masses.reservoir, here)
         span = Span(0.0, 1.0, volume, volume, here, here)
         problem = gas_problem(p, s, span, forcing, forcing, stream_of(s, b.flows, b.supply))

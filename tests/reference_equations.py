@@ -9,11 +9,11 @@ from ullage.kernel.air_exchange import stream_of
 from ullage.kernel.cap import cap_areas
 from ullage.kernel.gas_march import Span, gas_problem
 from ullage.kernel.headspace import GasSetting, gas_rates, stage_now
-from ullage.kernel.heat import balance, fill_matrix
+from ullage.kernel.heat import balance, fill_matrix, node_rates
 from ullage.kernel.setting import settle
 from ullage.kernel.state import COOLER, PUMP, RESERVOIR, STEERING_GEAR
-from ullage.kernel.stores import headspace_volume, mass_rate, node_masses
-from ullage.numerics.linear import copy_into, linear_rate
+from ullage.kernel.stores import densities, headspace_volume, mass_rate, node_masses
+from ullage.numerics.linear import copy_into
 from ullage.physics import oil
 from ullage.physics.air import GAS_CONSTANT, HEAT_CONSTANT_PRESSURE
 
@@ -40,7 +40,8 @@ def take_over(p, s, forcing, y, start_oil):
     copy_into(s.temperature, y[:4])
     s.oil_mass = start_oil - y[7]
     s.air_heat, s.air_mass, s.dissolved_air, s.free_air = y[4], y[5], y[6], y[8]
-    settle(p, s, forcing, node_masses(p, forcing.steering_position, s.oil_mass, s.temperature).reservoir)
+    density = densities(p, s.temperature)
+    settle(p, s, forcing, node_masses(p, forcing.steering_position, s.oil_mass, s.temperature, density).reservoir)
 
 
 @compiled
@@ -49,8 +50,8 @@ def right_hand_side(p, s, w, forcing, y, start_oil, result):
     take_over(p, s, forcing, y, start_oil)
     temperature, here = s.temperature, s.temperature[RESERVOIR]
     value = (y[4], y[5], y[6], 0.0, y[8])
-    masses = node_masses(p, forcing.steering_position, s.oil_mass, temperature)
     b = balance(p, s, forcing, temperature)
+    masses = node_masses(p, forcing.steering_position, s.oil_mass, temperature, b.density)
     stream = stream_of(s, b.flows, b.supply)
     volume = headspace_volume(p, masses.reservoir, here)
     rate = w.rate
@@ -76,8 +77,8 @@ def right_hand_side(p, s, w, forcing, y, start_oil, result):
         room = pushed - swelling + (problem.compliance + bubble * in_oil / gas.air_pressure) * slope
         work = gas.air_pressure * room
         power = gas.oil_heat + HEAT_CONSTANT_PRESSURE * (gas.value[0] / gas.value[1] - here) * pools.down + work
-        fill_matrix(p, b, masses, temperature, rate, power, w.middle_matrix, w.middle_source)
-        linear_rate(w.middle_matrix, w.middle_source, temperature, rate)
+        fill_matrix(p, forcing, b, masses, temperature, rate, power, w.middle_matrix, w.middle_source)
+        node_rates(w.middle_matrix, w.middle_source, temperature, rate)
         capacity = masses.reservoir * oil.specific_heat(here, p.heat_constant, p.heat_slope) + p.tank_metal
         rate[RESERVOIR] *= capacity / (capacity + HEAT_CONSTANT_PRESSURE * (y[6] + in_oil))
         grown = _volume_rate(p, masses, temperature, rate)

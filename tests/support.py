@@ -16,7 +16,7 @@ from ullage.kernel.outputs import OUTPUT_DTYPE
 from ullage.kernel.params import CHANNEL_INDEX, CHANNELS, Forcing
 from ullage.kernel.setting import begin, settle
 from ullage.kernel.state import Scratch, State, copied, empty_record
-from ullage.kernel.stores import headspace_volume, node_masses
+from ullage.kernel.stores import densities, headspace_volume, node_masses
 from ullage.physics import air, oil, tank
 from ullage.scenario.compile import compile_problem
 from ullage.scenario.load import Scenario
@@ -104,10 +104,15 @@ def channel_table(time, **values):
     return table
 
 
+def masses_at(parameters, steering_position, oil_mass, temperature):
+    """Return the oil in each node at these temperatures."""
+    return node_masses(parameters, steering_position, oil_mass, temperature, densities(parameters, temperature))
+
+
 def start_at(state: State, parameters, temperature: float, pressure: float) -> None:
     """Bring oil, metal and air space of a dry circuit to a temperature and pressure; the air in the oil stays."""
     state.temperature[:] = temperature
-    in_tank = node_masses(parameters, 0.0, state.oil_mass, state.temperature).reservoir
+    in_tank = masses_at(parameters, 0.0, state.oil_mass, state.temperature).reservoir
     yielded = tank.total_compliance(parameters.tank_compliance, state.oil_mass, temperature, parameters.density_15)
     volume = headspace_volume(parameters, in_tank, temperature) + yielded * (pressure - 101325.0)
     state.air_heat = pressure * volume / air.GAS_CONSTANT - (state.free_air + state.trapped_air) * temperature
@@ -135,4 +140,6 @@ class Circuit:
 
     def flows(self, engine_speed, load, **channels):
         forcing = instant(engine_speed=engine_speed, steering_load=load, **channels)
-        return hydraulics(self.parameters, forcing, self.supply(**channels), self.temperature, self.temperature)
+        density = oil.density(self.temperature, self.parameters.density_15)
+        before = self.supply(**channels)
+        return hydraulics(self.parameters, forcing, before, density, self.temperature, self.temperature)

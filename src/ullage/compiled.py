@@ -38,6 +38,26 @@ def compiled(function: Function) -> Function:
         The compiled function, kept on disk between processes unless `ULLAGE_CACHE=off`. A closure is compiled into
         whatever calls it and not kept: its cache could not tell one closure from another.
     """
+    return _compiled(function, inline=False)
+
+
+def inlined(function: Function) -> Function:
+    """Compile a kernel as `compiled` does, and into every function that calls it.
+
+    Parameters
+    ----------
+    function : function
+        A part of the balances that takes or returns so many numbers that handing them over costs more than the work.
+
+    Returns
+    -------
+    function
+        The compiled function.
+    """
+    return _compiled(function, inline=True)
+
+
+def _compiled(function: Function, inline: bool) -> Function:
     kept = function.__closure__ is None and os.environ.get("ULLAGE_CACHE", "").lower() != "off"
     settings: Any = numba.config
     before = settings.CACHE_DIR
@@ -45,7 +65,7 @@ def compiled(function: Function) -> Function:
     try:
         private = function.__name__.startswith("_")
         options: Any = {"error_model": "numpy", "nogil": True, "cache": kept}
-        options |= {"no_cfunc_wrapper": True, "no_cpython_wrapper": private}
+        options |= {"no_cfunc_wrapper": True, "no_cpython_wrapper": private, "forceinline": inline}
         return cast("Function", numba.njit(**options)(function))
     finally:
         settings.CACHE_DIR = before

@@ -3,10 +3,17 @@
 import numpy as np
 import pytest
 
-from support import bench, instant, start_at
-from ullage.kernel.heat import balance, cooler_heat, fill_matrix, surroundings_heat, top_up_air, top_up_power
-from ullage.kernel.stores import node_masses, oil_energy
-from ullage.numerics.linear import linear_rate
+from support import bench, instant, masses_at, start_at
+from ullage.kernel.heat import (
+    balance,
+    cooler_heat,
+    fill_matrix,
+    node_rates,
+    surroundings_heat,
+    top_up_air,
+    top_up_power,
+)
+from ullage.kernel.stores import oil_energy
 from ullage.physics import cooler, oil
 
 WARM = np.array([350.0, 356.0, 358.0, 347.0])
@@ -36,10 +43,10 @@ def at(b, f, temperature, fan=0, open_core=1):
 def rates(b, f, temperature, rate=None, power=0.0):
     p, s = b.parameters, b.state
     coefficients = at(b, f, temperature)
-    masses = node_masses(p, f.steering_position, s.oil_mass, temperature)
+    masses = masses_at(p, f.steering_position, s.oil_mass, temperature)
     matrix, source, result = np.empty((4, 4)), np.empty(4), np.empty(4)
-    fill_matrix(p, coefficients, masses, temperature, np.zeros(4) if rate is None else rate, power, matrix, source)
-    linear_rate(matrix, source, temperature, result)
+    fill_matrix(p, f, coefficients, masses, temperature, np.zeros(4) if rate is None else rate, power, matrix, source)
+    node_rates(matrix, source, temperature, result)
     return result, coefficients
 
 
@@ -63,7 +70,7 @@ def test_energy_of_the_nodes_changes_by_shaft_power_less_heat_given_off(routing,
     step = 1e-3
 
     def energy(temperature):
-        return oil_energy(p, node_masses(p, 0.0, s.oil_mass, temperature), temperature, 0.0)
+        return oil_energy(p, masses_at(p, 0.0, s.oil_mass, temperature), temperature, 0.0)
 
     change = (energy(WARM + step * rate) - energy(WARM - step * rate)) / (2.0 * step)
     given_off = cooler_heat(coefficients, WARM) + surroundings_heat(p, coefficients, WARM)
@@ -75,7 +82,7 @@ def test_headspace_power_heats_the_reservoir_only():
     b = warm()
     without, _ = rates(b, forcing(), WARM)
     with_power, _ = rates(b, forcing(), WARM, power=50.0)
-    masses = node_masses(b.parameters, 0.0, b.state.oil_mass, WARM)
+    masses = masses_at(b.parameters, 0.0, b.state.oil_mass, WARM)
     capacity = masses.reservoir * (b.parameters.heat_constant + b.parameters.heat_slope * 350.0) + 2000.0
     np.testing.assert_allclose(with_power - without, [50.0 / capacity, 0.0, 0.0, 0.0], atol=1e-12)
 
@@ -147,7 +154,7 @@ def test_a_top_up_mixes_into_the_tank_at_its_own_temperature():
     still = np.full(4, 300.0)
     f = forcing(top_up_flow=0.05, top_up_temperature=340.0, bay_temperature=300.0)
     result, _ = rates(b, f, still)
-    in_tank = node_masses(p, 0.0, b.state.oil_mass, still).reservoir
+    in_tank = masses_at(p, 0.0, b.state.oil_mass, still).reservoir
     capacity = in_tank * (p.heat_constant + p.heat_slope * 300.0) + p.tank_metal
     # heat of what comes in, from 340 K down to the tank's 300 K at the mean specific heat
     brought = 0.05 * (p.heat_constant + p.heat_slope * 320.0) * 40.0

@@ -3,14 +3,14 @@
 import numpy as np
 import pytest
 
-from support import bench, channel_table, instant, start_at
+from support import bench, channel_table, instant, masses_at, start_at
 from ullage.kernel.air_exchange import Stream
 from ullage.kernel.gas_march import Span, gas_problem
 from ullage.kernel.headspace import pressure_now
 from ullage.kernel.params import CHANNEL_INDEX
 from ullage.kernel.setting import air_in_oil, fill_to_mark, settle
 from ullage.kernel.state import copied
-from ullage.kernel.stores import headspace_volume, node_masses, oil_energy
+from ullage.kernel.stores import headspace_volume, oil_energy
 from ullage.physics import oil
 from ullage.physics.air import GAS_CONSTANT, HEAT_CONSTANT_PRESSURE
 from ullage.results.balance import audit
@@ -30,7 +30,7 @@ def test_settle_finds_the_pressure_that_the_march_finds():
     b = held()
     p, s = b.parameters, b.state
     forcing = instant(water_content=3e-4)
-    in_tank = node_masses(p, 0.0, s.oil_mass, s.temperature).reservoir
+    in_tank = masses_at(p, 0.0, s.oil_mass, s.temperature).reservoir
     settle(p, s, forcing, in_tank)
     volume = headspace_volume(p, in_tank, 340.0)
     span = Span(0.0, 1.0, volume, volume, 340.0, 340.0)
@@ -57,7 +57,7 @@ def filled(temperature, oil_share, **channels):
     p, s = before.parameters, before.state
     s.oil_mass *= oil_share
     start_at(s, p, temperature, 101325.0)
-    s.oil_energy = oil_energy(p, node_masses(p, 0.0, s.oil_mass, s.temperature), s.temperature, air_in_oil(s))
+    s.oil_energy = oil_energy(p, masses_at(p, 0.0, s.oil_mass, s.temperature), s.temperature, air_in_oil(s))
     after = copied(s)
     fill_to_mark(p, after, instant(**channels))
     return before, after

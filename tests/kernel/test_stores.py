@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from support import bench
-from ullage.kernel.stores import headspace_volume, mass_rate, node_masses, oil_energy, reservoir_temperature
+from support import bench, masses_at
+from ullage.kernel.stores import headspace_volume, mass_rate, oil_energy, reservoir_temperature
 from ullage.physics import oil
 
 WARM = np.array([350.0, 380.0, 360.0, 340.0])
@@ -12,7 +12,7 @@ WARM = np.array([350.0, 380.0, 360.0, 340.0])
 
 def test_masses_add_up_and_full_nodes_hold_density_times_their_expanded_volume():
     b = bench()
-    masses = node_masses(b.parameters, 0.0, b.state.oil_mass, WARM)
+    masses = masses_at(b.parameters, 0.0, b.state.oil_mass, WARM)
     assert sum(masses) == pytest.approx(b.state.oil_mass, rel=1e-14)
     expected = oil.density(360.0, 870.0) * 1.6e-3 * (1.0 + 4e-5 * (360.0 - 293.15))
     assert masses.steering_gear == pytest.approx(expected, rel=1e-12)
@@ -24,16 +24,16 @@ def test_a_warming_node_pushes_oil_out_at_the_derivative_of_its_mass():
     up, down = WARM.copy(), WARM.copy()
     up[1] += step
     down[1] -= step
-    slope = (node_masses(b.parameters, 0.0, 8.0, up).pump - node_masses(b.parameters, 0.0, 8.0, down).pump) / (2 * step)
-    found = mass_rate(b.parameters, node_masses(b.parameters, 0.0, 8.0, WARM).pump, 380.0, 1.0)
+    slope = (masses_at(b.parameters, 0.0, 8.0, up).pump - masses_at(b.parameters, 0.0, 8.0, down).pump) / (2 * step)
+    found = mass_rate(b.parameters, masses_at(b.parameters, 0.0, 8.0, WARM).pump, 380.0, 1.0)
     assert found == pytest.approx(slope, rel=1e-6)  # central difference at 1e-3 K: rounding 1e-9, curvature below
     assert found < 0.0
 
 
 def test_an_unequal_ram_shifts_half_its_rod_volume_to_either_side():
     b = bench({"steering_gear.rod_volume": "160 mL"})
-    right = node_masses(b.parameters, 1.0, 8.0, WARM).steering_gear
-    left = node_masses(b.parameters, -1.0, 8.0, WARM).steering_gear
+    right = masses_at(b.parameters, 1.0, 8.0, WARM).steering_gear
+    left = masses_at(b.parameters, -1.0, 8.0, WARM).steering_gear
     grown = 1.0 + 4e-5 * (360.0 - 293.15)
     assert right - left == pytest.approx(160e-6 * oil.density(360.0, 870.0) * grown, rel=1e-9)
 
@@ -47,7 +47,7 @@ def test_headspace_and_oil_fill_the_expanded_tank_and_an_overfull_tank_is_negati
 
 def test_reservoir_temperature_is_the_inverse_of_the_energy():
     b = bench()
-    masses = node_masses(b.parameters, 0.0, b.state.oil_mass, WARM)
+    masses = masses_at(b.parameters, 0.0, b.state.oil_mass, WARM)
     energy = oil_energy(b.parameters, masses, WARM, 1e-3)
     away = WARM.copy()
     away[0] = 300.0

@@ -1,3 +1,4 @@
+import functools
 import math
 
 import numpy as np
@@ -6,7 +7,7 @@ from scipy.integrate import solve_ivp
 from scipy.linalg import expm
 
 from ullage.compiled import compiled
-from ullage.numerics.implicit import GAMMA, hermite_middle, hermite_value, lobatto_step, make_stiff_step
+from ullage.numerics.implicit import GAMMA, hermite_middle, hermite_value, make_lobatto_step, make_stiff_step
 
 
 def slopes(errors):
@@ -16,12 +17,15 @@ def slopes(errors):
 # --- implicit Simpson step of linear systems ---
 
 
+step_of_size = functools.cache(make_lobatto_step)
+
+
 def march_linear(matrix, source, start, until, steps):
     n, length = len(start), until / steps
     x, end, system = np.array(start), np.empty(n), np.empty((n, n))
     for k in range(steps):
         t = k * length
-        lobatto_step(
+        step_of_size(n)(
             x,
             matrix(t) @ x + source(t),
             matrix(t + 0.5 * length),

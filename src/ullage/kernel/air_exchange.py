@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from ullage.compiled import compiled
+from ullage.compiled import compiled, inlined
 from ullage.kernel.heat import top_up_air
 from ullage.kernel.hydraulics import Hydraulics
 from ullage.kernel.intake import Supply, line_volume, void_fraction
@@ -94,7 +94,7 @@ def _freed(p: Parameters, s: State, before: Forcing, after: Forcing, length: flo
     return s.trapped_air * bubbles.share_of_equilibrium(1.0 / p.bleeding_cycles, cycles)
 
 
-@compiled
+@inlined
 def air_exchange(
     p: Parameters, s: State, stream: Stream, before: Forcing, after: Forcing, temperature: float, length: float
 ) -> AirExchange:

@@ -9,7 +9,7 @@ from ullage.compiled import compiled
 from ullage.kernel.outputs import Row, Rows
 from ullage.kernel.params import Parameters
 from ullage.kernel.state import RESERVOIR
-from ullage.kernel.stores import Masses, node_masses, oil_energy
+from ullage.kernel.stores import Masses, densities, node_masses, oil_energy
 from ullage.physics import oil, tank
 from ullage.physics.air import GAS_CONSTANT, HEAT_CONSTANT_VOLUME
 
@@ -56,7 +56,8 @@ def rebuild_stores(p: Parameters, rows: Rows, oil_mass: Array, air_mass: Array, 
     """
     for i in range(len(rows)):
         row = rows[i]
-        full = node_masses(p, row.steering_position, 0.0, row.oil_temperature)
+        density = densities(p, row.oil_temperature)
+        full = node_masses(p, row.steering_position, 0.0, row.oil_temperature, density)
         masses = Masses(_reservoir_mass(p, row), full.pump, full.steering_gear, full.cooler)
         air = _headspace_air(row)
         oil_mass[i] = masses.reservoir + masses.pump + masses.steering_gear + masses.cooler

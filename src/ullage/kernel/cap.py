@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from ullage.compiled import compiled
+from ullage.compiled import compiled, inlined
 from ullage.kernel.params import CAP_VENTED, STUCK_OPEN, Parameters
 from ullage.kernel.state import State
 from ullage.physics import valve
@@ -108,7 +108,7 @@ def _oil_out(splash: Splash, area: float, difference: float) -> tuple[float, flo
     return most * share, share
 
 
-@compiled
+@inlined
 def cap_flows(
     cap: Cap, splash: Splash, pressure: float, ambient: float, ambient_temperature: float, air_share: float
 ) -> tuple[float, float, float]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from ullage.compiled import compiled
+from ullage.compiled import compiled, inlined
 from ullage.errors import STATUS_DONE, STATUS_GAS_STEP, STATUS_TOO_MANY_STEPS
 from ullage.kernel.air_exchange import Stream, air_exchange
 from ullage.kernel.cap import cap_areas
@@ -46,7 +46,7 @@ class Span(NamedTuple):
     temperature_end: float
 
 
-@compiled
+@inlined
 def gas_problem(p: Parameters, s: State, span: Span, before: Forcing, after: Forcing, stream: Stream) -> GasProblem:
     """Gather what the headspace sees during an interval.
 

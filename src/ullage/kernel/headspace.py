@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from ullage.compiled import compiled
+from ullage.compiled import compiled, inlined
 from ullage.kernel.cap import Cap, Splash, cap_flows
 from ullage.kernel.pools import FLOOR_MASS, AirExchange, Five, Pools, exchange, uptake
 from ullage.numerics.implicit import make_stiff_step
@@ -64,8 +64,8 @@ class GasSetting(NamedTuple):
 class GasStage(NamedTuple):
     """A stage at a trial pressure: the five unknowns, the pressures, and the flows over the boundary.
 
-    `stiffness` is the pressure over its fall with the volume [m3], `feedback` what the pressure does to the rate of N by
-    heat, work and what the oil takes up, flow through the cap aside [kg K s-1 Pa-1].
+    `stiffness` is the pressure over its fall with the volume [m3], `feedback` what the pressure does to the rate of N
+    by heat, work and what the oil takes up, flow through the cap aside [kg K s-1 Pa-1].
     """
 
     value: Five
@@ -110,7 +110,7 @@ class _StageTask(NamedTuple):
     setting: GasSetting
 
 
-@compiled
+@inlined
 def _stage_at(air_pressure: float, task: _StageTask) -> tuple[float, GasStage]:
     """Return the residual of the energy balance, and all else, at a trial pressure of the air."""
     problem, base, weight = task.setting.problem, task.base, task.weight
@@ -210,7 +210,7 @@ def _passes(gas: GasStage) -> bool:
     return gas.air_in + gas.air_out + gas.oil_out > 0.0
 
 
-@compiled
+@inlined
 def _solve_stage(base: Five, weight: float, time: float, guess: Guess, setting: GasSetting) -> SolvedStage:
     """Solve one implicit stage for the air's partial pressure.
 

@@ -11,13 +11,16 @@ from ullage.compiled import compiled
 from ullage.kernel.hydraulics import Hydraulics, hydraulics, with_inlet
 from ullage.kernel.intake import Supply, inlet, supply, viscosity
 from ullage.kernel.params import ENGINE_TURNS, Forcing, Parameters
-from ullage.kernel.state import COOLER, PUMP, RESERVOIR, STEERING_GEAR, State
-from ullage.kernel.stores import Masses, mass_rate
+from ullage.kernel.state import COOLER, NODES, PUMP, RESERVOIR, STEERING_GEAR, State
+from ullage.kernel.stores import Densities, Masses, densities, mass_rate
+from ullage.numerics.linear import make_linear_rate
 from ullage.physics import air, cooler, oil
 from ullage.physics.air import HEAT_CONSTANT_PRESSURE
 from ullage.physics.atmosphere import air_density
 
 Array = NDArray[np.float64]
+
+node_rates = make_linear_rate(len(NODES))
 
 
 class Outside(NamedTuple):
@@ -29,6 +32,7 @@ class Outside(NamedTuple):
     core: float
     still: float
     bay: float
+    block: float
     core_air: float
 
 
@@ -37,8 +41,8 @@ class Balance(NamedTuple):
 
     flows: Hydraulics
     outside: Outside
-    forcing: Forcing
     supply: Supply
+    density: Densities
 
 
 @compiled
@@ -60,10 +64,11 @@ def balance(p: Parameters, s: State, forcing: Forcing, temperature: Array) -> Ba
         Coefficients of the energy balances.
     """
     before = supply(p, s, forcing, temperature[RESERVOIR])
-    flows = hydraulics(p, forcing, before, temperature[PUMP], temperature[COOLER])
+    density = densities(p, temperature)
+    flows = hydraulics(p, forcing, before, density.pump, temperature[PUMP], temperature[COOLER])
     core = 0.0
     if s.cooler_open == 1:
-        core = _core_heat_rate(p, forcing, flows, temperature[STEERING_GEAR], s.fan_running)
+        core = _core_heat_rate(p, forcing, flows, density.steering_gear, temperature[STEERING_GEAR], s.fan_running)
     outside = Outside(
         cooler.outside_conductance(p.tank_outside, forcing.vehicle_speed),
         cooler.outside_conductance(p.pump_outside, forcing.vehicle_speed),
@@ -71,9 +76,10 @@ def balance(p: Parameters, s: State, forcing: Forcing, temperature: Array) -> Ba
         core,
         p.still_conductance,
         forcing.bay_temperature,
+        forcing.block_temperature,
         forcing.ambient_temperature + (p.core_preheat if forcing.engine_speed >= ENGINE_TURNS else 0.0),
     )
-    return Balance(flows, outside, forcing, before)
+    return Balance(flows, outside, before, density)
 
 
 @compiled
@@ -103,20 +109,21 @@ def renewed(p: Parameters, s: State, forcing: Forcing, b: Balance) -> Balance:
         if spare_flow > 0.0 and found.shortage <= 0.0:
             density = oil.density(s.temperature[PUMP], p.density_15)
             flows = with_inlet(p, h, found, spare_flow, in_pump, density)
-            return Balance(flows, b.outside, forcing, before)
+            return Balance(flows, b.outside, before, b.density)
     return balance(p, s, forcing, s.temperature)
 
 
 @compiled
-def _core_heat_rate(p: Parameters, forcing: Forcing, flows: Hydraulics, inlet: float, fan_running: int) -> float:
+def _core_heat_rate(
+    p: Parameters, forcing: Forcing, flows: Hydraulics, density: float, inlet: float, fan_running: int
+) -> float:
     air_speed = p.core_speed_share * forcing.vehicle_speed
     if fan_running == 1:
         air_speed = max(air_speed, p.fan_air_speed)
     face = p.core_face_area * (1.0 - forcing.core_blockage)
-    density = air_density(forcing.ambient_pressure, forcing.ambient_temperature)
-    air_capacity = density * face * air_speed * HEAT_CONSTANT_PRESSURE
-    mass_flow = flows.ring_flow * oil.density(inlet, p.density_15)
-    oil_capacity = mass_flow * oil.specific_heat(inlet, p.heat_constant, p.heat_slope)
+    of_air = air_density(forcing.ambient_pressure, forcing.ambient_temperature)
+    air_capacity = of_air * face * air_speed * HEAT_CONSTANT_PRESSURE
+    oil_capacity = flows.ring_flow * density * oil.specific_heat(inlet, p.heat_constant, p.heat_slope)
     thinning = cooler.scaled_conductance(1.0, p.core_viscosity / flows.return_viscosity, p.core_viscosity_exponent)
     oil_side = thinning * cooler.scaled_conductance(
         p.core_oil_side, flows.ring_flow / p.core_flow, p.core_flow_exponent
@@ -143,7 +150,7 @@ def surroundings_heat(p: Parameters, b: Balance, temperature: Array) -> float:
         o.reservoir * (temperature[RESERVOIR] - o.bay)
         + o.pump * (temperature[PUMP] - o.bay)
         + o.steering_gear * (temperature[STEERING_GEAR] - o.bay)
-        + p.mount_conductance * (temperature[PUMP] - b.forcing.block_temperature)
+        + p.mount_conductance * (temperature[PUMP] - o.block)
     )
     return heat
 
@@ -151,6 +158,8 @@ def surroundings_heat(p: Parameters, b: Balance, temperature: Array) -> float:
 @compiled
 def top_up_power(p: Parameters, forcing: Forcing) -> float:
     """Return the enthalpy flow that a top-up brings [W], the air dissolved in it included."""
+    if forcing.top_up_flow <= 0.0:
+        return 0.0
     dissolved = forcing.top_up_flow * top_up_air(p, forcing)
     return (
         forcing.top_up_flow * oil.enthalpy(forcing.top_up_temperature, p.heat_constant, p.heat_slope)
@@ -168,6 +177,7 @@ def top_up_air(p: Parameters, forcing: Forcing) -> float:
 @compiled
 def fill_matrix(
     p: Parameters,
+    forcing: Forcing,
     b: Balance,
     masses: Masses,
     temperature: Array,
@@ -182,6 +192,8 @@ def fill_matrix(
     ----------
     p : record
         Parameters.
+    forcing : Forcing
+        Channels.
     b : Balance
         Coefficients.
     masses : Masses
@@ -200,11 +212,10 @@ def fill_matrix(
     c0, c1 = p.heat_constant, p.heat_slope
     t_r, t_p, t_g, t_c = temperature[RESERVOIR], temperature[PUMP], temperature[STEERING_GEAR], temperature[COOLER]
     flows, o = b.flows, b.outside
-    density = oil.density(t_p, p.density_15)
-    from_pump = density * flows.ring_flow
+    from_pump = b.density.pump * flows.ring_flow
     from_gear = max(0.0, from_pump - mass_rate(p, masses.steering_gear, t_g, rate[STEERING_GEAR]))
     from_cooler = max(0.0, from_gear - mass_rate(p, masses.cooler, t_c, rate[COOLER]))
-    direct = density * flows.direct_flow
+    direct = b.density.pump * flows.direct_flow
     fed = max(0.0, from_pump + direct + mass_rate(p, masses.pump, t_p, rate[PUMP]))
     k = p.ring_conductance
     feed = fed * (c0 + 0.5 * c1 * (t_r + t_p))
@@ -212,20 +223,21 @@ def fill_matrix(
     cool = from_gear * (c0 + 0.5 * c1 * (t_g + t_c))
     back = from_cooler * (c0 + 0.5 * c1 * (t_c + t_r))
     short = direct * (c0 + 0.5 * c1 * (t_p + t_r))
-    added = b.forcing.top_up_flow * (c0 + 0.5 * c1 * (b.forcing.top_up_temperature + t_r))
-    matrix[:, :] = 0.0
+    added = forcing.top_up_flow * (c0 + 0.5 * c1 * (forcing.top_up_temperature + t_r))
+    for i in range(len(NODES)):
+        matrix[i, (i + 2) % len(NODES)] = 0.0
     in_reservoir = 1.0 / (masses.reservoir * (c0 + c1 * t_r) + p.tank_metal)
     matrix[0, 0] = -(back + short + 2.0 * k + o.reservoir + added) * in_reservoir
     matrix[0, 1] = (short + k) * in_reservoir
     matrix[0, 3] = (back + k) * in_reservoir
     source[0] = (
-        flows.reservoir_heat + o.reservoir * o.bay + headspace_power + added * b.forcing.top_up_temperature
+        flows.reservoir_heat + o.reservoir * o.bay + headspace_power + added * forcing.top_up_temperature
     ) * in_reservoir
     in_pump = 1.0 / (masses.pump * (c0 + c1 * t_p) + p.pump_metal)
     matrix[1, 0] = (feed + k) * in_pump
     matrix[1, 1] = -(feed + 2.0 * k + o.pump + p.mount_conductance) * in_pump
     matrix[1, 2] = k * in_pump
-    source[1] = (flows.pump_heat + o.pump * o.bay + p.mount_conductance * b.forcing.block_temperature) * in_pump
+    source[1] = (flows.pump_heat + o.pump * o.bay + p.mount_conductance * o.block) * in_pump
     in_gear = 1.0 / (masses.steering_gear * (c0 + c1 * t_g) + p.gear_metal)
     matrix[2, 1] = (push + k) * in_gear
     matrix[2, 2] = -(push + 2.0 * k + o.steering_gear) * in_gear

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from ullage.compiled import compiled
+from ullage.compiled import compiled, inlined
 from ullage.kernel.intake import Intake, Supply, intake, viscosity
 from ullage.kernel.params import RELIEF_IN_PUMP, RELIEF_IN_RESERVOIR, RELIEF_IN_STEERING_GEAR, Forcing, Parameters
 from ullage.numerics.roots import make_root
-from ullage.physics import line, oil, pump
+from ullage.physics import line, pump
 
 STARVED_LINE, STARVED_CHAMBERS = 1, 2
 _LEAST_FLOW = 1e-15
@@ -121,7 +121,7 @@ def _feed_flow(p: Parameters, offered: float, delivered: float, relief_share: fl
     return offered - round_the_pump + p.bypass_to_reservoir * (delivered - offered)
 
 
-@compiled
+@inlined
 def _trial_at(delivered: float, problem: FlowProblem) -> Trial:
     """Return by how much a delivery is more than the filled pump brings, or its inlet pressure less than the least."""
     p = problem.params
@@ -165,7 +165,7 @@ def _root_between(first: Trial, low: float, high: float, problem: FlowProblem) -
     return found
 
 
-@compiled
+@inlined
 def _delivery(problem: FlowProblem) -> Trial:
     """Return what the pump delivers: the flow at which pump, inlet and steering agree."""
     p = problem.params
@@ -192,8 +192,10 @@ def _shaft_power(p: Parameters, speed: float, rise: float, dynamic_viscosity: fl
     )
 
 
-@compiled
-def hydraulics(p: Parameters, forcing: Forcing, before: Supply, pump_temperature: float, cooler: float) -> Hydraulics:
+@inlined
+def hydraulics(
+    p: Parameters, forcing: Forcing, before: Supply, density: float, pump_temperature: float, cooler: float
+) -> Hydraulics:
     """Return flows, pressures and powers of the circuit.
 
     The heats add up to shaft power less ram work: every pressure drop turns to heat in the node that holds it, and
@@ -208,6 +210,8 @@ def hydraulics(p: Parameters, forcing: Forcing, before: Supply, pump_temperature
         Channels.
     before : Supply
         What stands before the pump.
+    density : float
+        Density of the oil in the pump [kg m-3].
     pump_temperature, cooler : float
         Oil temperatures in pump and cooler [K].
 
@@ -218,7 +222,7 @@ def hydraulics(p: Parameters, forcing: Forcing, before: Supply, pump_temperature
     """
     speed = forcing.engine_speed * p.drive_ratio * (1.0 - p.belt_slip)
     in_pump = viscosity(p, pump_temperature)
-    dynamic = in_pump * oil.density(pump_temperature, p.density_15)
+    dynamic = in_pump * density
     return_viscosity = viscosity(p, cooler)
     geometric = p.displacement * speed
     problem = FlowProblem(p, before, forcing.steering_load, return_viscosity, in_pump, dynamic, speed, geometric)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from ullage.compiled import compiled
+from ullage.compiled import compiled, inlined
 from ullage.kernel.params import Forcing, Parameters
 from ullage.kernel.state import State
 from ullage.numerics.roots import make_root
@@ -115,7 +115,7 @@ def outlet_depth(p: Parameters, s: State, forcing: Forcing) -> float:
     return line.outlet_depth(s.surface_height, p.outlet_forward, p.outlet_left, acceleration(forcing))
 
 
-@compiled
+@inlined
 def supply(p: Parameters, s: State, forcing: Forcing, temperature: float) -> Supply:
     """Return what stands before the pump.
 
@@ -175,7 +175,7 @@ def _gas_at(p: Parameters, x: Supply, pressure: float, released: float) -> float
     return bubbles.gas_ratio(free, x.temperature, max(local, LEAST_CHAMBER_PRESSURE), x.density)
 
 
-@compiled
+@inlined
 def intake(p: Parameters, x: Supply, flow: float, speed: float, pump_viscosity: float) -> Intake:
     """Return pressures and gas at the pump's port and in its chambers.
 
@@ -203,7 +203,7 @@ def intake(p: Parameters, x: Supply, flow: float, speed: float, pump_viscosity: 
     return inlet(p, x, loss, flow, speed, pump_viscosity)
 
 
-@compiled
+@inlined
 def inlet(p: Parameters, x: Supply, loss: float, flow: float, speed: float, pump_viscosity: float) -> Intake:
     """Return pressures and gas at port and in the chambers, as `intake` does, behind a known loss of the line [Pa]."""
     brought = x.standing_pressure - loss
@@ -237,7 +237,7 @@ def _overfilled(filling: float, chamber: Chamber) -> Filled:
 _filling_root = make_root(_overfilled)
 
 
-@compiled
+@inlined
 def _filled(chamber: Chamber) -> tuple[float, Filled]:
     """Return the filling of the chambers [1] and the pressure there."""
     most = 1.0 - chamber.supply.line_gas

@@ -24,7 +24,7 @@ from ullage.kernel.outputs import Row, Rows, outputs
 from ullage.kernel.params import CHANNEL_INDEX, Forcing, Parameters, forcing_between
 from ullage.kernel.setting import air_in_oil, fill_to_mark, settle
 from ullage.kernel.state import RESERVOIR, STEERING_GEAR, Scratch, State
-from ullage.kernel.stores import Masses, headspace_volume, node_masses, reservoir_temperature
+from ullage.kernel.stores import Masses, densities, headspace_volume, node_masses, reservoir_temperature
 from ullage.numerics.implicit import hermite_value
 from ullage.numerics.linear import copy_into
 from ullage.numerics.step_size import step_factor
@@ -144,7 +144,7 @@ def _march_interval(
         book_step(s, w, length)
         added, drained = length * before.top_up_flow, length * before.drain_flow
         oil_mass = s.oil_mass + added - drained
-        masses = node_masses(p, after.steering_position, oil_mass, w.end)
+        masses = node_masses(p, after.steering_position, oil_mass, w.end, densities(p, w.end))
         status = _advance_gas(p, s, w, before, after, step.stream, masses.reservoir, reached, log, race_start)
         s.oil_mass += added - drained
         s.oil_added += added

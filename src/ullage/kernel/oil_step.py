@@ -10,14 +10,16 @@ from numpy.typing import NDArray
 
 from ullage.compiled import compiled
 from ullage.kernel.air_exchange import Stream, stream_of
-from ullage.kernel.heat import Balance, balance, cooler_heat, fill_matrix, surroundings_heat, top_up_power
+from ullage.kernel.heat import Balance, balance, cooler_heat, fill_matrix, node_rates, surroundings_heat, top_up_power
 from ullage.kernel.params import Forcing, Parameters
-from ullage.kernel.state import COOLER, RESERVOIR, Scratch, State
+from ullage.kernel.state import COOLER, NODES, RESERVOIR, Scratch, State
 from ullage.kernel.stores import node_masses
-from ullage.numerics.implicit import hermite_middle, lobatto_step
-from ullage.numerics.linear import copy_into, linear_rate
+from ullage.numerics.implicit import hermite_middle, make_lobatto_step
+from ullage.numerics.linear import copy_into
 
 Array = NDArray[np.float64]
+
+_lobatto_step = make_lobatto_step(len(NODES))
 
 _PASSES = 4
 NOT_A_NUMBER = 1e9
@@ -59,10 +61,11 @@ def start_rate(p: Parameters, s: State, w: Scratch, forcing: Forcing) -> None:
     s.feed_elapsed = 0.0
     b = balance(p, s, forcing, s.temperature)
     s.feed_flow = b.flows.feed_flow
-    masses = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature)
+    masses = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature, b.density)
     s.reservoir_mass = masses.reservoir
-    fill_matrix(p, b, masses, s.temperature, s.temperature_rate, s.headspace_power, w.middle_matrix, w.middle_source)
-    linear_rate(w.middle_matrix, w.middle_source, s.temperature, s.temperature_rate)
+    rates, power = s.temperature_rate, s.headspace_power
+    fill_matrix(p, forcing, b, masses, s.temperature, rates, power, w.middle_matrix, w.middle_source)
+    node_rates(w.middle_matrix, w.middle_source, s.temperature, s.temperature_rate)
     _powers(p, forcing, b, s.temperature, s.power)
 
 
@@ -101,20 +104,21 @@ def oil_step(p: Parameters, s: State, w: Scratch, middle: Forcing, end: Forcing,
     mass_middle = s.oil_mass + 0.5 * poured
     mass_end = s.oil_mass + poured
     correction = 0.0
+    rates, power = s.temperature_rate, s.headspace_power
     for trial in range(_PASSES):
         s.feed_elapsed = 0.5 * length
         b = balance(p, s, middle, w.middle)
-        masses = node_masses(p, middle.steering_position, mass_middle, w.middle)
-        fill_matrix(p, b, masses, w.middle, s.temperature_rate, s.headspace_power, w.middle_matrix, w.middle_source)
+        masses = node_masses(p, middle.steering_position, mass_middle, w.middle, b.density)
+        fill_matrix(p, middle, b, masses, w.middle, rates, power, w.middle_matrix, w.middle_source)
         if trial == 0:
-            linear_rate(w.middle_matrix, w.middle_source, w.middle, w.predicted)
+            node_rates(w.middle_matrix, w.middle_source, w.middle, w.predicted)
             _predict(s.temperature, w.predicted, length, w.end)
         s.feed_elapsed = length
         b_end = balance(p, s, end, w.end)
-        masses = node_masses(p, end.steering_position, mass_end, w.end)
-        fill_matrix(p, b_end, masses, w.end, s.temperature_rate, s.headspace_power, w.end_matrix, w.end_source)
+        masses = node_masses(p, end.steering_position, mass_end, w.end, b_end.density)
+        fill_matrix(p, end, b_end, masses, w.end, rates, power, w.end_matrix, w.end_source)
         copy_into(w.predicted, w.end)
-        lobatto_step(
+        _lobatto_step(
             s.temperature,
             s.temperature_rate,
             w.middle_matrix,
@@ -125,7 +129,7 @@ def oil_step(p: Parameters, s: State, w: Scratch, middle: Forcing, end: Forcing,
             w.system,
             w.end,
         )
-        linear_rate(w.end_matrix, w.end_source, w.end, w.rate)
+        node_rates(w.end_matrix, w.end_source, w.end, w.rate)
         correction = 0.0
         for i in range(4):
             w.middle[i] = hermite_middle(s.temperature[i], w.end[i], s.temperature_rate[i], w.rate[i], length)
@@ -139,7 +143,7 @@ def oil_step(p: Parameters, s: State, w: Scratch, middle: Forcing, end: Forcing,
 
 @compiled
 def _error_measure(p: Parameters, s: State, w: Scratch, correction: float, length: float) -> float:
-    linear_rate(w.middle_matrix, w.middle_source, w.middle, w.predicted)
+    node_rates(w.middle_matrix, w.middle_source, w.middle, w.predicted)
     worst = 0.1 * correction
     for i in range(RESERVOIR, COOLER + 1):
         trapezoid = 0.5 * (s.temperature_rate[i] + w.rate[i])

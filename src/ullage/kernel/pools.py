@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from ullage.compiled import compiled
+from ullage.compiled import compiled, inlined
 from ullage.physics.air import GAS_CONSTANT
 
 FLOOR_MASS = 1e-7
@@ -84,7 +84,7 @@ def _dissolved(
     return (start + taken) / (slope + worth * (first[0] + second[0]))
 
 
-@compiled
+@inlined
 def _solve(x: AirExchange, base: Five, weight: float, oil_out: float, drawn: float, surface: Surface) -> Pools:
     """Solve for both pools of the oil; the flows are those of the solution, so that no air is lost."""
     in_tank = (x.tank_release, surface.tank_limit)
@@ -117,7 +117,7 @@ def _solve(x: AirExchange, base: Five, weight: float, oil_out: float, drawn: flo
     )
 
 
-@compiled
+@inlined
 def exchange(
     x: AirExchange, air_pressure: float, temperature: float, base: Five, weight: float, air_in: float, oil_out: float
 ) -> Pools:

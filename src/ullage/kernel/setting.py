@@ -10,7 +10,7 @@ from ullage.kernel.modes import Log, follow_cap, switch_thermal
 from ullage.kernel.outputs import Rows, outputs
 from ullage.kernel.params import Forcing, Parameters, forcing_between
 from ullage.kernel.state import RESERVOIR, STEERING_GEAR, Array, State
-from ullage.kernel.stores import headspace_volume, node_masses, oil_energy, reservoir_temperature
+from ullage.kernel.stores import densities, headspace_volume, node_masses, oil_energy, reservoir_temperature
 from ullage.physics import air, oil, tank, water
 from ullage.physics.air import HEAT_CONSTANT_PRESSURE
 
@@ -84,7 +84,7 @@ def fill_to_mark(p: Parameters, s: State, forcing: Forcing) -> None:
         s.free_air += free
     s.oil_mass += mass
     s.oil_energy += energy
-    masses = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature)
+    masses = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature, densities(p, s.temperature))
     s.temperature[RESERVOIR] = reservoir_temperature(p, masses, s.temperature, air_in_oil(s), s.oil_energy)
     settle(p, s, forcing, masses.reservoir)
 
@@ -99,7 +99,7 @@ def _energy(p: Parameters, oil_mass: float, air_mass: float, temperature: float)
 
 @compiled
 def _begin(p: Parameters, s: State, forcing: Forcing, log: Log) -> None:
-    masses = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature)
+    masses = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature, densities(p, s.temperature))
     s.oil_energy = oil_energy(p, masses, s.temperature, air_in_oil(s))
     s.fresh = 1
     follow_cap(s, forcing)

@@ -25,8 +25,28 @@ class Masses(NamedTuple):
     cooler: float
 
 
+class Densities(NamedTuple):
+    """Densities of the oil in the full nodes [kg m-3]."""
+
+    pump: float
+    steering_gear: float
+    cooler: float
+
+
 @compiled
-def node_masses(p: Parameters, steering_position: float, oil_mass: float, temperature: Array) -> Masses:
+def densities(p: Parameters, temperature: Array) -> Densities:
+    """Return the densities of the oil in the full nodes at their temperatures [K]."""
+    return Densities(
+        oil.density(temperature[PUMP], p.density_15),
+        oil.density(temperature[STEERING_GEAR], p.density_15),
+        oil.density(temperature[COOLER], p.density_15),
+    )
+
+
+@compiled
+def node_masses(
+    p: Parameters, steering_position: float, oil_mass: float, temperature: Array, density: Densities
+) -> Masses:
     """Return the oil in each node; the three full nodes expand, the reservoir takes the rest.
 
     Parameters
@@ -39,21 +59,21 @@ def node_masses(p: Parameters, steering_position: float, oil_mass: float, temper
         Oil in the whole circuit [kg].
     temperature : array of shape (4,)
         Oil temperatures [K].
+    density : Densities
+        What `densities` finds at these temperatures.
 
     Returns
     -------
     Masses
         Masses at reference pressure [kg].
     """
-    in_pump = _full_mass(p, p.pump_volume, temperature[PUMP])
-    in_gear = _full_mass(p, p.gear_volume + 0.5 * p.rod_volume * steering_position, temperature[STEERING_GEAR])
-    in_cooler = _full_mass(p, p.cooler_volume, temperature[COOLER])
+    ram = 0.5 * p.rod_volume * steering_position
+    in_pump = density.pump * tank.expanded_volume(p.pump_volume, p.passage_expansion, temperature[PUMP])
+    in_gear = density.steering_gear * tank.expanded_volume(
+        p.gear_volume + ram, p.passage_expansion, temperature[STEERING_GEAR]
+    )
+    in_cooler = density.cooler * tank.expanded_volume(p.cooler_volume, p.passage_expansion, temperature[COOLER])
     return Masses(oil_mass - in_pump - in_gear - in_cooler, in_pump, in_gear, in_cooler)
-
-
-@compiled
-def _full_mass(p: Parameters, volume: float, temperature: float) -> float:
-    return oil.density(temperature, p.density_15) * tank.expanded_volume(volume, p.passage_expansion, temperature)
 
 
 @compiled

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ullage.compiled import compiled
-from ullage.numerics.linear import solve_in_place
+from ullage.numerics.linear import make_solve_in_place
 
 Array = NDArray[np.float64]
 Five = tuple[float, float, float, float, float]
@@ -21,55 +21,55 @@ _THIRD_2 = 0.5 - GAMMA * _THIRD_1
 _THIRD_0 = 1.0 - _THIRD_1 - _THIRD_2
 
 
-@compiled
-def lobatto_step(
-    start: Array,
-    start_rate: Array,
-    middle_matrix: Array,
-    middle_source: Array,
-    end_matrix: Array,
-    end_source: Array,
-    length: float,
-    system: Array,
-    end: Array,
-) -> None:
-    """Take one implicit Simpson step of `x' = A(t) x + b(t)` and write the result into `end`.
+def make_lobatto_step(n: int) -> Callable[..., None]:
+    """Build one implicit Simpson step of a linear system of a known size, `x' = A(t) x + b(t)`.
 
     Parameters
     ----------
-    start, start_rate : array of shape (n,)
-        Value and rate at the start.
-    middle_matrix, end_matrix : array of shape (n, n)
-        A at the middle and at the end.
-    middle_source, end_source : array of shape (n,)
-        b at the middle and at the end.
-    length : float
-        Step length.
-    system : array of shape (n, n)
-        Scratch.
-    end : array of shape (n,)
-        Result.
+    n : int
+        Number of equations.
+
+    Returns
+    -------
+    compiled function
+        `step(start, start_rate, middle_matrix, middle_source, end_matrix, end_source, length, system, end)` writes the
+        result into `end`. A and b are those at the middle and at the end, of shapes (n, n) and (n,); `system` is
+        scratch of shape (n, n).
 
     References
     ----------
     Lobatto IIIA of order 4 with the middle value of the cubic Hermite polynomial; Hairer, Norsett and Wanner,
     Solving Ordinary Differential Equations I, section II.7.
     """
-    n = start.shape[0]
-    sixth = length / 6.0
-    for i in range(n):
-        total = start[i] + sixth * (start_rate[i] + end_source[i] + 4.0 * middle_source[i])
-        for j in range(n):
-            product = 0.0
-            for k in range(n):
-                product += middle_matrix[i, k] * end_matrix[k, j]
-            system[i, j] = sixth * (0.5 * length * product - 2.0 * middle_matrix[i, j] - end_matrix[i, j])
-            total += (
-                4.0 * sixth * middle_matrix[i, j] * (0.5 * start[j] + 0.125 * length * (start_rate[j] - end_source[j]))
-            )
-        system[i, i] += 1.0
-        end[i] = total
-    solve_in_place(system, end)
+    solve_in_place = make_solve_in_place(n)
+
+    @compiled
+    def step(
+        start: Array,
+        start_rate: Array,
+        middle_matrix: Array,
+        middle_source: Array,
+        end_matrix: Array,
+        end_source: Array,
+        length: float,
+        system: Array,
+        end: Array,
+    ) -> None:
+        sixth = length / 6.0
+        for i in range(n):
+            total = start[i] + sixth * (start_rate[i] + end_source[i] + 4.0 * middle_source[i])
+            for j in range(n):
+                product = 0.0
+                for k in range(n):
+                    product += middle_matrix[i, k] * end_matrix[k, j]
+                system[i, j] = sixth * (0.5 * length * product - 2.0 * middle_matrix[i, j] - end_matrix[i, j])
+                halfway = 0.5 * start[j] + 0.125 * length * (start_rate[j] - end_source[j])
+                total += 4.0 * sixth * middle_matrix[i, j] * halfway
+            system[i, i] += 1.0
+            end[i] = total
+        solve_in_place(system, end)
+
+    return step
 
 
 @compiled

@@ -11,7 +11,8 @@ from ullage.physics.oil import REFERENCE_PRESSURE
 
 _PORT_BAND = 0.05
 _MOST_VOID = 0.3
-_DRAG_PASSES = 3
+_DRAG_PASSES = 5
+_DRAG_CHANGE = 1e-4  # after it the next one would be of its square
 
 
 @compiled
@@ -131,7 +132,7 @@ def dissolution_rate(radius: float, diffusivity: float, ostwald_coefficient: flo
 @compiled
 def compressed_radius(diameter: float, pressure: float) -> float:
     """Return the radius [m] at a pressure [Pa] of a bubble with a diameter [m] at atmospheric pressure, isothermal."""
-    return 0.5 * diameter * math.pow(REFERENCE_PRESSURE / pressure, 1.0 / 3.0)
+    return 0.5 * diameter * math.exp(math.log(REFERENCE_PRESSURE / pressure) / 3.0)
 
 
 @compiled
@@ -185,7 +186,10 @@ def rise_velocity(diameter: float, viscosity: float) -> float:
     reynolds = stokes
     for _ in range(_DRAG_PASSES):
         more = 0.15 * math.exp(0.687 * reynolds)
-        reynolds += (stokes - reynolds - math.log(1.0 + more)) * (1.0 + more) / (1.0 + 1.687 * more)
+        change = (stokes - reynolds - math.log(1.0 + more)) * (1.0 + more) / (1.0 + 1.687 * more)
+        reynolds += change
+        if abs(change) < _DRAG_CHANGE:
+            break
     return math.exp(reynolds) * viscosity / diameter
 
 
