@@ -62,7 +62,7 @@ def evaluate(p, s, w, channels, rows, count):  # type: ignore[no-untyped-def] # 
         masses = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature, b.density)
         fill_matrix(p, forcing, b, masses, s.temperature, s.temperature_rate, 0.0, w.middle_matrix, w.middle_source)
         node_rates(w.middle_matrix, w.middle_source, s.temperature, w.rate)
-        volume = headspace_volume(p, masses.reservoir, here)
+        volume = headspace_volume(p, masses.reservoir, here, b.supply.density)
         span = Span(0.0, 1.0, volume, volume, here, here)
         problem = gas_problem(p, s, span, forcing, forcing, stream_of(s, b.flows, b.supply))
         setting = GasSetting(problem, cap_areas(p, s))

@@ -53,7 +53,7 @@ def right_hand_side(p, s, w, forcing, y, start_oil, result):
     b = balance(p, s, forcing, temperature)
     masses = node_masses(p, forcing.steering_position, s.oil_mass, temperature, b.density)
     stream = stream_of(s, b.flows, b.supply)
-    volume = headspace_volume(p, masses.reservoir, here)
+    volume = headspace_volume(p, masses.reservoir, here, oil.density(here, p.density_15))
     rate = w.rate
     rate[:] = 0.0
     power, grown, warming = 0.0, 0.0, 0.0

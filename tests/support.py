@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from ullage.kernel.hydraulics import hydraulics
-from ullage.kernel.intake import supply
+from ullage.kernel.intake import supply, tank_oil
 from ullage.kernel.march import march
 from ullage.kernel.modes import empty_log
 from ullage.kernel.outputs import OUTPUT_DTYPE
@@ -109,12 +109,18 @@ def masses_at(parameters, steering_position, oil_mass, temperature):
     return node_masses(parameters, steering_position, oil_mass, temperature, densities(parameters, temperature))
 
 
+def clear_volume(parameters, reservoir_mass, temperature):
+    """Return the volume above the oil of a tank at a temperature, at reference pressure."""
+    density = oil.density(temperature, parameters.density_15)
+    return headspace_volume(parameters, reservoir_mass, temperature, density)
+
+
 def start_at(state: State, parameters, temperature: float, pressure: float) -> None:
     """Bring oil, metal and air space of a dry circuit to a temperature and pressure; the air in the oil stays."""
     state.temperature[:] = temperature
     in_tank = masses_at(parameters, 0.0, state.oil_mass, state.temperature).reservoir
     yielded = tank.total_compliance(parameters.tank_compliance, state.oil_mass, temperature, parameters.density_15)
-    volume = headspace_volume(parameters, in_tank, temperature) + yielded * (pressure - 101325.0)
+    volume = clear_volume(parameters, in_tank, temperature) + yielded * (pressure - 101325.0)
     state.air_heat = pressure * volume / air.GAS_CONSTANT - (state.free_air + state.trapped_air) * temperature
     state.air_mass = state.air_heat / temperature
     settle(parameters, state, instant(), in_tank)
@@ -136,7 +142,12 @@ class Circuit:
         start_at(self.state, self.parameters, temperature, pressure)
 
     def supply(self, **channels):
-        return supply(self.parameters, self.state, instant(**channels), self.temperature)
+        return supply(
+            self.parameters,
+            self.state,
+            instant(**channels),
+            tank_oil(self.parameters, instant(**channels), self.temperature),
+        )
 
     def flows(self, engine_speed, load, **channels):
         forcing = instant(engine_speed=engine_speed, steering_load=load, **channels)

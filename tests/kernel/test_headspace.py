@@ -5,14 +5,14 @@ import math
 import numpy as np
 import pytest
 
-from support import bench, instant, masses_at, start_at
+from support import bench, clear_volume, instant, masses_at, start_at
 from ullage.kernel.air_exchange import Stream
 from ullage.kernel.cap import cap_areas
 from ullage.kernel.gas_march import Span, gas_problem
 from ullage.kernel.headspace import GasSetting, gas_rates, gas_step, pressure_now, stage_now
-from ullage.kernel.stores import headspace_volume
 from ullage.physics import valve
 from ullage.physics.air import GAS_CONSTANT, HEAT_CONSTANT_PRESSURE, HEAT_CONSTANT_VOLUME
+from ullage.physics.water import vapour_pressure
 
 STILL = instant(ambient_temperature=300.0, bay_temperature=310.0, block_temperature=300.0)
 NO_FLOW = Stream(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1e-5)
@@ -25,9 +25,10 @@ def headspace(changes=None, pressure=150e3, cap_on=1, volume_rate=0.0, temperatu
     s.free_air = free
     start_at(s, p, temperature, pressure)
     s.cap_on = cap_on
-    volume = headspace_volume(p, masses_at(p, 0.0, s.oil_mass, s.temperature).reservoir, temperature)
+    volume = clear_volume(p, masses_at(p, 0.0, s.oil_mass, s.temperature).reservoir, temperature)
     span = Span(0.0, 1.0, volume, volume + volume_rate, temperature, temperature)
     forcing = STILL._replace(water_content=water_content)
+    s.vapour_pressure = vapour_pressure(temperature, water_content, p.water_saturation)
     problem = gas_problem(p, s, span, forcing, forcing, NO_FLOW)
     setting = GasSetting(problem, cap_areas(p, s))
     value = (s.air_heat, s.air_mass, s.dissolved_air, 0.0, free)

@@ -3,14 +3,14 @@
 import numpy as np
 import pytest
 
-from support import bench, channel_table, instant, masses_at, start_at
+from support import bench, channel_table, clear_volume, instant, masses_at, start_at
 from ullage.kernel.air_exchange import Stream
 from ullage.kernel.gas_march import Span, gas_problem
 from ullage.kernel.headspace import pressure_now
 from ullage.kernel.params import CHANNEL_INDEX
 from ullage.kernel.setting import air_in_oil, fill_to_mark, settle
 from ullage.kernel.state import copied
-from ullage.kernel.stores import headspace_volume, oil_energy
+from ullage.kernel.stores import oil_energy
 from ullage.physics import oil
 from ullage.physics.air import GAS_CONSTANT, HEAT_CONSTANT_PRESSURE
 from ullage.results.balance import audit
@@ -32,7 +32,7 @@ def test_settle_finds_the_pressure_that_the_march_finds():
     forcing = instant(water_content=3e-4)
     in_tank = masses_at(p, 0.0, s.oil_mass, s.temperature).reservoir
     settle(p, s, forcing, in_tank)
-    volume = headspace_volume(p, in_tank, 340.0)
+    volume = clear_volume(p, in_tank, 340.0)
     span = Span(0.0, 1.0, volume, volume, 340.0, 340.0)
     problem = gas_problem(p, s, span, forcing, forcing, Stream(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1e-5))
     value = (s.air_heat, s.air_mass, s.dissolved_air, 0.0, s.free_air)

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from support import bench, masses_at
-from ullage.kernel.stores import headspace_volume, mass_rate, oil_energy, reservoir_temperature
+from support import bench, clear_volume, masses_at
+from ullage.kernel.stores import mass_rate, oil_energy, reservoir_temperature
 from ullage.physics import oil
 
 WARM = np.array([350.0, 380.0, 360.0, 340.0])
@@ -41,8 +41,8 @@ def test_an_unequal_ram_shifts_half_its_rod_volume_to_either_side():
 def test_headspace_and_oil_fill_the_expanded_tank_and_an_overfull_tank_is_negative():
     p = bench().parameters
     whole = 7.6e-3 * (1.0 + 7.1e-5 * (350.0 - 293.15))
-    assert headspace_volume(p, 5.0, 350.0) == pytest.approx(whole - 5.0 / oil.density(350.0, 870.0), rel=1e-12)
-    assert headspace_volume(p, 7.0, 380.0) < 0.0
+    assert clear_volume(p, 5.0, 350.0) == pytest.approx(whole - 5.0 / oil.density(350.0, 870.0), rel=1e-12)
+    assert clear_volume(p, 7.0, 380.0) < 0.0
 
 
 def test_reservoir_temperature_is_the_inverse_of_the_energy():

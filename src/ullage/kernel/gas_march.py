@@ -26,7 +26,7 @@ from ullage.kernel.pools import Five
 from ullage.kernel.state import State
 from ullage.numerics.implicit import GAMMA
 from ullage.numerics.step_size import step_factor
-from ullage.physics import oil, tank, water
+from ullage.physics import oil, water
 from ullage.physics.air import GAS_CONSTANT, HEAT_CONSTANT_PRESSURE, HEAT_CONSTANT_VOLUME
 
 _LEAST_STEP = 1e-9
@@ -68,8 +68,6 @@ def gas_problem(p: Parameters, s: State, span: Span, before: Forcing, after: For
     """
     length = span.end - span.start
     temperature = 0.5 * (span.temperature_start + span.temperature_end)
-    density = oil.density(temperature, p.density_15)
-    vapour_start = water.vapour_pressure(span.temperature_start, before.water_content, p.water_saturation)
     vapour_end = water.vapour_pressure(span.temperature_end, before.water_content, p.water_saturation)
     return GasProblem(
         span.start,
@@ -78,14 +76,14 @@ def gas_problem(p: Parameters, s: State, span: Span, before: Forcing, after: For
         (span.volume_end - span.volume_start) / length,
         span.temperature_start,
         (span.temperature_end - span.temperature_start) / length,
-        vapour_start,
-        (vapour_end - vapour_start) / length,
+        s.vapour_pressure,
+        (vapour_end - s.vapour_pressure) / length,
         before.ambient_pressure,
         (after.ambient_pressure - before.ambient_pressure) / length,
         0.5 * (before.ambient_temperature + after.ambient_temperature),
         0.5 * (before.bay_temperature + after.bay_temperature),
-        tank.total_compliance(p.tank_compliance, s.oil_mass, temperature, p.density_15),
-        density,
+        s.compliance,
+        oil.density(temperature, p.density_15),
         air_exchange(p, s, stream, before, after, temperature, length),
         s.trapped_air,
         p.splash_volume,
@@ -122,9 +120,10 @@ def _keep_rates(s: State, stage: SolvedStage) -> None:
 def _error_measure(p: Parameters, error: Five, stage: SolvedStage, problem: GasProblem) -> float:
     """Return the largest error over its tolerance: pressure at constant volume, and air mass."""
     gas = stage.gas
+    stiffness = max(gas.volume, 0.0) + gas.air_pressure * problem.compliance
     swelling = gas.air_pressure * abs(error[3]) / problem.oil_density
     bubbling = GAS_CONSTANT * problem.oil_temperature * abs(error[4])
-    pressure = (GAS_CONSTANT * abs(error[0]) + swelling + bubbling) / gas.stiffness
+    pressure = (GAS_CONSTANT * abs(error[0]) + swelling + bubbling) / stiffness
     mass = abs(error[1]) / max(stage.value[1], TIED_MASS)
     total = pressure / p.pressure_tolerance + mass / p.mass_tolerance
     return total if not math.isnan(total) else 1e9

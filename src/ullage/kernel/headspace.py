@@ -226,10 +226,11 @@ def _solve_stage(base: Five, weight: float, time: float, guess: Guess, setting: 
     slope = held - weight * feedback
     correction = -residual / slope
     off = abs(correction)
+    tolerance = _ROOT_TOLERANCE * held
     wrong = _FEEDBACK_DOUBT * abs(weight * feedback) / held * off
-    if off > _MOST_CORRECTION or wrong > _SHUT_TOLERANCE or (passing and off > _ROOT_TOLERANCE):
+    if off > _MOST_CORRECTION or wrong > _SHUT_TOLERANCE or (passing and abs(residual) > tolerance):
         pressure, slope, (_, gas), more = _stage_root(
-            start, (residual, gas), slope, _LOWEST_PRESSURE, _HIGHEST_PRESSURE, _ROOT_TOLERANCE * held, task
+            start, (residual, gas), slope, _LOWEST_PRESSURE, _HIGHEST_PRESSURE, tolerance, task
         )
         found = Guess(time, gas_rates(gas), pressure, (pressure - before) / elapsed, (held - slope) / weight)
         return SolvedStage(gas.value, found, gas, _passes(gas), 1 + more)

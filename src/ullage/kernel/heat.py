@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from ullage.compiled import compiled
 from ullage.kernel.hydraulics import Hydraulics, hydraulics, with_inlet
-from ullage.kernel.intake import Supply, inlet, supply, viscosity
+from ullage.kernel.intake import Supply, TankOil, inlet, supply, tank_oil, viscosity
 from ullage.kernel.params import ENGINE_TURNS, Forcing, Parameters
 from ullage.kernel.state import COOLER, NODES, PUMP, RESERVOIR, STEERING_GEAR, State
 from ullage.kernel.stores import Densities, Masses, densities, mass_rate
@@ -63,7 +63,7 @@ def balance(p: Parameters, s: State, forcing: Forcing, temperature: Array) -> Ba
     Balance
         Coefficients of the energy balances.
     """
-    before = supply(p, s, forcing, temperature[RESERVOIR])
+    before = supply(p, s, forcing, tank_oil(p, forcing, temperature[RESERVOIR]))
     density = densities(p, temperature)
     flows = hydraulics(p, forcing, before, density.pump, temperature[PUMP], temperature[COOLER])
     core = 0.0
@@ -102,7 +102,8 @@ def renewed(p: Parameters, s: State, forcing: Forcing, b: Balance) -> Balance:
     """
     h = b.flows
     if s.fresh == 0 and h.spare_flow > 0.0 and p.bypass_to_reservoir <= 0.0:
-        before = supply(p, s, forcing, s.temperature[RESERVOIR])
+        in_tank = TankOil(s.temperature[RESERVOIR], s.reservoir_density, b.supply.viscosity, s.vapour_pressure)
+        before = supply(p, s, forcing, in_tank)
         in_pump = viscosity(p, s.temperature[PUMP])
         found = inlet(p, before, h.intake.loss, h.feed_flow, h.pump_speed, in_pump)
         spare_flow = h.spare_flow + p.displacement * h.pump_speed * (found.filling - h.filling)

@@ -20,6 +20,15 @@ _LEAST_FILLING = 1e-6
 _LEAST_DRAWN = 1e-5  # the slowest flow for which the time in the line is still counted [m3 s-1]
 
 
+class TankOil(NamedTuple):
+    """The oil in tank and feed line: temperature [K], density [kg m-3], viscosity [m2 s-1], vapour pressure [Pa]."""
+
+    temperature: float
+    density: float
+    viscosity: float
+    vapour_pressure: float
+
+
 class Supply(NamedTuple):
     """What stands before the pump, whatever it draws, SI units.
 
@@ -115,8 +124,19 @@ def outlet_depth(p: Parameters, s: State, forcing: Forcing) -> float:
     return line.outlet_depth(s.surface_height, p.outlet_forward, p.outlet_left, acceleration(forcing))
 
 
+@compiled
+def tank_oil(p: Parameters, forcing: Forcing, temperature: float) -> TankOil:
+    """Return the oil in tank and feed line at a temperature [K]."""
+    return TankOil(
+        temperature,
+        oil.density(temperature, p.density_15),
+        viscosity(p, temperature),
+        water.vapour_pressure(temperature, forcing.water_content, p.water_saturation),
+    )
+
+
 @inlined
-def supply(p: Parameters, s: State, forcing: Forcing, temperature: float) -> Supply:
+def supply(p: Parameters, s: State, forcing: Forcing, x: TankOil) -> Supply:
     """Return what stands before the pump.
 
     Parameters
@@ -125,32 +145,31 @@ def supply(p: Parameters, s: State, forcing: Forcing, temperature: float) -> Sup
         Parameters, and the state with the air space and the air in the oil.
     forcing : Forcing
         Channels.
-    temperature : float
-        Temperature of the oil in tank and feed line [K].
+    x : TankOil
+        The oil in tank and feed line.
 
     Returns
     -------
     Supply
         Pressure without flow, and the oil with its air.
     """
-    density = oil.density(temperature, p.density_15)
-    vapour = water.vapour_pressure(temperature, forcing.water_content, p.water_saturation)
+    vapour = x.vapour_pressure
     head = line.body_force(
-        density, outlet_depth(p, s, forcing), p.outlet_height, p.pump_forward, p.pump_left, acceleration(forcing)
+        x.density, outlet_depth(p, s, forcing), p.outlet_height, p.pump_forward, p.pump_left, acceleration(forcing)
     )
     bore = p.feed_bore * forcing.bore_share
     inertia = 0.0
     if p.inertia_length > 0.0 and s.feed_elapsed > 0.0:
-        inertia = density * p.feed_length * p.feed_length / (line_volume(p, bore) * s.feed_elapsed)
+        inertia = x.density * p.feed_length * p.feed_length / (line_volume(p, bore) * s.feed_elapsed)
     return Supply(
         s.air_pressure + vapour + head,
         max(vapour, LEAST_FEED_PRESSURE),
         max(vapour, LEAST_CHAMBER_PRESSURE),
-        density,
-        viscosity(p, temperature),
-        temperature,
+        x.density,
+        x.viscosity,
+        x.temperature,
         vapour,
-        air.solubility(temperature, p.bunsen, p.solubility_slope, p.density_15),
+        air.solubility(x.temperature, p.bunsen, p.solubility_slope, p.density_15),
         s.dissolved_air / s.oil_mass,
         max(0.0, s.free_air) / s.reservoir_mass,
         s.line_gas,
@@ -244,7 +263,14 @@ def _filled(chamber: Chamber) -> tuple[float, Filled]:
     full = _overfilled(most, chamber)
     if full.residual <= _FILLING_TOLERANCE or most <= _LEAST_FILLING:
         return most, full
-    filling, _, found, _ = _filling_root(most, full, 1.0, _LEAST_FILLING, most, _FILLING_TOLERANCE, chamber)
+    less = max(most - full.residual, _LEAST_FILLING)
+    near = _overfilled(less, chamber)
+    slope = 1.0 - near.residual / full.residual
+    if full.residual * abs(near.residual) < _FILLING_TOLERANCE and near.choked == full.choked:
+        share = near.residual / slope / full.residual
+        pressure = near.pressure + share * (near.pressure - full.pressure)
+        return less - share * full.residual, Filled(0.0, pressure, near.choked)
+    filling, _, found, _ = _filling_root(less, near, slope, _LEAST_FILLING, most, _FILLING_TOLERANCE, chamber)
     return filling, found
 
 

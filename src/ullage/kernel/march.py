@@ -28,7 +28,7 @@ from ullage.kernel.stores import Masses, densities, headspace_volume, node_masse
 from ullage.numerics.implicit import hermite_value
 from ullage.numerics.linear import copy_into
 from ullage.numerics.step_size import step_factor
-from ullage.physics import line
+from ullage.physics import line, oil
 from ullage.physics.bubbles import share_of_equilibrium
 
 Array = NDArray[np.float64]
@@ -104,9 +104,9 @@ def _advance_gas(
     log: Log,
     start: float,
 ) -> int:
-    volume_start = headspace_volume(p, s.reservoir_mass, s.temperature[RESERVOIR])
-    volume_end = headspace_volume(p, reservoir_mass, w.end[RESERVOIR])
-    span = Span(s.time, end, volume_start, volume_end, s.temperature[RESERVOIR], w.end[RESERVOIR])
+    hot = w.end[RESERVOIR]
+    volume_end = headspace_volume(p, reservoir_mass, hot, oil.density(hot, p.density_15))
+    span = Span(s.time, end, s.clear_volume, volume_end, s.temperature[RESERVOIR], hot)
     problem = gas_problem(p, s, span, before, after, stream)
     return march_gas(p, s, problem, log, start)
 

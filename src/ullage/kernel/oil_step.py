@@ -12,8 +12,9 @@ from ullage.compiled import compiled
 from ullage.kernel.air_exchange import Stream, stream_of
 from ullage.kernel.heat import Balance, balance, cooler_heat, fill_matrix, node_rates, surroundings_heat, top_up_power
 from ullage.kernel.params import Forcing, Parameters
+from ullage.kernel.setting import settle
 from ullage.kernel.state import COOLER, NODES, RESERVOIR, Scratch, State
-from ullage.kernel.stores import node_masses
+from ullage.kernel.stores import densities, node_masses
 from ullage.numerics.implicit import hermite_middle, make_lobatto_step
 from ullage.numerics.linear import copy_into
 
@@ -59,10 +60,11 @@ def start_rate(p: Parameters, s: State, w: Scratch, forcing: Forcing) -> None:
     s.pressure_rate = 0.0
     s.pressure_feedback = 0.0
     s.feed_elapsed = 0.0
+    density = densities(p, s.temperature)
+    masses = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature, density)
+    settle(p, s, forcing, masses.reservoir)
     b = balance(p, s, forcing, s.temperature)
     s.feed_flow = b.flows.feed_flow
-    masses = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature, b.density)
-    s.reservoir_mass = masses.reservoir
     rates, power = s.temperature_rate, s.headspace_power
     fill_matrix(p, forcing, b, masses, s.temperature, rates, power, w.middle_matrix, w.middle_source)
     node_rates(w.middle_matrix, w.middle_source, s.temperature, s.temperature_rate)

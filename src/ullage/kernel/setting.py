@@ -23,12 +23,15 @@ def air_in_oil(s: State) -> float:
 
 @compiled
 def settle(p: Parameters, s: State, forcing: Forcing, reservoir_mass: float) -> None:
-    """Find pressure and surface that belong to what the circuit holds; bubbles and trapped air take up room.
+    """Find pressure and surface that belong to what the circuit holds, and keep what the oil in the tank is like.
+
+    Bubbles and trapped air take up room.
 
     Parameters
     ----------
     p, s : record
-        Parameters and state; air pressure, volume of the air space, surface height and oil in the tank change.
+        Parameters and state; air pressure, volume of the air space, surface height and what concerns the oil in the
+        tank change.
     forcing : Forcing
         Channels.
     reservoir_mass : float
@@ -36,13 +39,12 @@ def settle(p: Parameters, s: State, forcing: Forcing, reservoir_mass: float) -> 
     """
     here = s.temperature[RESERVOIR]
     s.reservoir_mass = reservoir_mass
+    s.reservoir_density = oil.density(here, p.density_15)
+    s.vapour_pressure = water.vapour_pressure(here, forcing.water_content, p.water_saturation)
+    s.compliance = tank.total_compliance(p.tank_compliance, s.oil_mass, here, p.density_15)
+    s.clear_volume = headspace_volume(p, reservoir_mass, here, s.reservoir_density)
     s.air_pressure = headspace_air_pressure(
-        s.air_heat,
-        s.free_air + s.trapped_air,
-        here,
-        headspace_volume(p, s.reservoir_mass, here),
-        tank.total_compliance(p.tank_compliance, s.oil_mass, here, p.density_15),
-        water.vapour_pressure(here, forcing.water_content, p.water_saturation),
+        s.air_heat, s.free_air + s.trapped_air, here, s.clear_volume, s.compliance, s.vapour_pressure
     )
     s.headspace_volume = air.GAS_CONSTANT * s.air_heat / s.air_pressure
     whole = tank.expanded_volume(p.tank_volume, p.tank_expansion, here)

@@ -73,7 +73,9 @@ class State(Quadratures, Extremes):
     `air_heat` is N = m T of the headspace air [kg K], `gas_rate` are the last rates of the five unknowns of the
     gas, `pressure_rate` that of its pressure [Pa s-1], `pressure_feedback` what that does to the rate of N
     [kg K s-1 Pa-1], `power` the last powers of the oil
-    step, `surface_height` that of the oil surface over the tank's floor [m], `line_gas` the share of the feed line that
+    step, `surface_height` that of the oil surface over the tank's floor [m],
+    `clear_volume` what is above the oil without its bubbles at reference pressure [m3], `compliance` the yield of wall
+    and liquid [m3 Pa-1], `line_gas` the share of the feed line that
     is gas, `feed_flow` its flow when the step began [m3 s-1] and `feed_elapsed` the time since [s], 0 where the inertia
     of its oil rests.
     """
@@ -112,6 +114,10 @@ class State(Quadratures, Extremes):
     headspace_volume: float
     surface_height: float
     reservoir_mass: float
+    reservoir_density: float
+    vapour_pressure: float
+    compliance: float
+    clear_volume: float
     line_gas: float
     feed_flow: float
     feed_elapsed: float

@@ -85,7 +85,7 @@ def mass_rate(p: Parameters, mass: float, temperature: float, temperature_rate: 
 
 
 @compiled
-def headspace_volume(p: Parameters, reservoir_mass: float, reservoir_temperature: float) -> float:
+def headspace_volume(p: Parameters, reservoir_mass: float, reservoir_temperature: float, density: float) -> float:
     """Return the volume above the oil at reference pressure; negative when the tank is over-full.
 
     Parameters
@@ -96,6 +96,8 @@ def headspace_volume(p: Parameters, reservoir_mass: float, reservoir_temperature
         Oil in the reservoir [kg].
     reservoir_temperature : float
         Its temperature [K], and the wall's.
+    density : float
+        Density of the oil there [kg m-3].
 
     Returns
     -------
@@ -103,7 +105,7 @@ def headspace_volume(p: Parameters, reservoir_mass: float, reservoir_temperature
         Volume [m3].
     """
     whole = tank.expanded_volume(p.tank_volume, p.tank_expansion, reservoir_temperature)
-    return whole - reservoir_mass / oil.density(reservoir_temperature, p.density_15)
+    return whole - reservoir_mass / density
 
 
 @compiled
