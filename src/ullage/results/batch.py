@@ -17,7 +17,7 @@ from ullage.errors import STATUS_DONE, STATUS_NOT_A_NUMBER, STATUSES, failure_se
 from ullage.kernel.batch import march_members
 from ullage.kernel.modes import SWITCHES
 from ullage.kernel.outputs import OUTPUT_DTYPE
-from ullage.kernel.params import PARAMETER_DTYPE
+from ullage.kernel.params import FIELDS, PARAMETER_DTYPE
 from ullage.kernel.state import NODES, Scratch, State, empty_record, record_dtype
 from ullage.results.summary import state_figures
 from ullage.results.variables import SUMMARY_FIGURES, attributes
@@ -131,7 +131,7 @@ def march_batch(
     Memory does not grow with the length of a race, the channel table apart. A member with a parameter that is not a
     number is not marched.
     """
-    numbers = batch.parameters.view(np.float64).reshape(len(batch.parameters), -1)
+    numbers = batch.parameters.view(np.float64).reshape(-1, len(FIELDS))
     statuses = np.where(np.isnan(numbers).any(axis=1), STATUS_NOT_A_NUMBER, STATUS_DONE)
     marched = Marched(batch.states.copy(), statuses)
     for group in batch.groups[:1]:
