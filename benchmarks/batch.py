@@ -4,10 +4,10 @@
 
 Checks accuracy first: every member ends as its race alone does, to the last bit, and the races lie close to the same
 races at a thousandth of the tolerances; where a relief valve lifts, by the number of its lifts. What threads gain is
-set beside what they gain on a loop of bare arithmetic, in turns, in one process: a machine whose cores are busy or share
-something gives neither of them its number of cores. Memory is that of a process of its own, beyond what it held with one
-slice marched and the table of channels built: parameters, initial and last states, and figures of all members. Needs
-Linux. Prints JSON lines with name, value and unit; times and ratios are medians.
+set beside what they gain on a loop of bare arithmetic, in turns, in one process: a machine whose cores are busy or
+share something gives neither of them its number of cores. Memory is that of a process of its own, beyond what it held
+with one slice marched and the table of channels built: parameters, initial and last states, and figures of all members.
+Needs Linux. Prints JSON lines with name, value and unit; times and ratios are medians.
 """
 
 from __future__ import annotations

