@@ -26,7 +26,7 @@ _LONGEST_VALUE = 60
 _MOST_BITS = 128
 
 _SENTENCES = {
-    STATUS_DONE: ("the race ran to its end", ""),
+    STATUS_DONE: ("done", ""),
     STATUS_OIL_STEP: (
         "the oil temperatures change faster than the smallest step can follow",
         "look for a node with almost no oil and metal, or a load far above the relief setting",
@@ -48,6 +48,9 @@ _SENTENCES = {
         "shorten the sample interval or look for a valve that chatters",
     ),
 }
+
+
+STATUSES = tuple(_SENTENCES)
 
 
 class UllageError(Exception):

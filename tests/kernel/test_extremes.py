@@ -42,11 +42,30 @@ def test_highest_and_lowest_are_kept():
     assert (state.lowest_seal_margin, state.lowest_tank_margin) == (-5.0, 0.0)
 
 
+def test_hottest_oil_has_the_time_of_the_hottest_node_and_the_first_if_there_are_several():
+    nodes = ([300.0, 350.0, 310.0, 305.0], [345.0, 349.0, 310.0, 305.0], [300.0, 310.0, 360.0, 305.0], [360.0] * 4)
+    rows = [{"oil_temperature": np.array(values), "time": 10.0 * k} for k, values in enumerate(nodes)]
+    assert observed(*rows).peak_oil_time == 20.0
+
+
+def test_cloudiest_sight_glass_and_the_pressure_at_the_lowest_feed_are_kept():
+    state = observed(
+        {"sight_glass_transmittance": 0.9, "feed_gauge_pressure": 5e3, "headspace_gauge_pressure": 1e4},
+        {"sight_glass_transmittance": 0.4, "feed_gauge_pressure": -6e3, "headspace_gauge_pressure": 2e4},
+        {"sight_glass_transmittance": 0.6, "feed_gauge_pressure": -1e3, "headspace_gauge_pressure": 3e4},
+        {"sight_glass_transmittance": 0.1, "feed_gauge_pressure": -9e3, "pump_speed": 0.0},
+    )
+    assert state.lowest_sight_glass_transmittance == 0.4
+    assert state.headspace_gauge_pressure_at_lowest_feed == 2e4
+
+
 @pytest.mark.parametrize("values", [{"pump_speed": 0.0}, {"time": 4.9}], ids=["standing pump", "first five seconds"])
 def test_inlet_figures_leave_out_the_standing_pump_and_the_first_seconds(values):
     state = observed({"feed_gauge_pressure": -9e4, "rating_margin": -1.0, "air_margin": -1.0, **values})
     assert state.lowest_feed_gauge_pressure == np.inf
     assert np.isnan([state.lowest_feed_time, state.lowest_rating_time]).all()
+    assert np.isnan(state.headspace_gauge_pressure_at_lowest_feed)
+    assert state.lowest_sight_glass_transmittance == np.inf
     assert (state.time_turning, state.time_below_rating, state.time_below_bubble_point) == (0.0, 0.0, 0.0)
 
 

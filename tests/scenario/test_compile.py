@@ -6,7 +6,7 @@ from ullage.errors import ScenarioError
 from ullage.kernel.params import CHANNEL_INDEX
 from ullage.physics.air import GAS_CONSTANT
 from ullage.scenario.circuit import initial_gas
-from ullage.scenario.compile import compile_problem
+from ullage.scenario.compile import compile_problem, compile_problems
 from ullage.scenario.load import Scenario
 
 # A truck that uses every part, so that no quantity may be idle.
@@ -82,7 +82,10 @@ KEYS = [
 
 def marched(scenario):
     """Return everything that the march takes, as one list of bytes."""
-    problem = compile_problem(scenario.spec)
+    return contents(compile_problem(scenario.spec))
+
+
+def contents(problem):
     table = problem.table
     arrays = (table.time, table.channels, table.output_time, table.lap, table.distance, table.elevation)
     state = [np.asarray(problem.state[name]).tobytes() for name in problem.state.dtype.names]
@@ -94,17 +97,54 @@ def moved(value, low, high):
     return value + 1e-4 * (high - value) if high - value > value - low else value - 1e-4 * (value - low)
 
 
+def change_of(key):
+    low, high = key.quantity.limits()
+    if key.quantity.kind == "pressure level":
+        kind = "gauge" if key.value.gauge else "abs"
+        return f"{moved(key.value.pascal, low, high)!r} Pa {kind}"
+    return moved(key.value, low, high)
+
+
+WHOLE = [
+    {},
+    {"duty.laps": 2},
+    {"event": [{"action": "cap off", "time": "2 min"}]},
+    {"event": [{"action": "cap off", "time": "3 min"}]},
+    {"event": [{"action": "fault on", "fault": "collapsed hose", "time": "1 min"}]},
+    {"duty.stop": [{"name": "late", "after_lap": 1, "duration": "1 min"}]},
+    {"fluid.preset": "ISO VG 46"},
+    {"cap.kind": "vented"},
+    {"air.model": "equilibrium"},
+]
+
+
 @pytest.mark.parametrize(("base", "path"), KEYS)
 def test_every_quantity_reaches_the_march(base, path):
     scenario = BASES[base]
     (key,) = [key for key in scenario.quantities() if key.path == path]
-    low, high = key.quantity.limits()
-    if key.quantity.kind == "pressure level":
-        kind = "gauge" if key.value.gauge else "abs"
-        change = f"{moved(key.value.pascal, low, high)!r} Pa {kind}"
-    else:
-        change = moved(key.value, low, high)
-    assert marched(scenario.replace({path: change})) != marched(scenario)
+    assert marched(scenario.replace({path: change_of(key)})) != marched(scenario)
+
+
+@pytest.mark.parametrize("base", BASES)
+def test_races_compiled_together_are_those_compiled_apart(base):
+    keys = {key.path: key for key in BASES[base].quantities()}
+    paths = [parameter.values[1] for parameter in KEYS if parameter.values[0] == base]
+    races = [BASES[base].replace({path: change_of(keys[path])}) for path in paths]
+    if base == "length":
+        races += [truck(change) for change in WHOLE]
+    together = compile_problems([race.spec for race in (BASES[base], *races)])
+    assert contents(next(together)) == marched(BASES[base])
+    for problem, race in zip(together, races, strict=True):
+        assert contents(problem) == marched(race)
+
+
+def test_races_with_the_same_channels_share_a_table():
+    cap = FULL.replace({"cap.relief_pressure": "9 psi", "reservoir.volume": "8 L", "air.model": "frozen"})
+    other = FULL.replace({"cap.leak_diameter": "1 mm"})
+    again = Scenario.from_toml(FULL.to_toml())
+    one, two, three, four = compile_problems([FULL.spec, other.spec, cap.spec, again.spec])
+    assert one.table is three.table is four.table is not two.table
+    assert one.parameters.relief_crack != three.parameters.relief_crack
 
 
 def test_compiling_twice_gives_the_same_and_own_memory():

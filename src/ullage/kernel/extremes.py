@@ -19,9 +19,11 @@ UNCOVERED = 0.01  # gas in the feed line from which an outlet counts as uncovere
 def clear_extremes(s: State) -> None:
     """Start the extremes of a race before its first row is observed."""
     for i in range(len(s.peak_oil_temperature)):
-        s.peak_oil_temperature[i] = 0.0
+        s.peak_oil_temperature[i] = -np.inf
+    s.peak_oil_time = np.nan
     s.lowest_feed_gauge_pressure = np.inf
     s.lowest_feed_time = np.nan
+    s.headspace_gauge_pressure_at_lowest_feed = np.nan
     s.lowest_vapour_margin = np.inf
     s.lowest_air_margin = np.inf
     s.lowest_rating_margin = np.inf
@@ -29,10 +31,11 @@ def clear_extremes(s: State) -> None:
     s.highest_inlet_void_fraction = 0.0
     s.highest_pump_void_fraction = 0.0
     s.highest_pump_void_time = np.nan
+    s.lowest_sight_glass_transmittance = np.inf
     s.lowest_seal_margin = np.inf
     s.lowest_tank_margin = np.inf
     s.highest_headspace_gauge_pressure = -np.inf
-    s.highest_oil_level = 0.0
+    s.highest_oil_level = -np.inf
     s.lowest_oil_level = np.inf
     s.lowest_steering_flow_with_gas = np.inf
     s.first_uncovered_time = np.nan
@@ -59,8 +62,7 @@ def observe(s: State, row: Row, race_start: float, length: float) -> None:
     the time with gas in the pump, a second counting in full from a void of 5 % and in proportion below: it compares
     races of one truck, no more.
     """
-    for i in range(len(row.oil_temperature)):
-        s.peak_oil_temperature[i] = max(s.peak_oil_temperature[i], row.oil_temperature[i])
+    _observe_heat(s, row)
     s.lowest_seal_margin = min(s.lowest_seal_margin, row.seal_margin)
     s.lowest_tank_margin = min(s.lowest_tank_margin, row.tank_margin)
     s.highest_headspace_gauge_pressure = max(s.highest_headspace_gauge_pressure, row.headspace_gauge_pressure)
@@ -72,6 +74,7 @@ def observe(s: State, row: Row, race_start: float, length: float) -> None:
     if row.feed_gauge_pressure < s.lowest_feed_gauge_pressure:
         s.lowest_feed_gauge_pressure = row.feed_gauge_pressure
         s.lowest_feed_time = row.time
+        s.headspace_gauge_pressure_at_lowest_feed = row.headspace_gauge_pressure
     s.lowest_vapour_margin = min(s.lowest_vapour_margin, row.vapour_margin)
     s.lowest_air_margin = min(s.lowest_air_margin, row.air_margin)
     if row.rating_margin < s.lowest_rating_margin:
@@ -84,6 +87,17 @@ def observe(s: State, row: Row, race_start: float, length: float) -> None:
         s.time_below_bubble_point += length
     _observe_gas(s, row, length)
     row.cavitation_exposure = s.cavitation_exposure
+
+
+@compiled
+def _observe_heat(s: State, row: Row) -> None:
+    before, hottest = -np.inf, -np.inf
+    for i in range(len(row.oil_temperature)):
+        before = max(before, s.peak_oil_temperature[i])
+        s.peak_oil_temperature[i] = max(s.peak_oil_temperature[i], row.oil_temperature[i])
+        hottest = max(hottest, s.peak_oil_temperature[i])
+    if hottest > before:
+        s.peak_oil_time = row.time
 
 
 @compiled
@@ -101,6 +115,7 @@ def _observe_gas(s: State, row: Row, length: float) -> None:
     if row.pump_void_fraction > s.highest_pump_void_fraction:
         s.highest_pump_void_fraction = row.pump_void_fraction
         s.highest_pump_void_time = row.time
+    s.lowest_sight_glass_transmittance = min(s.lowest_sight_glass_transmittance, row.sight_glass_transmittance)
     s.highest_steering_flow = max(s.highest_steering_flow, row.steering_flow)
     if row.pump_void_fraction >= MUCH_GAS:
         s.lowest_steering_flow_with_gas = min(s.lowest_steering_flow_with_gas, row.steering_flow)

@@ -139,6 +139,7 @@ def switch_valves(p: Parameters, s: State, difference: float, log: Log, start: f
         record(log, start, s.time, RELIEF_SHUTS)
     elif s.relief_open == 0 and s.relief_stuck == 0 and difference >= p.relief_crack:
         s.relief_open = 1
+        s.relief_openings += 1
         record(log, start, s.time, RELIEF_OPENS)
     elif s.vacuum_open == 1 and -difference <= p.vacuum_reseat:
         s.vacuum_open = 0

@@ -40,8 +40,10 @@ class Extremes:
     """Extremes and times over accepted step ends, SI units; what concerns the pump inlet, while the pump turns."""
 
     peak_oil_temperature: Array
+    peak_oil_time: float
     lowest_feed_gauge_pressure: float
     lowest_feed_time: float
+    headspace_gauge_pressure_at_lowest_feed: float
     lowest_vapour_margin: float
     lowest_air_margin: float
     lowest_rating_margin: float
@@ -49,6 +51,7 @@ class Extremes:
     highest_inlet_void_fraction: float
     highest_pump_void_fraction: float
     highest_pump_void_time: float
+    lowest_sight_glass_transmittance: float
     lowest_seal_margin: float
     lowest_tank_margin: float
     highest_headspace_gauge_pressure: float
@@ -65,6 +68,7 @@ class Extremes:
     time_outlet_uncovered: float
     first_uncovered_time: float
     cavitation_exposure: float
+    relief_openings: int
 
 
 class State(Quadratures, Extremes):

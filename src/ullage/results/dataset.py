@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from ullage.errors import STATUS_DONE, failure_sentence
+from ullage.errors import failure_sentence
 from ullage.kernel.modes import SWITCHES
 from ullage.kernel.state import NODES
 from ullage.results.balance import audit
@@ -92,7 +92,6 @@ def _global(scenario: Scenario, problem: Problem, trace: Trace) -> dict[str, Any
         "evaluations": int(trace.state.evaluations),
     }
     balances = audit(parameters, trace.rows)
-    status = "done" if trace.status == STATUS_DONE else failure_sentence(trace.status)[0]
     stops = [
         {"name": stop.name, "start": stop.start, "end": stop.end}
         for stop in problem.stops
@@ -117,5 +116,5 @@ def _global(scenario: Scenario, problem: Problem, trace: Trace) -> dict[str, Any
         "oil_balance": balances.oil,
         "air_balance": balances.air,
         "energy_balance": balances.energy,
-        "status": status,
+        "status": failure_sentence(trace.status)[0],
     }

@@ -8,15 +8,18 @@ from typing import Any
 
 import numpy as np
 import xarray as xr
+from numpy.typing import NDArray
 
-from ullage.kernel.extremes import PUMP_FILLED
 from ullage.kernel.state import NODES, State
 from ullage.results.openings import cap_openings, faults, row_before, tank_at
 from ullage.results.variables import CAP_STATES
 
 _FROM_STATE = (
+    "peak_oil_temperature",
+    "peak_oil_time",
     "lowest_feed_gauge_pressure",
     "lowest_feed_time",
+    "headspace_gauge_pressure_at_lowest_feed",
     "lowest_vapour_margin",
     "lowest_air_margin",
     "lowest_rating_margin",
@@ -40,6 +43,8 @@ _FROM_STATE = (
     "highest_steering_flow",
     "lowest_steering_flow_with_gas",
     "cavitation_exposure",
+    "lowest_sight_glass_transmittance",
+    "relief_openings",
     "air_vented",
     "oil_lost",
     "oil_drawn_off",
@@ -61,6 +66,32 @@ _BY_AIR_MODEL = (
 )
 
 
+def state_figures(states: NDArray[np.void]) -> dict[str, NDArray[Any]]:
+    """Return the summary figures that last states of marches carry.
+
+    Parameters
+    ----------
+    states : record array
+        The last states of races, an array of any shape.
+
+    Returns
+    -------
+    dict
+        SI figures by name, arrays of that shape; `peak_oil_temperature` over its nodes as well. Not a number where a
+        race has none: those of the pump inlet if the pump never turned.
+    """
+    found = {name: _finite(states[name]) for name in _FROM_STATE}
+    found["shaft_energy"] = _finite(states["shaft_work"])
+    never_turned = np.isnan(found["lowest_feed_time"])
+    for name in ("highest_inlet_void_fraction", "highest_pump_void_fraction"):
+        found[name] = np.where(never_turned, np.nan, found[name])
+    return found
+
+
+def _finite(values: NDArray[Any]) -> NDArray[Any]:
+    return np.asarray(values) if values.dtype.kind == "i" else np.where(np.isfinite(values), values, np.nan)
+
+
 def figures(data: xr.Dataset, state: State) -> dict[str, Any]:
     """Return the summary figures of a race.
 
@@ -76,27 +107,16 @@ def figures(data: xr.Dataset, state: State) -> dict[str, Any]:
     dict
         SI figures by name; those of the pump inlet are None if the pump never turns.
     """
-    found = {name: _known(float(getattr(state, name))) for name in _FROM_STATE}
-    if found["lowest_feed_time"] is None:
-        found |= {"highest_inlet_void_fraction": None, "highest_pump_void_fraction": None}
-    openings = data.event_count.where((data.event_name == "cap relief") & (data.event_direction == "open"), 0)
-    hottest = int(np.argmax(data.oil_temperature.max("node").values))
-    lowest = found["lowest_feed_time"]
-    at_lowest = None if lowest is None else data.isel(time=row_before(data, lowest))
+    found = state_figures(np.array(state))
+    peaks = found.pop("peak_oil_temperature")
+    known = {name: _known(value.item()) for name, value in found.items()}
     return {
-        "peak_oil_temperature": {node: float(state.peak_oil_temperature[i]) for i, node in enumerate(NODES)},
-        "peak_oil_lap": int(data.lap[hottest]),
-        "peak_oil_time": float(data.time[hottest]),
-        **found,
-        "lowest_feed_lap": _lap_at(data, lowest),
-        "highest_pump_void_lap": _lap_at(data, found["highest_pump_void_time"]),
-        "first_uncovered_lap": _lap_at(data, found["first_uncovered_time"]),
-        "headspace_gauge_pressure_at_lowest_feed": None
-        if at_lowest is None
-        else float(at_lowest.headspace_gauge_pressure),
-        "lowest_sight_glass_transmittance": _cloudiest(data),
-        "relief_openings": int(openings.sum()),
-        "shaft_energy": float(state.shaft_work),
+        "peak_oil_temperature": dict(zip(NODES, peaks.tolist(), strict=True)),
+        **known,
+        "peak_oil_lap": _lap_at(data, known["peak_oil_time"]),
+        "lowest_feed_lap": _lap_at(data, known["lowest_feed_time"]),
+        "highest_pump_void_lap": _lap_at(data, known["highest_pump_void_time"]),
+        "first_uncovered_lap": _lap_at(data, known["first_uncovered_time"]),
         **_air(data),
         "left_oil_range": bool((data.event_name == "oil over 200 degC").any()),
         "at_vapour_pressure": bool((data.event_name == "air space at vapour pressure").any()),
@@ -139,12 +159,6 @@ def _known(value: float) -> float | None:
     return value if math.isfinite(value) else None
 
 
-def _cloudiest(data: xr.Dataset) -> float | None:
-    """Return the lowest transmittance of the sight glass over the rows, counted as all that concerns the inlet is."""
-    counts = (data.pump_speed.values > 0.0) & (data.time.values >= float(data.time[0]) + PUMP_FILLED)
-    return float(data.sight_glass_transmittance.values[counts].min()) if counts.any() else None
-
-
 def summarise(data: xr.Dataset) -> dict[str, Any]:
     """Return the summary figures that the results of a race carry.
 
@@ -157,10 +171,9 @@ def summarise(data: xr.Dataset) -> dict[str, Any]:
     -------
     dict
         SI figures by name; `peak_oil_temperature` by node. Extremes and times are over all steps of the march, also
-        those between rows and those that an output interval left out, but for what `SUMMARY_FIGURES` says is over the
-        samples; inlet figures count while the pump turns and from 5 s after the start, and are None if it never does.
-        `cap_openings`, `stops` and `finish` give time, hottest oil and gauge pressure of the air space just then. Of
-        a bracket, the figures of each model of the air.
+        those between rows and those that an output interval left out; inlet figures count while the pump turns and from
+        5 s after the start, and are None if it never does. `cap_openings`, `stops` and `finish` give time, hottest oil
+        and gauge pressure of the air space just then, by the rows. Of a bracket, the figures of each model of the air.
     """
     found: dict[str, Any] = json.loads(data.attrs["summary"])
     return found

@@ -99,7 +99,7 @@ COORDINATES = {
 SUMMARY_FIGURES = {
     "peak_oil_temperature": Variable("K", "hottest oil, by node"),
     "peak_oil_lap": Variable("1", "lap of the hottest oil"),
-    "peak_oil_time": Variable("s", "race time of the hottest oil, over the samples"),
+    "peak_oil_time": Variable("s", "race time of the hottest oil"),
     "lowest_feed_gauge_pressure": Variable("Pa", "lowest pressure at the pump inlet port", "gauge"),
     "lowest_feed_time": Variable("s", "race time of that lowest pressure"),
     "lowest_feed_lap": Variable("1", "lap of that lowest pressure"),
@@ -131,7 +131,7 @@ SUMMARY_FIGURES = {
         "m3 s-1", "least flow to the steering with at least a fifth of gas in the pump", sign="pump to gear positive"
     ),
     "cavitation_exposure": Variable("s", "time with gas in the pump, a second counting in full from 5 % of gas on"),
-    "lowest_sight_glass_transmittance": Variable("1", "cloudiest sight glass, over the samples"),
+    "lowest_sight_glass_transmittance": Variable("1", "cloudiest sight glass"),
     "relief_openings": Variable("1", "lifts of the cap's relief valve"),
     "air_vented": Variable("kg", "air let out through the cap"),
     "air_missing_share": Variable(

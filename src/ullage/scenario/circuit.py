@@ -14,7 +14,7 @@ from ullage.duty.profile import ACCELERATIONS, Array, Profile, Spread, Stretch
 from ullage.duty.recording import Recording
 from ullage.physics import air, oil, tank, water
 from ullage.physics.atmosphere import pressure
-from ullage.scenario.duty_spec import ScenarioSpec
+from ullage.scenario.duty_spec import Duty, ScenarioSpec
 from ullage.scenario.fields import Level
 from ullage.scenario.lap_spec import Segment
 from ullage.scenario.presets import GRADES, Grade
@@ -51,16 +51,20 @@ def fluid_grade(fluid: Fluid) -> Grade:
     )
 
 
-@functools.lru_cache(maxsize=2)
 def race_pieces(spec: ScenarioSpec) -> tuple[list[Piece], list[StopTime]]:
     """Lay the race of a specification on its clock."""
-    recording, duty = spec.duty.recording, spec.duty
-    stretches = [_recorded(recording.lap, spec.start.elevation)] if recording else [*map(_stretch, duty.segment)]
+    return _laid_out(spec.duty, spec.start.elevation)
+
+
+@functools.lru_cache(maxsize=2)
+def _laid_out(duty: Duty, elevation: float) -> tuple[list[Piece], list[StopTime]]:
+    recording = duty.recording
+    stretches = [_recorded(recording.lap, elevation)] if recording else [*map(_stretch, duty.segment)]
     stops = [
         NamedStop(stop.name, stop.after_lap, stop.duration, stop.engine == "on", stop.engine_speed, stop.steering_load)
-        for stop in spec.duty.stop
+        for stop in duty.stop
     ]
-    return lay_out(stretches, stops, duty.laps, spec.start.elevation, duty.seed or 0)
+    return lay_out(stretches, stops, duty.laps, elevation, duty.seed or 0)
 
 
 def _stretch(segment: Segment) -> Stretch:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from typing import NamedTuple
 
-from ullage.duty.channels import Bay, ChannelTable, build_table
+from ullage.duty.channels import Bay, ChannelTable, Weather, build_table
 from ullage.duty.events import Sound, TimedEvent
 from ullage.duty.laps import StopTime
 from ullage.kernel.params import Parameters
 from ullage.kernel.state import State, empty_record
 from ullage.physics.air import GAS_CONSTANT
 from ullage.scenario.circuit import hole_area, initial_gas, race_pieces, start_temperature, weather_of
-from ullage.scenario.duty_spec import ScenarioSpec
+from ullage.scenario.duty_spec import Duty, ScenarioSpec
 from ullage.scenario.parameters import make_parameters
 from ullage.scenario.timed_events import timed_events
 
@@ -25,6 +27,18 @@ class Problem:
     state: State
     events: list[TimedEvent]
     stops: list[StopTime]
+
+
+class _Forcing(NamedTuple):
+    """All that a channel table depends on; equal ones have equal tables."""
+
+    duty: Duty
+    elevation: float
+    events: tuple[TimedEvent, ...]
+    weather: Weather
+    bay: Bay
+    sound: Sound
+    output_interval: float
 
 
 def compile_problem(spec: ScenarioSpec, tolerance_factor: float = 1.0) -> Problem:
@@ -42,8 +56,47 @@ def compile_problem(spec: ScenarioSpec, tolerance_factor: float = 1.0) -> Proble
     Problem
         What the march takes.
     """
-    pieces, stops = race_pieces(spec)
-    events = timed_events(spec)
+    return next(compile_problems([spec], tolerance_factor))
+
+
+def compile_problems(specs: Iterable[ScenarioSpec], tolerance_factor: float = 1.0) -> Iterator[Problem]:
+    """Turn specifications into problems one by one; races with the same channels share one table.
+
+    Parameters
+    ----------
+    specs : iterable of ScenarioSpec
+        Checked specifications.
+    tolerance_factor : float
+        Factor on all tolerances; 1 is the default accuracy.
+
+    Yields
+    ------
+    Problem
+        What the march takes, in the order of the specifications.
+
+    Notes
+    -----
+    A table takes far longer to build than everything else; trucks that differ in tank, cap or cooler drive one race.
+    """
+    tables: dict[_Forcing, ChannelTable] = {}
+    for spec in specs:
+        pieces, stops = race_pieces(spec)
+        forcing = _forcing(spec)
+        if forcing not in tables:
+            tables[forcing] = build_table(
+                pieces,
+                forcing.events,
+                forcing.weather,
+                forcing.bay,
+                forcing.sound,
+                forcing.duty.sample_interval,
+                forcing.output_interval,
+            )
+        parameters = make_parameters(spec, tolerance_factor)
+        yield Problem(parameters, tables[forcing], _initial_state(spec), [*forcing.events], stops)
+
+
+def _forcing(spec: ScenarioSpec) -> _Forcing:
     around = spec.surroundings
     bay = Bay(
         around.bay_offset,
@@ -55,9 +108,15 @@ def compile_problem(spec: ScenarioSpec, tolerance_factor: float = 1.0) -> Proble
         start_temperature(spec),
     )
     sound = Sound(hole_area(spec.cap, spec.cap.leak_diameter), spec.cooler.blockage, spec.fluid.water_content)
-    interval = spec.duty.sample_interval
-    table = build_table(pieces, events, weather_of(spec), bay, sound, interval, spec.output.interval or interval)
-    return Problem(make_parameters(spec, tolerance_factor), table, _initial_state(spec), events, stops)
+    return _Forcing(
+        spec.duty,
+        spec.start.elevation,
+        tuple(timed_events(spec)),
+        weather_of(spec),
+        bay,
+        sound,
+        spec.output.interval or spec.duty.sample_interval,
+    )
 
 
 def _initial_state(spec: ScenarioSpec) -> State:
