@@ -43,7 +43,7 @@ from ullage.results.trace import trace_race
 
 REFERENCE = Tolerance(1e-7, 1e-10) if HAS_COMPILED else Tolerance(1e-5, 1e-8)
 FINER = 0.8  # from one trial of a tolerance to the next
-MOST_TRIALS = 10
+MOST_TRIALS, MOST_SECONDS = 20, 120.0  # no more trials after one that took longer
 FAR_BELOW = 0.25  # what two references may differ by, of the errors that they judge
 
 
@@ -80,7 +80,7 @@ def matched(race: Race, peer: Peer, reference: Solution, allowed: Errors) -> tup
         tolerance = tolerance_of(peer, peer.kelvin * FINER**trial)
         solved = solve(race, peer.method, tolerance)
         found = errors(solved.solution, reference)
-        if found.within(*allowed):
+        if found.within(*allowed) or solved.seconds > MOST_SECONDS:
             break
     return tolerance, solved, found
 

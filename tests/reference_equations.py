@@ -24,6 +24,7 @@ PASSES = 3  # of the feedback between oil and air space: then the rates are righ
 
 @compiled
 def _mass_rates(p, masses, temperature, rate):
+    """Return how fast the oil in pump, gear and cooler changes [kg s-1]."""
     return (
         mass_rate(p, masses.pump, temperature[PUMP], rate[PUMP]),
         mass_rate(p, masses.steering_gear, temperature[STEERING_GEAR], rate[STEERING_GEAR]),
@@ -32,14 +33,12 @@ def _mass_rates(p, masses, temperature, rate):
 
 
 @compiled
-def _volume_rate(p, masses, temperature, rate):
+def _volume_rate(p, masses, changes, t, warming):
     """Return how fast the room above the oil grows as the oil's temperatures change [m3 s-1]."""
-    in_pump, in_gear, in_cooler = _mass_rates(p, masses, temperature, rate)
-    t = temperature[RESERVOIR]
     density = oil.density(t, p.density_15)
     expansion = oil.expansion_coefficient(t, p.density_15)
     grown = p.tank_volume * p.tank_expansion - masses.reservoir / density * expansion
-    return grown * rate[RESERVOIR] + (in_pump + in_gear + in_cooler) / density
+    return grown * warming + (changes[0] + changes[1] + changes[2]) / density
 
 
 @compiled
@@ -57,10 +56,10 @@ def _oil_rates(p, w, b, masses, temperature):
 
 
 @compiled
-def _reservoir_rate(p, s, masses, rate, gas, power):
+def _reservoir_rate(p, s, masses, changes, gas, rate, power):
     """Return the rate of the reservoir's temperature that closes the energy of all oil, gaining a power [W]."""
     temperature, here = s.temperature, s.temperature[RESERVOIR]
-    in_pump, in_gear, in_cooler = _mass_rates(p, masses, temperature, rate)
+    in_pump, in_gear, in_cooler = changes
     full = (
         _store_rate(p, masses.pump, in_pump, p.pump_metal, temperature[PUMP], rate[PUMP])
         + _store_rate(p, masses.steering_gear, in_gear, p.gear_metal, temperature[STEERING_GEAR], rate[STEERING_GEAR])
@@ -85,20 +84,21 @@ def _given_up(p, gas, forcing, here):
 
 @compiled
 def take_over(p, s, forcing, y, start_oil):
-    """Write the unknowns into the state, with the pressure and the surface that belong to them."""
+    """Write the unknowns into the state, with pressure and surface; return the oil in the nodes."""
     copy_into(s.temperature, y[:4])
     s.oil_mass = start_oil - y[7]
     s.air_heat, s.air_mass, s.dissolved_air, s.free_air = y[4], y[5], y[6], y[8]
-    settle(p, s, forcing, node_masses(p, forcing.steering_position, s.oil_mass, s.temperature).reservoir)
+    masses = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature)
+    settle(p, s, forcing, masses.reservoir)
+    return masses
 
 
 @compiled
 def right_hand_side(p, s, w, forcing, y, start_oil, passes, result):
     """Write the rates of the unknowns; modes and line come from the state record, the rest of which is overwritten."""
-    take_over(p, s, forcing, y, start_oil)
+    masses = take_over(p, s, forcing, y, start_oil)
     temperature, here = s.temperature, s.temperature[RESERVOIR]
     value = (y[4], y[5], y[6], 0.0, y[8])
-    masses = node_masses(p, forcing.steering_position, s.oil_mass, temperature)
     volume = headspace_volume(p, masses.reservoir, here)
     b = balance(p, s, forcing, temperature)
     stream = stream_of(s, b.flows, b.supply)
@@ -111,12 +111,13 @@ def right_hand_side(p, s, w, forcing, y, start_oil, passes, result):
         warming = rate[RESERVOIR]
         _oil_rates(p, w, b, masses, temperature)
         rate[RESERVOIR] = warming
-        grown, half = _volume_rate(p, masses, temperature, rate), 0.5 * warming
+        changes = _mass_rates(p, masses, temperature, rate)
+        grown, half = _volume_rate(p, masses, changes, here, warming), 0.5 * warming
         span = Span(-0.5, 0.5, volume - 0.5 * grown, volume + 0.5 * grown, here - half, here + half)
         problem = gas_problem(p, s, span, forcing, forcing, stream)
         gas = stage_now(value, 0.0, s.air_pressure, GasSetting(problem, cap_areas(p, s))).gas
         pressure, rates = gas.pressure, gas_rates(gas)
-        rate[RESERVOIR] = _reservoir_rate(p, s, masses, rate, gas, power + _given_up(p, gas, forcing, here))
+        rate[RESERVOIR] = _reservoir_rate(p, s, masses, changes, gas, rate, power + _given_up(p, gas, forcing, here))
     for i in range(4):
         result[i] = rate[i]
         result[4 + i] = rates[i]
