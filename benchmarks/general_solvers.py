@@ -10,7 +10,6 @@ from __future__ import annotations
 import importlib
 import importlib.util
 import sys
-import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, NamedTuple
@@ -21,7 +20,7 @@ from numba.core import cgutils, types
 from numba.extending import intrinsic
 from scipy.integrate import solve_ivp
 
-from figures import ROOT, Array, Solution
+from figures import ROOT, Array, Solution, clock
 from ullage.kernel.modes import FAN_STARTS, FAN_STOPS, empty_log
 from ullage.kernel.outputs import OUTPUT_DTYPE
 from ullage.kernel.params import CHANNEL_INDEX, CHANNELS, PARAMETER_DTYPE, forcing_between
@@ -250,7 +249,7 @@ def solve(race: Race, method: str, tolerance: Tolerance, exact: bool = False) ->
     race.handle["evaluations"] = race.handle["instants"] = 0
     values = np.full((len(times), UNKNOWNS), np.nan)
     values[0], z = race.start, race.start / unit
-    begun = time.perf_counter()
+    begun = clock()
     for part in race.stretches:
         race.state.cap_on, race.state.fan_running = part.cap_on, part.fan_running
         race.handle["row"] = race.handle["first_row"] = part.first_row
@@ -261,7 +260,7 @@ def solve(race: Race, method: str, tolerance: Tolerance, exact: bool = False) ->
         if found is None:
             break
         values[i:j], z = found[: j - i] * unit, found[-1]
-    seconds = time.perf_counter() - begun
+    seconds = clock() - begun
     rows = np.maximum(0, np.searchsorted(race.kept[2], times, side="left") - 1)
     solution = Solution(times, values[:, :4], _pressures(rows, times, values, race.handle))
     return Solved(solution, seconds, int(race.handle["evaluations"][0]), int(race.handle["instants"][0]))
