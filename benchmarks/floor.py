@@ -79,6 +79,12 @@ def evaluation_seconds(problem: Problem, count: int = EVALUATIONS) -> Callable[[
     return timed
 
 
+def floor_seconds(problem: Problem) -> Callable[[], float]:
+    """Return a call that times as many evaluations as a race has samples [s]."""
+    one, samples = evaluation_seconds(problem), samples_of(problem.table)
+    return lambda: samples * one()
+
+
 def main() -> int:
     """Check, then time."""
     quick = quick_asked(__doc__)

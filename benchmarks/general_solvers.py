@@ -220,7 +220,8 @@ def race_of(problem: Problem, trace: Trace) -> Race:
     handle = np.zeros(1, _HANDLE)
     for name, kept in {"parameters": p, "state": state, "scratch": w, "time": time, "channels": channels}.items():
         handle[name] = kept.__array_interface__["data"][0]
-    handle["rows"], handle["oil_mass"] = len(time), state.oil_mass
+    handle["rows"], handle["oil_mass"], handle["unit"] = len(time), state.oil_mass, 1.0
+    _new_rates(time[0], np.array(start), handle)  # compiled here, not while a solver is timed
     return Race(problem, stretches_of(problem, trace), state, handle, np.array(start), (p, w, time, channels))
 
 
@@ -290,3 +291,10 @@ def _scipy_stretch(method: str) -> Run:
         return np.append(found.y, found.y[:, -1:], axis=1).T if found.success else None
 
     return run
+
+
+def reference_of(race: Race) -> Solution:
+    """Return a solution for others to be held against: LSODA at tight tolerances, with SciPy's a little less tight."""
+    if HAS_COMPILED:
+        return solve(race, COMPILED_LSODA, Tolerance(1e-7, 1e-10), exact=True).solution
+    return solve(race, "LSODA", Tolerance(1e-5, 1e-8), exact=True).solution

@@ -37,11 +37,21 @@ from figures import (
     solution_of,
 )
 from floor import EVALUATIONS, evaluation_seconds
-from general_solvers import COMPILED_LSODA, HAS_COMPILED, INSTALL, Race, Solved, Tolerance, race_of, repeated, solve
+from general_solvers import (
+    COMPILED_LSODA,
+    HAS_COMPILED,
+    INSTALL,
+    Race,
+    Solved,
+    Tolerance,
+    race_of,
+    reference_of,
+    repeated,
+    solve,
+)
 from ullage.kernel.state import State
 from ullage.results.trace import trace_race
 
-REFERENCE = Tolerance(1e-7, 1e-10) if HAS_COMPILED else Tolerance(1e-5, 1e-8)
 FINER = 0.8  # from one trial of a tolerance to the next
 MOST_TRIALS, MOST_SECONDS = 20, 120.0  # no more trials after one that took longer
 FAR_BELOW = 0.25  # what two references may differ by, of the errors that they judge
@@ -124,7 +134,7 @@ def main() -> int:
     problem = demo_race(changes)
     trace, tight = trace_race(problem), trace_race(demo_race(changes, TIGHT))
     race = race_of(problem, tight)
-    reference = solve(race, COMPILED_LSODA if HAS_COMPILED else "LSODA", REFERENCE, exact=True).solution
+    reference = reference_of(race)
     largest, between = errors(solution_of(trace.rows), reference), errors(solution_of(tight.rows), reference)
     show("temperature_error_k", largest.kelvin, "K")
     show("pressure_error_pa", largest.pascal, "Pa")
