@@ -55,17 +55,17 @@ _PLAIN: Any = {"error_model": "numpy", "nogil": True}
 
 
 @intrinsic
-def _pointer(typing_context, address):  # type: ignore[no-untyped-def] # noqa: ANN001, ANN202, ARG001
+def _pointer(typing_context, address):  # noqa: ANN001, ANN202, ARG001
     """Return an address as a pointer."""
 
-    def generate(context, builder, signature, arguments):  # type: ignore[no-untyped-def] # noqa: ANN001, ANN202, ARG001
+    def generate(context, builder, signature, arguments):  # noqa: ANN001, ANN202, ARG001
         return builder.inttoptr(arguments[0], cgutils.voidptr_t)
 
     return types.voidptr(address), generate
 
 
 @numba.njit(**_PLAIN)
-def _parts(h):  # type: ignore[no-untyped-def] # noqa: ANN001, ANN202
+def _parts(h):  # noqa: ANN001, ANN202
     """Return parameters, state, scratch, times and channels behind a handle, records as arrays of one."""
     return (
         numba.carray(_pointer(h.parameters), (1,), PARAMETER_DTYPE),
@@ -77,7 +77,7 @@ def _parts(h):  # type: ignore[no-untyped-def] # noqa: ANN001, ANN202
 
 
 @numba.njit(**_PLAIN)
-def rates(t, z, out, handle):  # type: ignore[no-untyped-def] # noqa: ANN001, ANN201
+def rates(t, z, out, handle):  # noqa: ANN001, ANN201
     """Write the rates of the unknowns, in units of their tolerances; beyond a stretch the channels keep their value."""
     h = handle[0]
     p, s, w, time, channels = _parts(h)
@@ -100,14 +100,14 @@ def rates(t, z, out, handle):  # type: ignore[no-untyped-def] # noqa: ANN001, AN
 
 
 @numba.njit(**_PLAIN)
-def _new_rates(t, z, handle):  # type: ignore[no-untyped-def] # noqa: ANN001, ANN202
+def _new_rates(t, z, handle):  # noqa: ANN001, ANN202
     out = np.empty(UNKNOWNS)
     rates(t, z, out, handle)
     return out
 
 
 @numba.njit(**_PLAIN)
-def _pressures(rows, times, values, handle):  # type: ignore[no-untyped-def] # noqa: ANN001, ANN202
+def _pressures(rows, times, values, handle):  # noqa: ANN001, ANN202
     """Return the headspace pressure that belongs to the unknowns at some times in some intervals."""
     p, s, _, time, channels = _parts(handle[0])
     pressure = np.empty(len(rows))
@@ -121,7 +121,7 @@ def _pressures(rows, times, values, handle):  # type: ignore[no-untyped-def] # n
 
 
 @numba.njit(**_PLAIN)
-def repeated(values, rows, handle, count):  # type: ignore[no-untyped-def] # noqa: ANN001, ANN201
+def repeated(values, rows, handle, count):  # noqa: ANN001, ANN201
     """Evaluate the right-hand side `count` times, in the middle of some intervals."""
     h, out, total = handle[0], np.empty(UNKNOWNS), 0.0
     time = _parts(h)[3]
@@ -139,7 +139,7 @@ def _callback() -> int:
     signature = types.void(types.float64, numbers, numbers, types.CPointer(numba.from_dtype(_HANDLE)))
 
     @numba.cfunc(signature, error_model="numpy")
-    def called(t, z, out, handle):  # type: ignore[no-untyped-def] # noqa: ANN001, ANN202
+    def called(t, z, out, handle):  # noqa: ANN001, ANN202
         rates(t, numba.carray(z, (UNKNOWNS,)), numba.carray(out, (UNKNOWNS,)), numba.carray(handle, (1,)))
 
     _KEPT.append(called)
