@@ -50,6 +50,7 @@ STYLES: dict[str, tuple[str, Any, str, str]] = {
     "march": ("march", "-", "o", "black"),
     "compiled_lsoda": ("LSODA,\ncompiled", (0, (6, 2)), "s", "black"),
     "lsoda": ("LSODA", (0, (6, 2)), "^", "0.45"),
+    "odeint": ("odeint", "-.", "P", "0.45"),
     "bdf": ("BDF", (0, (1, 1.5)), "D", "0.45"),
     "radau": ("Radau", "-", "v", "0.45"),
 }

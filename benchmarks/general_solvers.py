@@ -18,7 +18,7 @@ import numba
 import numpy as np
 from numba.core import cgutils, types
 from numba.extending import intrinsic
-from scipy.integrate import solve_ivp
+from scipy.integrate import odeint, solve_ivp
 
 from figures import ROOT, Array, Solution, clock
 from ullage.kernel.modes import FAN_STARTS, FAN_STOPS, empty_log
@@ -33,7 +33,7 @@ from ullage.scenario.compile import Problem
 sys.path.insert(0, str(ROOT / "tests"))
 from reference_equations import PASSES, UNKNOWNS, right_hand_side, take_over
 
-COMPILED_LSODA = "compiled LSODA"
+COMPILED_LSODA, ODEINT = "compiled LSODA", "odeint"
 INSTALL = "numbalsoda is missing, so there is no compiled LSODA; `pip install '.[bench]'` needs gfortran and cmake"
 _SIZES = np.array([1.0, 1.0, 1.0, 1.0, 0.5, 1.5e-3, 1e-3, 1e-3, 1e-4])  # of the unknowns: 1 K; N and masses of a race
 _LEAST_RELATIVE = 1e-13  # SciPy refuses less; the tolerance proper is the absolute one
@@ -226,26 +226,13 @@ def race_of(problem: Problem, trace: Trace) -> Race:
 
 
 def solve(race: Race, method: str, tolerance: Tolerance, exact: bool = False) -> Solved:
-    """Solve a race from its start to its end.
+    """Solve a race; a solver that gives up leaves samples that are not a number.
 
-    Parameters
-    ----------
-    race : Race
-        The race.
-    method : str
-        `COMPILED_LSODA`, or the name of a method of `scipy.integrate.solve_ivp`.
-    tolerance : Tolerance
-        Absolute tolerances.
-    exact : bool
-        Whether the feedback between oil and air space is taken to the last digits; one pass of it leaves 0.2 Pa.
-
-    Returns
-    -------
-    Solved
-        Samples and cost; a solver that gives up leaves samples that are not a number.
+    `method` is `COMPILED_LSODA`, `ODEINT` (SciPy's older door to LSODA) or a method of `solve_ivp`. With `exact` the
+    feedback between oil and air space is taken to the last digits; one pass of it leaves 0.2 Pa.
     """
     times, unit = race.problem.table.output_time, _SIZES * ([tolerance.kelvin] * 4 + [tolerance.air] * 5)
-    run = _compiled_stretch if method == COMPILED_LSODA else _scipy_stretch(method)
+    run = {COMPILED_LSODA: _compiled_stretch, ODEINT: _odeint_stretch}.get(method) or _scipy_stretch(method)
     race.handle["passes"], race.handle["unit"] = PASSES if exact else 1, unit
     race.handle["evaluations"] = race.handle["instants"] = 0
     values = np.full((len(times), UNKNOWNS), np.nan)
@@ -275,6 +262,12 @@ def _compiled_stretch(handle: np.ndarray[Any, Any], start: float, z: Array, want
     data = handle.view(np.float64)  # passed on as an address
     found, done = _NUMBALSODA.lsoda(_ADDRESS, z, np.append(start, wanted), data, 0.0, 1.0, _MOST_STEPS)
     return found[1:] if done and np.all(np.isfinite(found)) else None
+
+
+def _odeint_stretch(handle: np.ndarray[Any, Any], start: float, z: Array, wanted: Array) -> Array | None:
+    options: Any = {"rtol": _LEAST_RELATIVE, "atol": 1.0, "mxstep": _MOST_STEPS, "full_output": True}
+    found, report = odeint(_new_rates, z, np.append(start, wanted), (handle,), tfirst=True, **options)
+    return found[1:] if report["message"] == "Integration successful." else None
 
 
 def _scipy_stretch(method: str) -> Run:

@@ -74,6 +74,7 @@ class Peer(NamedTuple):
 COMPILED = Peer("compiled_lsoda", COMPILED_LSODA, 1e-3, 0.03, 1)
 SCIPY = (
     Peer("lsoda", "LSODA", 1.25e-3, 0.03, 1),
+    Peer("odeint", ODEINT, 1.25e-3, 0.1, 1),
     Peer("bdf", "BDF", 4e-4, 0.1, 1),
     Peer("radau", "Radau", 1.25e-3, 0.01, 3),
 )
