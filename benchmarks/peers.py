@@ -41,6 +41,7 @@ from general_solvers import (
     COMPILED_LSODA,
     HAS_COMPILED,
     INSTALL,
+    ODEINT,
     Race,
     Solved,
     Tolerance,
