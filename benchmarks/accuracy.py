@@ -48,7 +48,7 @@ MOST_FLOORS = 1_000.0  # no tighter tolerance after one that took longer
 STEP_BACK = 1.5  # errors may rise by this from one tolerance to the next; over the whole row they have to halve
 STYLES: dict[str, tuple[str, Any, str, str]] = {
     "march": ("march", "-", "o", "black"),
-    "compiled_lsoda": ("LSODA,\ncompiled", (0, (6, 2)), "s", "black"),
+    "compiled_lsoda": ("LSODA, compiled", (0, (6, 2)), "s", "black"),
     "lsoda": ("LSODA", (0, (6, 2)), "^", "0.45"),
     "odeint": ("odeint", "-.", "P", "0.45"),
     "bdf": ("BDF", (0, (1, 1.5)), "D", "0.45"),
@@ -128,13 +128,19 @@ def _panel(axes: Axes, heights: Mapping[str, Sequence[float]], points: Mapping[s
         axes.annotate(
             label,
             (floors[-1], heights[name][-1]),
-            (0, -7),
+            (0, -8),
             textcoords="offset points",
+            rotation=90,
             ha="center",
             va="top",
             fontsize=9,
         )
-    axes.margins(0.1, 0.15)
+    axes.margins(0.06)
+    axes.set_ylim(bottom=0.15 * axes.get_ylim()[0])
+    axes.set_xticks([3, 10, 30, 100, 300, 1000])
+    axes.xaxis.set_major_formatter("{x:g}")
+    axes.yaxis.set_major_formatter("{x:g}")
+    axes.tick_params(axis="x", which="minor", labelbottom=False)
 
 
 def main() -> int:
