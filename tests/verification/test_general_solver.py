@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from reference_equations import UNKNOWNS, right_hand_side
+from reference_equations import PASSES, UNKNOWNS, right_hand_side
 from support import bench, channel_table, start_at
 from ullage.duty.channels import AFTER_EVENT
 from ullage.kernel.heat import balance
@@ -79,13 +79,13 @@ def solve_by_radau(b, time, channels):
         s.cap_on = int(channels[k, CHANNEL_INDEX["cap_on"]])
 
         def rates(t, z, k=k, start=start, length=end - start):
-            right_hand_side(p, s, w, forcing_between(channels, k, (t - start) / length), z, oil_mass, rate)
+            right_hand_side(p, s, w, forcing_between(channels, k, (t - start) / length), z, oil_mass, PASSES, rate)
             return rate.copy()
 
         tight = [1e-7] * 4 + [1e-11, 1e-13, 1e-13, 1e-12, 1e-13]
         y = solve_ivp(rates, (start, end), y, method="Radau", rtol=1e-9, atol=tight).y[:, -1]
         forcing = forcing_between(channels, k, 1.0)
-        pressure = right_hand_side(p, s, w, forcing, y, oil_mass, rate)
+        pressure = right_hand_side(p, s, w, forcing, y, oil_mass, PASSES, rate)
         filling = balance(p, s, forcing, y[:4]).flows.filling
         rows[k + 1] = [*y[:4], pressure, y[5], y[8], 1.0 - filling]
     return rows
