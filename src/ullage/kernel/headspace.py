@@ -141,9 +141,7 @@ def _stage_at(air_pressure: float, task: _StageTask) -> tuple[float, GasStage]:
     heat = air_pressure * volume / GAS_CONSTANT
     stock = max(base[1] + weight * (air_in - pools.from_headspace), _NO_AIR)
     positive_heat = max(heat, _NO_AIR)
-    slope = weight * unit_out / math.sqrt(positive_heat)
-    root = 2.0 * stock / (slope + math.sqrt(slope * slope + 4.0 * stock))
-    air_out = unit_out * root / math.sqrt(positive_heat)
+    air_out = _air_out(unit_out, stock, positive_heat, weight) if unit_out > 0.0 else 0.0
     mass = stock - weight * air_out
     temperature = positive_heat / max(mass, _NO_AIR)
     conductance = _oil_conductance(problem, mass)
@@ -188,6 +186,14 @@ def _stage_at(air_pressure: float, task: _StageTask) -> tuple[float, GasStage]:
         stiffness,
         -(warmed + taken_up + squeezed) / capacity,
     )
+
+
+@compiled
+def _air_out(unit_out: float, stock: float, heat: float, weight: float) -> float:
+    """Return the air that leaves [kg s-1] of a stock [kg] in an implicit stage; its temperature is N over what stays."""
+    unit = unit_out / math.sqrt(heat)
+    slope = weight * unit
+    return unit * 2.0 * stock / (slope + math.sqrt(slope * slope + 4.0 * stock))
 
 
 @compiled

@@ -14,7 +14,7 @@ from ullage.physics import air, bubbles, line, oil, pump, water
 COLD_SPLIT = 313.15
 LEAST_FEED_PRESSURE = 5e3
 LEAST_CHAMBER_PRESSURE = 1e3
-_CHAMBER_SCALE = 1e5
+_SHORT_CHAMBER = 1e-5  # how much a chamber is overfilled that lacks a pressure [Pa-1]
 _FILLING_TOLERANCE = 1e-8
 _LEAST_FILLING = 1e-6
 _LEAST_DRAWN = 1e-5  # the slowest flow for which the time in the line is still counted [m3 s-1]
@@ -229,9 +229,9 @@ def inlet(p: Parameters, x: Supply, loss: float, flow: float, speed: float, pump
     pressure = max(brought, x.least_pressure)
     in_line, in_pump = 0.0, 0.0
     if speed > 0.0:
-        held, drawn = line_volume(p, x.bore), max(flow, _LEAST_DRAWN)
-        in_line = bubbles.share_of_equilibrium(p.line_release_rate, held / drawn)
-        in_pump = bubbles.share_of_equilibrium(p.line_release_rate, (held + p.pump_volume) / drawn)
+        held, change = line_volume(p, x.bore), p.line_release_rate / max(flow, _LEAST_DRAWN)
+        in_line = bubbles.share_of_equilibrium(change, held)
+        in_pump = bubbles.share_of_equilibrium(change, held + p.pump_volume)
     filling, found = _filled(Chamber(p, x, pressure, speed / p.maximum_speed, pump_viscosity, in_pump))
     at_port = _gas_at(p, x, pressure, in_line)
     return Intake(pressure, x.least_pressure - brought, loss, found.pressure, at_port, filling, found.choked)
@@ -246,10 +246,10 @@ def _overfilled(filling: float, chamber: Chamber) -> Filled:
     p, x = chamber.params, chamber.supply
     passing = filling * chamber.speed_ratio
     pressure = chamber.pressure - pump.port_loss(passing, chamber.viscosity, p.port_loss, p.port_viscous_loss)
-    short = (x.least_chamber_pressure - pressure) / _CHAMBER_SCALE
+    short = _SHORT_CHAMBER * (x.least_chamber_pressure - pressure)
     held = max(pressure, x.least_chamber_pressure)
     gas = _gas_at(p, x, held, chamber.released)
-    over = filling - (1.0 - x.line_gas) / (1.0 + gas)
+    over = filling * (1.0 + gas) - (1.0 - x.line_gas)
     return Filled(max(over, short), held, 1 if short > over else 0)
 
 
@@ -263,14 +263,13 @@ def _filled(chamber: Chamber) -> tuple[float, Filled]:
     full = _overfilled(most, chamber)
     if full.residual <= _FILLING_TOLERANCE or most <= _LEAST_FILLING:
         return most, full
-    less = max(most - full.residual, _LEAST_FILLING)
+    less = max(most * most / (most + full.residual), _LEAST_FILLING)
     near = _overfilled(less, chamber)
-    slope = 1.0 - near.residual / full.residual
-    if full.residual * abs(near.residual) < _FILLING_TOLERANCE and near.choked == full.choked:
-        share = near.residual / slope / full.residual
-        pressure = near.pressure + share * (near.pressure - full.pressure)
-        return less - share * full.residual, Filled(0.0, pressure, near.choked)
-    filling, _, found, _ = _filling_root(less, near, slope, _LEAST_FILLING, most, _FILLING_TOLERANCE, chamber)
+    if near.residual * near.residual < _FILLING_TOLERANCE and full.choked + near.choked == 0:
+        beyond = near.residual / (full.residual - near.residual)
+        pressure = near.pressure - beyond * (full.pressure - near.pressure)
+        return less - beyond * (most - less), Filled(0.0, pressure, 0)
+    filling, _, found, _ = _filling_root(less, near, 1.0, _LEAST_FILLING, most, _FILLING_TOLERANCE, chamber)
     return filling, found
 
 

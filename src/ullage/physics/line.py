@@ -57,10 +57,11 @@ def friction_factor(reynolds_number: float, relative_roughness: float) -> float:
     """
     if reynolds_number < 1000.0:
         return 64.0 / reynolds_number
-    smooth = math.exp(0.9 * math.log(7.0 / reynolds_number))
+    inverse = 1.0 / reynolds_number
+    smooth = math.exp(0.9 * math.log(7.0 * inverse))
     turbulent = _sixteenth_power(2.457 * math.log(smooth + 0.27 * relative_roughness))
-    both = turbulent + _sixteenth_power(37530.0 / reynolds_number)
-    laminar = 8.0 / reynolds_number
+    both = turbulent + _sixteenth_power(37530.0 * inverse)
+    laminar = 8.0 * inverse
     cube = laminar * laminar * laminar
     return 8.0 * math.exp(math.log(cube * cube * cube * cube + 1.0 / (both * math.sqrt(both))) / 12.0)
 

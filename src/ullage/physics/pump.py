@@ -255,4 +255,4 @@ def port_loss(speed_ratio: float, viscosity: float, loss: float, viscous_loss: f
     -----
     A velocity head and a laminar part; engineering judgement. No maker's data stand behind the two coefficients.
     """
-    return loss * speed_ratio * speed_ratio + viscous_loss * speed_ratio * viscosity / PORT_VISCOSITY
+    return speed_ratio * (loss * speed_ratio + viscous_loss * (viscosity / PORT_VISCOSITY))
