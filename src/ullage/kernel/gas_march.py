@@ -157,7 +157,7 @@ def _substep_length(s: State, end: float) -> float:
     return end - s.time if end - s.time - length < 1e-3 * length else length
 
 
-@compiled
+@inlined
 def march_gas(p: Parameters, s: State, problem: GasProblem, log: Log, race_start: float) -> int:
     """March the headspace to the end of an interval.
 

@@ -190,7 +190,7 @@ def _stage_at(air_pressure: float, task: _StageTask) -> tuple[float, GasStage]:
 
 @compiled
 def _air_out(unit_out: float, stock: float, heat: float, weight: float) -> float:
-    """Return the air that leaves [kg s-1] of a stock [kg] in an implicit stage; its temperature is N over what stays."""
+    """Return the air that leaves [kg s-1] of a stock [kg] in an implicit stage, as warm as what stays of `heat` = N."""
     unit = unit_out / math.sqrt(heat)
     slope = weight * unit
     return unit * 2.0 * stock / (slope + math.sqrt(slope * slope + 4.0 * stock))

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ullage.compiled import compiled
+from ullage.compiled import compiled, inlined
 from ullage.kernel.hydraulics import Hydraulics, hydraulics, with_inlet
 from ullage.kernel.intake import Supply, TankOil, inlet, supply, tank_oil, viscosity
 from ullage.kernel.params import ENGINE_TURNS, Forcing, Parameters
@@ -82,7 +82,7 @@ def balance(p: Parameters, s: State, forcing: Forcing, temperature: Array) -> Ba
     return Balance(flows, outside, before, density)
 
 
-@compiled
+@inlined
 def renewed(p: Parameters, s: State, forcing: Forcing, b: Balance) -> Balance:
     """Return flows and conductances at the state that a step has ended in.
 
@@ -175,7 +175,7 @@ def top_up_air(p: Parameters, forcing: Forcing) -> float:
     return held * forcing.ambient_pressure
 
 
-@compiled
+@inlined
 def fill_matrix(
     p: Parameters,
     forcing: Forcing,

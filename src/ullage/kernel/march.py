@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ullage.compiled import compiled
+from ullage.compiled import compiled, inlined
 from ullage.errors import (
     STATUS_DONE,
     STATUS_NOT_A_NUMBER,
@@ -76,7 +76,7 @@ def _crossing_share(p: Parameters, s: State, w: Scratch, length: float) -> float
     return high
 
 
-@compiled
+@inlined
 def _close_energy(
     p: Parameters, s: State, w: Scratch, forcing: Forcing, swept_flow: float, masses: Masses, length: float
 ) -> None:
@@ -91,7 +91,7 @@ def _close_energy(
     s.line_gas += fill * (target - s.line_gas)
 
 
-@compiled
+@inlined
 def _advance_gas(
     p: Parameters,
     s: State,

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ullage.compiled import compiled
+from ullage.compiled import compiled, inlined
 from ullage.kernel.air_exchange import Stream, stream_of
 from ullage.kernel.heat import Balance, balance, cooler_heat, fill_matrix, node_rates, surroundings_heat, top_up_power
 from ullage.kernel.params import Forcing, Parameters
@@ -79,7 +79,7 @@ def _predict(start: Array, rate: Array, length: float, predicted: Array) -> None
         predicted[i] = start[i] + min(_FARTHEST_PREDICTION, max(-_FARTHEST_PREDICTION, moved))
 
 
-@compiled
+@inlined
 def oil_step(p: Parameters, s: State, w: Scratch, middle: Forcing, end: Forcing, length: float) -> OilStep:
     """Step the oil temperatures; the result is in the scratch record.
 
@@ -153,7 +153,7 @@ def _error_measure(p: Parameters, s: State, w: Scratch, correction: float, lengt
     return worst / p.temperature_tolerance if not math.isnan(worst) else NOT_A_NUMBER
 
 
-@compiled
+@inlined
 def book_step(s: State, w: Scratch, length: float) -> None:
     """Add a step's powers to the quadratures and to the oil's energy by Simpson's rule.
 

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ullage.compiled import compiled
+from ullage.compiled import compiled, inlined
 from ullage.kernel.cap import Splash, cap_areas, cap_flows
 from ullage.kernel.heat import Balance, cooler_heat, surroundings_heat
 from ullage.kernel.intake import void_fraction
@@ -103,7 +103,7 @@ def cap_state(p: Parameters, s: State) -> int:
     return STATE_CLOSED
 
 
-@compiled
+@inlined
 def outputs(p: Parameters, s: State, forcing: Forcing, b: Balance, out: Row) -> None:
     """Write every output of an instant.
 
