@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from ullage.compiled import compiled, inlined
 from ullage.kernel.air_exchange import Stream, stream_of
 from ullage.kernel.heat import Balance, balance, cooler_heat, fill_matrix, node_rates, surroundings_heat, top_up_power
+from ullage.kernel.hydraulics import regime
 from ullage.kernel.params import Forcing, Parameters
 from ullage.kernel.setting import settle
 from ullage.kernel.state import COOLER, NODES, RESERVOIR, Scratch, State
@@ -24,6 +25,7 @@ _lobatto_step = make_lobatto_step(len(NODES))
 
 _PASSES = 4
 NOT_A_NUMBER = 1e9
+_KINKED = 10.0  # how much more the error counts of a step in which flow control or starving begins or ends
 _FARTHEST_PREDICTION = 20.0
 
 
@@ -65,6 +67,7 @@ def start_rate(p: Parameters, s: State, w: Scratch, forcing: Forcing) -> None:
     settle(p, s, forcing, masses.reservoir)
     b = balance(p, s, forcing, s.temperature)
     s.feed_flow = b.flows.feed_flow
+    s.regime = regime(b.flows)
     rates, power = s.temperature_rate, s.headspace_power
     fill_matrix(p, forcing, b, masses, s.temperature, rates, power, w.middle_matrix, w.middle_source)
     node_rates(w.middle_matrix, w.middle_source, s.temperature, s.temperature_rate)
@@ -140,17 +143,20 @@ def oil_step(p: Parameters, s: State, w: Scratch, middle: Forcing, end: Forcing,
             break
     _powers(p, middle, b, w.middle, w.middle_power)
     _powers(p, end, b_end, w.end, w.end_power)
-    return OilStep(_error_measure(p, s, w, correction, length), stream_of(s, b.flows, b.supply), b_end)
+    kinked = not s.regime == regime(b.flows) == regime(b_end.flows)
+    measure = _error_measure(p, s, w, correction, length, _KINKED if kinked else 1.0)
+    return OilStep(measure, stream_of(s, b.flows, b.supply), b_end)
 
 
 @compiled
-def _error_measure(p: Parameters, s: State, w: Scratch, correction: float, length: float) -> float:
+def _error_measure(p: Parameters, s: State, w: Scratch, correction: float, length: float, weight: float) -> float:
+    """Return the error over its tolerance; on a smooth step it is the trapezoid's, far more than the step's own."""
     node_rates(w.middle_matrix, w.middle_source, w.middle, w.predicted)
     worst = 0.1 * correction
     for i in range(RESERVOIR, COOLER + 1):
         trapezoid = 0.5 * (s.temperature_rate[i] + w.rate[i])
         worst += abs(2.0 / 3.0 * length * (w.predicted[i] - trapezoid))
-    return worst / p.temperature_tolerance if not math.isnan(worst) else NOT_A_NUMBER
+    return weight * worst / p.temperature_tolerance if not math.isnan(worst) else NOT_A_NUMBER
 
 
 @inlined

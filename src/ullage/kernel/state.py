@@ -74,14 +74,12 @@ class Extremes:
 class State(Quadratures, Extremes):
     """State of a race.
 
-    `air_heat` is N = m T of the headspace air [kg K], `gas_rate` are the last rates of the five unknowns of the
-    gas, `pressure_rate` that of its pressure [Pa s-1], `pressure_feedback` what that does to the rate of N
-    [kg K s-1 Pa-1], `power` the last powers of the oil
-    step, `surface_height` that of the oil surface over the tank's floor [m],
+    `air_heat` is N = m T of the headspace air [kg K], `gas_rate` are the last rates of the five unknowns of the gas,
+    `pressure_rate` that of its pressure [Pa s-1], `pressure_feedback` what that does to the rate of N [kg K s-1 Pa-1].
+    `power` are the last powers of the oil step, `surface_height` is that of the oil surface over the tank's floor [m],
     `clear_volume` what is above the oil without its bubbles at reference pressure [m3], `compliance` the yield of wall
-    and liquid [m3 Pa-1], `line_gas` the share of the feed line that
-    is gas, `feed_flow` its flow when the step began [m3 s-1] and `feed_elapsed` the time since [s], 0 where the inertia
-    of its oil rests.
+    and liquid [m3 Pa-1], `line_gas` the share of the feed line that is gas. `feed_flow` is its flow when the step began
+    [m3 s-1], `feed_elapsed` the time since [s], 0 where the inertia of its oil rests, `regime` what set the flow then.
     """
 
     time: float
@@ -125,6 +123,7 @@ class State(Quadratures, Extremes):
     line_gas: float
     feed_flow: float
     feed_elapsed: float
+    regime: int
     steps: int
     rejected: int
     evaluations: int

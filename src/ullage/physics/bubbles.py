@@ -132,7 +132,7 @@ def dissolution_rate(radius: float, diffusivity: float, ostwald_coefficient: flo
 @compiled
 def compressed_radius(diameter: float, pressure: float) -> float:
     """Return the radius [m] at a pressure [Pa] of a bubble with a diameter [m] at atmospheric pressure, isothermal."""
-    return 0.5 * diameter * math.exp(math.log(REFERENCE_PRESSURE / pressure) / 3.0)
+    return 0.5 * diameter * math.exp(1.0 / 3.0 * math.log(REFERENCE_PRESSURE / pressure))
 
 
 @compiled

@@ -63,7 +63,7 @@ def friction_factor(reynolds_number: float, relative_roughness: float) -> float:
     both = turbulent + _sixteenth_power(37530.0 * inverse)
     laminar = 8.0 * inverse
     cube = laminar * laminar * laminar
-    return 8.0 * math.exp(math.log(cube * cube * cube * cube + 1.0 / (both * math.sqrt(both))) / 12.0)
+    return 8.0 * math.exp(1.0 / 12.0 * math.log(cube * cube * cube * cube + 1.0 / (both * math.sqrt(both))))
 
 
 @compiled

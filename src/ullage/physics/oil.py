@@ -170,7 +170,7 @@ def kinematic_viscosity(temperature: float, constant: float, slope: float) -> fl
     ASTM D341.
     """
     exponent = min(constant - slope * math.log(temperature), 2.5)
-    viscosity = (math.exp(math.exp(exponent)) - WALTHER_OFFSET) / _MM2_PER_M2
+    viscosity = 1.0 / _MM2_PER_M2 * (math.exp(math.exp(exponent)) - WALTHER_OFFSET)
     return min(viscosity, HIGHEST_VISCOSITY)
 
 
