@@ -112,7 +112,7 @@ def _renew_rates(s: State, value: Five, air_pressure: float, setting: GasSetting
 def _keep_rates(s: State, stage: SolvedStage) -> None:
     guess = stage.guess
     s.gas_rate[0], s.gas_rate[1], s.gas_rate[2], s.gas_rate[3], s.gas_rate[4] = guess.rates
-    s.air_pressure, s.pressure_rate, s.pressure_feedback = guess.pressure, guess.pressure_rate, guess.feedback
+    s.air_pressure, s.pressure_feedback = guess.pressure, guess.feedback
     s.gas_fresh = 1 if stage.passing else 0
 
 
@@ -194,7 +194,7 @@ def march_gas(p: Parameters, s: State, problem: GasProblem, log: Log, race_start
             _renew_rates(s, value, air_pressure, setting)
         length = _substep_length(s, end)
         rates = (s.gas_rate[0], s.gas_rate[1], s.gas_rate[2], s.gas_rate[3], s.gas_rate[4])
-        guess = Guess(s.time, rates, air_pressure, s.pressure_rate, s.pressure_feedback)
+        guess = Guess(rates, air_pressure, s.pressure_feedback)
         first, second, error = gas_step(value, rates, s.time, length, guess, setting)
         s.evaluations += first.evaluations + second.evaluations
         measure = _error_measure(p, error, second, problem)

@@ -65,7 +65,8 @@ class GasStage(NamedTuple):
     """A stage at a trial pressure: the five unknowns, the pressures, and the flows over the boundary.
 
     `stiffness` is the pressure over its fall with the volume [m3], `feedback` what the pressure does to the rate of N
-    by heat, work and what the oil takes up, flow through the cap aside [kg K s-1 Pa-1].
+    by heat, work and what the oil takes up, flow through the cap aside [kg K s-1 Pa-1]; `uptake` is what more the oil
+    takes up [kg s-1 Pa-1].
     """
 
     value: Five
@@ -81,15 +82,14 @@ class GasStage(NamedTuple):
     heat_rate: float
     stiffness: float
     feedback: float
+    uptake: float
 
 
 class Guess(NamedTuple):
-    """What a stage ended with: rates, pressure of the air [Pa], its rate [Pa s-1] and feedback [kg K s-1 Pa-1]."""
+    """What a stage ended with: rates, pressure of the air [Pa] and feedback [kg K s-1 Pa-1]."""
 
-    time: float
     rates: Five
     pressure: float
-    pressure_rate: float
     feedback: float
 
 
@@ -162,7 +162,8 @@ def _stage_at(air_pressure: float, task: _StageTask) -> tuple[float, GasStage]:
     rate = (supply - air_pressure * squeezed) / capacity
     leaving = HEAT_CONSTANT_PRESSURE * (air_out + pools.down) + conductance + problem.wall_conductance
     warmed = leaving * stiffness / (GAS_CONSTANT * max(mass, _NO_AIR))
-    taken_up = HEAT_CONSTANT_PRESSURE * temperature * uptake(problem.exchange, weight)
+    more_taken = uptake(problem.exchange, weight)
+    taken_up = HEAT_CONSTANT_PRESSURE * temperature * more_taken
     residual = heat - base[0] - weight * rate
     value = (
         base[0] + weight * rate,
@@ -185,6 +186,7 @@ def _stage_at(air_pressure: float, task: _StageTask) -> tuple[float, GasStage]:
         rate,
         stiffness,
         -(warmed + taken_up + squeezed) / capacity,
+        more_taken,
     )
 
 
@@ -223,8 +225,15 @@ def _solve_stage(base: Five, weight: float, time: float, guess: Guess, setting: 
     Under a shut cap the rates hardly answer to the pressure, and N decides it: one evaluation near the root will do.
     """
     task = _StageTask(base, weight, time, setting)
-    before, elapsed = guess.pressure, time - guess.time
-    start = min(max(before + elapsed * guess.pressure_rate, _LOWEST_PRESSURE), _HIGHEST_PRESSURE)
+    rates = guess.rates
+    likely = (
+        min(max(base[0] + weight * rates[0], 0.5 * base[0]), 2.0 * base[0]),
+        base[1],
+        base[2],
+        base[3] + weight * rates[3],
+        base[4] + weight * rates[4],
+    )
+    start = min(max(pressure_now(likely, time, setting.problem), _LOWEST_PRESSURE), _HIGHEST_PRESSURE)
     residual, gas = _stage_at(start, task)
     held = gas.stiffness / GAS_CONSTANT
     passing = _passes(gas)
@@ -238,13 +247,18 @@ def _solve_stage(base: Five, weight: float, time: float, guess: Guess, setting: 
         pressure, slope, (_, gas), more = _stage_root(
             start, (residual, gas), slope, _LOWEST_PRESSURE, _HIGHEST_PRESSURE, tolerance, task
         )
-        found = Guess(time, gas_rates(gas), pressure, (pressure - before) / elapsed, (held - slope) / weight)
+        found = Guess(gas_rates(gas), pressure, (held - slope) / weight)
         return SolvedStage(gas.value, found, gas, _passes(gas), 1 + more)
-    pressure = start + correction
-    rates, more_rate = gas_rates(gas), feedback * correction
-    moved = (rates[0] + more_rate, rates[1], rates[2], rates[3], rates[4])
-    value = (gas.value[0] + weight * more_rate, gas.value[1], gas.value[2], gas.value[3], gas.value[4])
-    return SolvedStage(value, Guess(time, moved, pressure, (pressure - before) / elapsed, feedback), gas, passing, 1)
+    rates, more, down = gas_rates(gas), feedback * correction, gas.uptake * correction
+    moved = (rates[0] + more, rates[1] - down, rates[2] + down, rates[3], rates[4])
+    value = (
+        gas.value[0] + weight * more,
+        gas.value[1] - weight * down,
+        gas.value[2] + weight * down,
+        gas.value[3],
+        gas.value[4],
+    )
+    return SolvedStage(value, Guess(moved, start + correction, feedback), gas, passing, 1)
 
 
 @compiled
@@ -268,7 +282,7 @@ def stage_now(value: Five, time: float, air_pressure: float, setting: GasSetting
         The instant's pressures and flows, and a first guess.
     """
     gas = _stage_at(air_pressure, _StageTask(value, 0.0, time, setting))[1]
-    return SolvedStage(value, Guess(time, gas_rates(gas), air_pressure, 0.0, gas.feedback), gas, _passes(gas), 1)
+    return SolvedStage(value, Guess(gas_rates(gas), air_pressure, gas.feedback), gas, _passes(gas), 1)
 
 
 @compiled

@@ -12,7 +12,7 @@ from ullage.physics import line, pump
 
 STARVED_LINE, STARVED_CHAMBERS = 1, 2
 _LEAST_FLOW = 1e-15
-_FLOW_TOLERANCE = 1e-6
+_FLOW_TOLERANCE = 1e-7
 _STARVED = 1e-6
 _PRESSURE_SCALE = 1e5
 
@@ -266,9 +266,9 @@ def hydraulics(
 
 
 @compiled
-def regime(h: Hydraulics) -> int:
-    """Return a number for what sets the flow: flow control or displacement, and what keeps the pump from filling."""
-    return 2 * h.starved + (1 if h.spare_flow > 0.0 else 0)
+def controlled(h: Hydraulics) -> int:
+    """Return 1 if the flow control sets the flow, 0 if the pump's displacement does."""
+    return 1 if h.spare_flow > 0.0 else 0
 
 
 @compiled

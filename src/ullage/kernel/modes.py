@@ -150,7 +150,6 @@ def switch_valves(p: Parameters, s: State, difference: float, log: Log, start: f
     s.valve_free_time = s.time + VALVE_DWELL
     s.gas_step = RESTART_STEP
     s.gas_fresh = 1
-    s.pressure_rate = 0.0
     s.pressure_feedback = 0.0
     return True
 
@@ -177,7 +176,6 @@ def follow_cap(s: State, forcing: Forcing) -> None:
     s.vacuum_open = 0
     s.gas_step = RESTART_STEP
     s.gas_fresh = 1
-    s.pressure_rate = 0.0
     s.pressure_feedback = 0.0
     s.valve_free_time = s.time
 

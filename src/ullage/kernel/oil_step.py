@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from ullage.compiled import compiled, inlined
 from ullage.kernel.air_exchange import Stream, stream_of
 from ullage.kernel.heat import Balance, balance, cooler_heat, fill_matrix, node_rates, surroundings_heat, top_up_power
-from ullage.kernel.hydraulics import regime
+from ullage.kernel.hydraulics import controlled
 from ullage.kernel.params import Forcing, Parameters
 from ullage.kernel.setting import settle
 from ullage.kernel.state import COOLER, NODES, RESERVOIR, Scratch, State
@@ -25,7 +25,7 @@ _lobatto_step = make_lobatto_step(len(NODES))
 
 _PASSES = 4
 NOT_A_NUMBER = 1e9
-_KINKED = 10.0  # how much more the error counts of a step in which flow control or starving begins or ends
+_KINKED = 10.0  # how much more the error counts of a step in which the flow control begins or ends to set the flow
 _FARTHEST_PREDICTION = 20.0
 
 
@@ -59,7 +59,6 @@ def start_rate(p: Parameters, s: State, w: Scratch, forcing: Forcing) -> None:
         Channels at that instant.
     """
     s.gas_fresh = 1
-    s.pressure_rate = 0.0
     s.pressure_feedback = 0.0
     s.feed_elapsed = 0.0
     density = densities(p, s.temperature)
@@ -67,7 +66,7 @@ def start_rate(p: Parameters, s: State, w: Scratch, forcing: Forcing) -> None:
     settle(p, s, forcing, masses.reservoir)
     b = balance(p, s, forcing, s.temperature)
     s.feed_flow = b.flows.feed_flow
-    s.regime = regime(b.flows)
+    s.controlled = controlled(b.flows)
     rates, power = s.temperature_rate, s.headspace_power
     fill_matrix(p, forcing, b, masses, s.temperature, rates, power, w.middle_matrix, w.middle_source)
     node_rates(w.middle_matrix, w.middle_source, s.temperature, s.temperature_rate)
@@ -143,7 +142,7 @@ def oil_step(p: Parameters, s: State, w: Scratch, middle: Forcing, end: Forcing,
             break
     _powers(p, middle, b, w.middle, w.middle_power)
     _powers(p, end, b_end, w.end, w.end_power)
-    kinked = not s.regime == regime(b.flows) == regime(b_end.flows)
+    kinked = not s.controlled == controlled(b.flows) == controlled(b_end.flows)
     measure = _error_measure(p, s, w, correction, length, _KINKED if kinked else 1.0)
     return OilStep(measure, stream_of(s, b.flows, b.supply), b_end)
 

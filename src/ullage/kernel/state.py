@@ -75,11 +75,12 @@ class State(Quadratures, Extremes):
     """State of a race.
 
     `air_heat` is N = m T of the headspace air [kg K], `gas_rate` are the last rates of the five unknowns of the gas,
-    `pressure_rate` that of its pressure [Pa s-1], `pressure_feedback` what that does to the rate of N [kg K s-1 Pa-1].
+    `pressure_feedback` what its pressure does to the rate of N [kg K s-1 Pa-1].
     `power` are the last powers of the oil step, `surface_height` is that of the oil surface over the tank's floor [m],
     `clear_volume` what is above the oil without its bubbles at reference pressure [m3], `compliance` the yield of wall
     and liquid [m3 Pa-1], `line_gas` the share of the feed line that is gas. `feed_flow` is its flow when the step began
-    [m3 s-1], `feed_elapsed` the time since [s], 0 where the inertia of its oil rests, `regime` what set the flow then.
+    [m3 s-1], `feed_elapsed` the time since [s], 0 where the inertia of its oil rests, `controlled` whether
+    the flow control sets it.
     """
 
     time: float
@@ -111,7 +112,6 @@ class State(Quadratures, Extremes):
     gas_rate: Array
     headspace_power: float
     air_pressure: float
-    pressure_rate: float
     pressure_feedback: float
     headspace_volume: float
     surface_height: float
@@ -123,7 +123,7 @@ class State(Quadratures, Extremes):
     line_gas: float
     feed_flow: float
     feed_elapsed: float
-    regime: int
+    controlled: int
     steps: int
     rejected: int
     evaluations: int
