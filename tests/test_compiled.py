@@ -37,7 +37,21 @@ def test_a_compiled_function_is_kept_in_its_folder_and_restores_the_setting(root
     assert list(folder.rglob("*.nbi"))
     again = compiled(third)
     assert again(2.0) == third(2.0)
-    assert list(again.stats.cache_hits.values()) == [1]
+    assert list(again.door.stats.cache_hits.values()) == [1]
+
+
+def test_a_law_is_compiled_only_for_those_who_call_it():
+    law = compiled(third)
+
+    @compiled
+    def twice(value):
+        return law(law(value))
+
+    assert twice(2.0) == third(third(2.0))
+    assert len(law.inner.signatures) == 1
+    assert not law.door.signatures  # Python has not called it
+    assert not twice.inner.signatures  # compiled code has not called it
+    assert law(2.0) == third(2.0)
 
 
 def test_cache_can_be_switched_off(root, monkeypatch):
