@@ -3,6 +3,7 @@ import time
 from pathlib import Path
 
 import numba
+import numpy as np
 import pytest
 
 from ullage import compiled as module
@@ -26,6 +27,12 @@ def third(value):
 def test_compiled_law_gives_the_same_and_divides_without_an_exception():
     assert compiled(third)(2.0) == third(2.0)
     assert compiled(lambda a, b: a / b)(1.0, 0.0) == float("inf")
+
+
+@pytest.mark.skipif(numba.config.DISABLE_JIT, reason="plain Python allocates")
+def test_what_would_allocate_does_not_compile():
+    with pytest.raises(numba.core.errors.NumbaError, match="NRT"):
+        compiled(lambda count: np.zeros(count))(3)
 
 
 def test_a_compiled_function_is_kept_in_its_folder_and_restores_the_setting(root):

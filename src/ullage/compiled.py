@@ -56,7 +56,7 @@ class Law:
     def _dispatcher(self, kind: str, **options: Any) -> Callable[..., object]:
         before = _settings.CACHE_DIR
         _settings.CACHE_DIR = str(self.folder / kind) if self.folder else before
-        options |= {"error_model": "numpy", "nogil": True, "no_cfunc_wrapper": True}
+        options |= {"error_model": "numpy", "nogil": True, "_nrt": False, "no_cfunc_wrapper": True}
         try:
             made = numba.njit(cache=self.folder is not None, **options)(self.function)
             return cast("Callable[..., object]", made)
@@ -71,12 +71,13 @@ def _type_of(law: Law, _: object) -> Any:
 
 
 def compiled(function: Function) -> Function:
-    """Compile a law or kernel for numbers only: no exceptions on division, no interpreter lock.
+    """Compile a law or kernel for numbers only: no exceptions on division, no interpreter lock, no memory of its own.
 
     Parameters
     ----------
     function : function
-        A function on numbers, records and arrays.
+        A function on numbers, records and arrays. One that would allocate does not compile: counting who holds an
+        array would cost a twentieth of a first run.
 
     Returns
     -------
