@@ -104,6 +104,22 @@ def inlined(function: Function) -> Function:
     return function if _settings.DISABLE_JIT else cast("Function", Law(function, inline=True))
 
 
+def merged(function: Function) -> Function:
+    """Write a part of a kernel into the one kernel that calls it, as if it stood there.
+
+    Parameters
+    ----------
+    function : function
+        A large part that is called in one place. On its own it would be optimised once more than is needed.
+
+    Returns
+    -------
+    function
+        The function, compiled with its caller.
+    """
+    return cast("Function", numba.njit(inline="always", error_model="numpy")(function))
+
+
 def _source_hash() -> str:
     package = Path(__file__).parent
     digest = hashlib.sha256(f"{numba.__version__} {sys.version}".encode())

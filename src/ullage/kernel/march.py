@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ullage.compiled import compiled
+from ullage.compiled import compiled, merged
 from ullage.errors import (
     STATUS_DONE,
     STATUS_NOT_A_NUMBER,
@@ -91,7 +91,7 @@ def _close_energy(
     s.line_gas += fill * (target - s.line_gas)
 
 
-@compiled
+@merged
 def _advance_gas(
     p: Parameters,
     s: State,
@@ -111,7 +111,7 @@ def _advance_gas(
     return march_gas(p, s, problem, log, start)
 
 
-@compiled
+@merged
 def _march_interval(
     p: Parameters, s: State, w: Scratch, time: Array, channels: Array, row: int, out: Row, log: Log
 ) -> int:
