@@ -3,6 +3,7 @@ import time
 from pathlib import Path
 
 import numba
+import numpy as np
 import pytest
 
 from ullage import compiled as module
@@ -28,6 +29,12 @@ def test_compiled_law_gives_the_same_and_divides_without_an_exception():
     assert compiled(lambda a, b: a / b)(1.0, 0.0) == float("inf")
 
 
+@pytest.mark.skipif(numba.config.DISABLE_JIT, reason="plain Python allocates")
+def test_what_would_allocate_does_not_compile():
+    with pytest.raises(numba.core.errors.NumbaError, match="NRT"):
+        compiled(lambda count: np.zeros(count))(3)
+
+
 def test_a_compiled_function_is_kept_in_its_folder_and_restores_the_setting(root):
     before = numba.config.CACHE_DIR
     assert compiled(third)(2.0) == third(2.0)
@@ -37,7 +44,21 @@ def test_a_compiled_function_is_kept_in_its_folder_and_restores_the_setting(root
     assert list(folder.rglob("*.nbi"))
     again = compiled(third)
     assert again(2.0) == third(2.0)
-    assert list(again.stats.cache_hits.values()) == [1]
+    assert list(again.door.stats.cache_hits.values()) == [1]
+
+
+def test_a_law_is_compiled_only_for_those_who_call_it():
+    law = compiled(third)
+
+    @compiled
+    def twice(value):
+        return law(law(value))
+
+    assert twice(2.0) == third(third(2.0))
+    assert len(law.inner.signatures) == 1
+    assert not law.door.signatures  # Python has not called it
+    assert not twice.inner.signatures  # compiled code has not called it
+    assert law(2.0) == third(2.0)
 
 
 def test_cache_can_be_switched_off(root, monkeypatch):

@@ -17,20 +17,67 @@ from pathlib import Path
 from typing import Any, TypeVar, cast
 
 import numba
+from numba.extending import typeof_impl
 
 Function = TypeVar("Function", bound=Callable[..., object])
 
 _KEPT_FOLDERS = 4
+_settings: Any = numba.config
+
+
+class Law:
+    """A law or kernel that other compiled code calls, and Python too.
+
+    A door to Python is code that every compiled caller would carry along: the doors of all laws would take a fifth of
+    a first run. So a function is compiled for compiled callers without one, and once more with one if Python calls it.
+    """
+
+    def __init__(self, function: Callable[..., object], inline: bool) -> None:
+        kept = function.__closure__ is None and os.environ.get("ULLAGE_CACHE", "").lower() != "off"
+        functools.update_wrapper(self, function)
+        self.function = function
+        self.inline = inline
+        self.folder = _cache_folder() if kept else None
+
+    @functools.cached_property
+    def inner(self) -> Callable[..., object]:
+        """What compiled code calls."""
+        return self._dispatcher("inner", no_cpython_wrapper=True, forceinline=self.inline)
+
+    @functools.cached_property
+    def door(self) -> Callable[..., object]:
+        """What Python calls."""
+        return self._dispatcher("doors")
+
+    def __call__(self, *arguments: object) -> object:
+        """Call the function from Python."""
+        return self.door(*arguments)
+
+    def _dispatcher(self, kind: str, **options: Any) -> Callable[..., object]:
+        before = _settings.CACHE_DIR
+        _settings.CACHE_DIR = str(self.folder / kind) if self.folder else before
+        options |= {"error_model": "numpy", "nogil": True, "_nrt": False, "no_cfunc_wrapper": True}
+        try:
+            made = numba.njit(cache=self.folder is not None, **options)(self.function)
+            return cast("Callable[..., object]", made)
+        finally:
+            _settings.CACHE_DIR = before
+
+
+@typeof_impl.register(Law)
+def _type_of(law: Law, _: object) -> Any:
+    inner: Any = law.inner
+    return inner._numba_type_
 
 
 def compiled(function: Function) -> Function:
-    """Compile a law or kernel for numbers only: no exceptions on division, no interpreter lock.
+    """Compile a law or kernel for numbers only: no exceptions on division, no interpreter lock, no memory of its own.
 
     Parameters
     ----------
     function : function
-        A function on numbers, records and arrays. One whose name begins with an underscore can only be called by
-        compiled code: it gets no door to Python, which saves time when it is compiled.
+        A function on numbers, records and arrays. One that would allocate does not compile: counting who holds an
+        array would cost a twentieth of a first run.
 
     Returns
     -------
@@ -38,7 +85,7 @@ def compiled(function: Function) -> Function:
         The compiled function, kept on disk between processes unless `ULLAGE_CACHE=off`. A closure is compiled into
         whatever calls it and not kept: its cache could not tell one closure from another.
     """
-    return _compiled(function, inline=False)
+    return function if _settings.DISABLE_JIT else cast("Function", Law(function, inline=False))
 
 
 def inlined(function: Function) -> Function:
@@ -54,21 +101,23 @@ def inlined(function: Function) -> Function:
     function
         The compiled function.
     """
-    return _compiled(function, inline=True)
+    return function if _settings.DISABLE_JIT else cast("Function", Law(function, inline=True))
 
 
-def _compiled(function: Function, inline: bool) -> Function:
-    kept = function.__closure__ is None and os.environ.get("ULLAGE_CACHE", "").lower() != "off"
-    settings: Any = numba.config
-    before = settings.CACHE_DIR
-    settings.CACHE_DIR = str(_cache_folder()) if kept else before
-    try:
-        private = function.__name__.startswith("_")
-        options: Any = {"error_model": "numpy", "nogil": True, "cache": kept}
-        options |= {"no_cfunc_wrapper": True, "no_cpython_wrapper": private, "forceinline": inline}
-        return cast("Function", numba.njit(**options)(function))
-    finally:
-        settings.CACHE_DIR = before
+def merged(function: Function) -> Function:
+    """Write a part of a kernel into the one kernel that calls it, as if it stood there.
+
+    Parameters
+    ----------
+    function : function
+        A large part that is called in one place. On its own it would be optimised once more than is needed.
+
+    Returns
+    -------
+    function
+        The function, compiled with its caller.
+    """
+    return cast("Function", numba.njit(inline="always", error_model="numpy")(function))
 
 
 def _source_hash() -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ullage.compiled import compiled, inlined
+from ullage.compiled import compiled, inlined, merged
 from ullage.errors import (
     STATUS_DONE,
     STATUS_NOT_A_NUMBER,
@@ -92,7 +92,7 @@ def _close_energy(
     s.line_gas += fill * (target - s.line_gas)
 
 
-@inlined
+@merged
 def _advance_gas(
     p: Parameters,
     s: State,
@@ -112,7 +112,7 @@ def _advance_gas(
     return march_gas(p, s, problem, log, start)
 
 
-@compiled
+@merged
 def _march_interval(
     p: Parameters, s: State, w: Scratch, time: Array, channels: Array, row: int, out: Row, log: Log
 ) -> int:

@@ -69,7 +69,7 @@ def record(log: Log, start: float, time: float, switch: int) -> None:
     start, time : float
         Start of the race and time of the switch [s].
     switch : int
-        Row of `SWITCHES`.
+        Row of `SWITCHES`; chosen by the caller, since each constant would be compiled into a function of its own.
     """
     minute = min(int((time - start) / LOG_PERIOD), log.shape[0] - 1)
     if log[minute, switch, 0] == 0.0:
@@ -136,17 +136,18 @@ def switch_valves(p: Parameters, s: State, difference: float, log: Log, start: f
         return False
     if s.relief_open == 1 and difference <= p.relief_reseat:
         s.relief_open = 0
-        record(log, start, s.time, RELIEF_SHUTS)
+        moved = RELIEF_SHUTS
     elif s.relief_open == 0 and s.relief_stuck == 0 and difference >= p.relief_crack:
         s.relief_open = 1
         s.relief_openings += 1
-        record(log, start, s.time, RELIEF_OPENS)
+        moved = RELIEF_OPENS
     elif s.vacuum_open == 1 and -difference <= p.vacuum_reseat:
         s.vacuum_open = 0
-        record(log, start, s.time, VACUUM_SHUTS)
+        moved = VACUUM_SHUTS
     else:
         s.vacuum_open = 1
-        record(log, start, s.time, VACUUM_OPENS)
+        moved = VACUUM_OPENS
+    record(log, start, s.time, moved)
     s.valve_free_time = s.time + VALVE_DWELL
     s.gas_step = RESTART_STEP
     s.gas_fresh = 1
@@ -250,15 +251,12 @@ def watch_limits(s: State, log: Log, start: float) -> None:
         Start of the race [s].
     """
     hottest = max(max(s.temperature[0], s.temperature[1]), max(s.temperature[2], s.temperature[3]))
-    if s.hot_oil == 0 and hottest > HOT_OIL:
-        s.hot_oil = 1
-        record(log, start, s.time, HOT_OIL_BEGINS)
-    elif s.hot_oil == 1 and hottest < HOT_OIL - HOT_OIL_BAND:
-        s.hot_oil = 0
-        record(log, start, s.time, HOT_OIL_ENDS)
-    if s.at_vapour == 0 and s.air_pressure < LEAST_AIR_PRESSURE:
-        s.at_vapour = 1
-        record(log, start, s.time, VAPOUR_BEGINS)
-    elif s.at_vapour == 1 and s.air_pressure > 2.0 * LEAST_AIR_PRESSURE:
-        s.at_vapour = 0
-        record(log, start, s.time, VAPOUR_ENDS)
+    passed = hottest > HOT_OIL if s.hot_oil == 0 else hottest < HOT_OIL - HOT_OIL_BAND
+    if passed:
+        s.hot_oil = 1 - s.hot_oil
+        record(log, start, s.time, HOT_OIL_BEGINS if s.hot_oil == 1 else HOT_OIL_ENDS)
+    air = s.air_pressure
+    passed = air < LEAST_AIR_PRESSURE if s.at_vapour == 0 else air > 2.0 * LEAST_AIR_PRESSURE
+    if passed:
+        s.at_vapour = 1 - s.at_vapour
+        record(log, start, s.time, VAPOUR_BEGINS if s.at_vapour == 1 else VAPOUR_ENDS)

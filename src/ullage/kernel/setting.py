@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ullage.compiled import compiled
+from ullage.compiled import compiled, merged
 from ullage.kernel.extremes import clear_extremes, observe
 from ullage.kernel.headspace import headspace_air_pressure
 from ullage.kernel.heat import balance
@@ -99,7 +99,7 @@ def _energy(p: Parameters, oil_mass: float, air_mass: float, temperature: float)
     )
 
 
-@compiled
+@merged
 def _begin(p: Parameters, s: State, forcing: Forcing, log: Log) -> None:
     masses = node_masses(p, forcing.steering_position, s.oil_mass, s.temperature, densities(p, s.temperature))
     s.oil_energy = oil_energy(p, masses, s.temperature, air_in_oil(s))
