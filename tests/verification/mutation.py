@@ -35,7 +35,7 @@ EXPLAINED = {
     ("friction_factor", "1000.0"): "below it both branches are 64 / Re to twelve digits",
     ("crossflow_effectiveness", "1e-09"): "keeps a quotient from becoming 0 / 0; on both sides 1 - exp(-NTU)",
     ("core_heat_rate", "1e-09"): "keeps a quotient from becoming 0 / 0; the heat is nothing on both sides",
-    ("rise_velocity", "slow"): "the first guess of Newton's method",
+    ("rise_velocity", "stokes"): "the first guess of Newton's method",
 }
 
 

@@ -11,8 +11,7 @@ from ullage.physics.oil import REFERENCE_PRESSURE
 
 _PORT_BAND = 0.05
 _MOST_VOID = 0.3
-_DRAG_PASSES = 5
-_DRAG_CHANGE = 1e-4  # after it the next one would be of its square
+_DRAG_PASSES = 3
 
 
 @compiled
@@ -186,10 +185,7 @@ def rise_velocity(diameter: float, viscosity: float) -> float:
     reynolds = stokes
     for _ in range(_DRAG_PASSES):
         more = 0.15 * math.exp(0.687 * reynolds)
-        change = (stokes - reynolds - math.log(1.0 + more)) * (1.0 + more) / (1.0 + 1.687 * more)
-        reynolds += change
-        if abs(change) < _DRAG_CHANGE:
-            break
+        reynolds += (stokes - reynolds - math.log(1.0 + more)) * (1.0 + more) / (1.0 + 1.687 * more)
     return math.exp(reynolds) * viscosity / diameter
 
 
