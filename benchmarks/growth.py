@@ -3,7 +3,7 @@
     python benchmarks/growth.py [--quick]
 
 Checks accuracy first: the races that are timed keep what the march promises, held against themselves at a thousandth of
-the tolerances, and every member of a row of races ends as its race alone does, to the last bit. Sizes are timed in
+the tolerances, and every member of a batch ends as its race alone does, to the last bit. Sizes are timed in
 turns, in one process; an exponent is the slope of a straight line through the logarithms of medians.
 Prints JSON lines with name, value and unit.
 """
@@ -31,22 +31,12 @@ from figures import (
     show,
     solution_of,
 )
-from ullage.kernel.state import State
+from ullage.results.batch import Batch, batch_of, march_batch
 from ullage.results.trace import trace_race
 from ullage.scenario.compile import Problem
 
 MEMBERS, FEWER_MEMBERS = (8, 16, 32, 64, 128), (4, 8, 16, 32)
 LAPS, FEWER_LAPS = (3, 6, 12, 24, 48), (3, 6, 12, 24)  # of ten minutes: half an hour to eight hours
-
-
-def march_all(problems: Sequence[Problem]) -> list[State]:
-    """March some races; return their last states."""
-    return [trace_race(problem).state for problem in problems]
-
-
-def members_of(problem: Problem, count: int) -> list[Problem]:
-    """Return a row of races on one duty cycle."""
-    return [problem] * count
 
 
 def race_of(laps: int, tolerance_factor: float = 1.0) -> Problem:
@@ -63,17 +53,17 @@ def largest_errors(laps: Sequence[int]) -> Errors:
 
 
 def members_that_differ(problem: Problem, count: int) -> int:
-    """Return how many members of a row of races do not end as the race alone does, to the last bit."""
+    """Return how many members of a batch do not end as the race alone does, to the last bit."""
     alone = trace_race(problem).state.tobytes()
-    return sum(state.tobytes() != alone for state in march_all(members_of(problem, count)))
+    return sum(state.tobytes() != alone for state in march_batch(batch_of([problem] * count)).states)
 
 
-def row_seconds(problems: Sequence[Problem]) -> Callable[[], float]:
-    """Return a call that times a row of races [s]."""
+def batch_seconds(batch: Batch) -> Callable[[], float]:
+    """Return a call that times a batch, all its threads together [s]."""
 
     def timed() -> float:
         start = clock()
-        march_all(problems)
+        march_batch(batch)
         return clock() - start
 
     return timed
@@ -96,8 +86,8 @@ def main() -> int:
     show("members_that_differ", different, "1")
     if not accurate(largest) or different:
         return 1
-    in_rows = in_turns([row_seconds(members_of(short, count)) for count in counts], quick)
-    show("growth_members", exponent(np.array(counts), in_rows), "1")
+    in_batches = in_turns([batch_seconds(batch_of([short] * count)) for count in counts], quick)
+    show("growth_members", exponent(np.array(counts), in_batches), "1")
     races = [race_of(n) for n in laps]
     samples = np.array([samples_of(race.table) for race in races])
     in_lengths = in_turns([march_seconds(race) for race in races], quick)
