@@ -9,6 +9,8 @@ import pytest
 from ullage import compiled as module
 from ullage.compiled import compiled
 
+if_compiled = pytest.mark.skipif(numba.config.DISABLE_JIT, reason="plain Python: nothing is compiled")
+
 
 @pytest.fixture
 def root(tmp_path, monkeypatch):
@@ -24,17 +26,19 @@ def third(value):
     return value / (3.0 - 0.0 * value)
 
 
+@if_compiled
 def test_compiled_law_gives_the_same_and_divides_without_an_exception():
     assert compiled(third)(2.0) == third(2.0)
     assert compiled(lambda a, b: a / b)(1.0, 0.0) == float("inf")
 
 
-@pytest.mark.skipif(numba.config.DISABLE_JIT, reason="plain Python allocates")
+@if_compiled
 def test_what_would_allocate_does_not_compile():
     with pytest.raises(numba.core.errors.NumbaError, match="NRT"):
         compiled(lambda count: np.zeros(count))(3)
 
 
+@if_compiled
 def test_a_compiled_function_is_kept_in_its_folder_and_restores_the_setting(root):
     before = numba.config.CACHE_DIR
     assert compiled(third)(2.0) == third(2.0)
@@ -47,6 +51,7 @@ def test_a_compiled_function_is_kept_in_its_folder_and_restores_the_setting(root
     assert list(again.door.stats.cache_hits.values()) == [1]
 
 
+@if_compiled
 def test_a_law_is_compiled_only_for_those_who_call_it():
     law = compiled(third)
 
