@@ -4,7 +4,8 @@
 
 Checks first that the run from an empty cache finishes with its balances closed, and that a run from a full one finds
 the same to the last bit. Prints JSON lines with name, value and unit: medians of whole processes, the interpreter's own
-start among them. The first run compiles into an empty cache; all others find what it left there, and byte code, as an installed package does.
+start among them. The first run compiles into an empty cache; all others find what it left there, and byte code, as an
+installed package does.
 """
 
 from __future__ import annotations
