@@ -161,7 +161,9 @@ def _held(problem: FlowProblem, at_rest: Trial) -> Trial:
 @compiled
 def _root_between(first: Trial, low: float, high: float, problem: FlowProblem) -> Trial:
     tolerance = _FLOW_TOLERANCE * problem.geometric_flow
-    found: Trial = _delivery_root(first.delivered, first, 1.0, low, high, tolerance, problem)[2]
+    # what the pump works against beyond the load goes about as the square of the flow, and the slip with it
+    slope = 1.0 + 2.0 * first.slip * max(0.0, 1.0 - problem.load / first.difference) / first.delivered
+    found: Trial = _delivery_root(first.delivered, first, slope, low, high, tolerance, problem)[2]
     return found
 
 
