@@ -14,7 +14,6 @@ from __future__ import annotations
 
 import argparse
 import itertools
-import json
 import os
 import resource
 import statistics
@@ -26,13 +25,13 @@ from pathlib import Path
 
 import numpy as np
 
+from figures import MOST_KELVIN, MOST_PASCAL, SCENARIO, TIGHT, show
 from ullage.compiled import compiled
 from ullage.results.batch import SLICE, Batch, Group, batch_of, march_batch, member_figures
 from ullage.results.trace import trace_race
 from ullage.scenario.compile import Problem, compile_problems
 from ullage.scenario.load import load_scenario
 
-SCENARIO = Path(__file__).parent.parent / "scenarios" / "ironwood.toml"
 RACE = {
     "duty.laps": 1,
     "duty.stop": [],
@@ -53,14 +52,8 @@ RACE = {
 CAPS = ["7 psi", "16 psi"]
 FILLS = [0.80, 0.90]
 PUMPS = ["26 cm3", "28 cm3", "30 cm3", "32 cm3"]
-MOST_KELVIN, MOST_PASCAL = 0.02, 50.0
 MEMBERS, FEWER_MEMBERS = 100_000, 2_000
 CORES = os.cpu_count() or 1
-
-
-def show(name: str, value: float, unit: str) -> None:
-    """Print one figure as a JSON line."""
-    print(json.dumps({"name": name, "value": float(f"{value:.4g}"), "unit": unit}), flush=True)
 
 
 def races(tolerance_factor: float = 1.0) -> list[Problem]:
@@ -170,7 +163,7 @@ def main() -> int:
         memory(arguments.memory)
         return 0
     problems = races()
-    kelvin, pascal, lifts = errors(problems, races(0.001))
+    kelvin, pascal, lifts = errors(problems, races(TIGHT))
     show("temperature_error_k", kelvin, "K")
     show("pressure_error_pa", pascal, "Pa")
     show("relief_openings_error", lifts, "1")
