@@ -1,13 +1,14 @@
 """Time how long the library and the command take to start.
 
-    python benchmarks/start.py
+    python benchmarks/start.py [--quick]
 
-Prints JSON lines with name, value and unit; medians of whole processes. The first run compiles into an empty cache.
+Checks accuracy first, as `floor.py` does, and that a run from kept code ends as the run that compiled it, to the last
+bit. The first run compiles into an empty cache. Prints JSON lines with name, value and unit; medians of whole
+processes.
 """
 
 from __future__ import annotations
 
-import json
 import os
 import statistics
 import subprocess
@@ -16,12 +17,24 @@ import tempfile
 import time
 from pathlib import Path
 
-REPEATS = 7
-SCENARIO = Path(__file__).parent.parent / "scenarios" / "ironwood.toml"
+from figures import (
+    FEWER_REPEATS,
+    REPEATS,
+    SCENARIO,
+    TIGHT,
+    accurate,
+    demo_race,
+    errors,
+    quick_asked,
+    show,
+    solution_of,
+)
+from ullage.results.trace import trace_race
+
 COMMAND = "from ullage.cli import script; script()"
 
 
-def seconds(*arguments: str, repeats: int = REPEATS, cache: str | None = None) -> float:
+def seconds(repeats: int, *arguments: str, cache: str | None = None) -> float:
     """Return the median time of a Python process [s]."""
     environment = {**os.environ, "XDG_CACHE_HOME": cache} if cache else None
     times = []
@@ -32,21 +45,36 @@ def seconds(*arguments: str, repeats: int = REPEATS, cache: str | None = None) -
     return statistics.median(times)
 
 
-def main() -> int:
-    """Time and print."""
-    figures = {
-        "interpreter_seconds": seconds("-c", "pass"),
-        "import_seconds": seconds("-c", "import ullage"),
-        "help_seconds": seconds("-c", COMMAND, "--help"),
-        "check_seconds": seconds("-c", COMMAND, "check", str(SCENARIO)),
-    }
+def runs(repeats: int) -> bool:
+    """Print how long the first run and later ones take; return whether they tell the same."""
     with tempfile.TemporaryDirectory() as folder:
-        run = ("-c", COMMAND, "run", str(SCENARIO), "--out", f"{folder}/race")
-        figures["first_run_seconds"] = seconds(*run, repeats=1, cache=f"{folder}/cache")
-        figures["warm_run_seconds"] = seconds(*run, cache=f"{folder}/cache")
-    for name, value in figures.items():
-        print(json.dumps({"name": name, "value": round(value, 3), "unit": "s"}))
-    return 0
+        run, summary = (
+            ("-c", COMMAND, "run", str(SCENARIO), "--out", f"{folder}/race"),
+            Path(folder, "race/summary.json"),
+        )
+        first = seconds(1, *run, cache=f"{folder}/cache")
+        told = summary.read_bytes()
+        warm = seconds(repeats, *run, cache=f"{folder}/cache")
+        same = summary.read_bytes() == told
+    if same:
+        show("first_run_seconds", first, "s")
+        show("warm_run_seconds", warm, "s")
+    else:
+        print("a run from kept code differs from the run that compiled it", file=sys.stderr)
+    return same
+
+
+def main() -> int:
+    """Check, then time."""
+    repeats = FEWER_REPEATS if quick_asked(__doc__) else REPEATS
+    found, fine = (solution_of(trace_race(demo_race(tolerance_factor=factor)).rows) for factor in (1.0, TIGHT))
+    if not accurate(errors(found, fine)):
+        return 1
+    show("interpreter_seconds", seconds(repeats, "-c", "pass"), "s")
+    show("import_seconds", seconds(repeats, "-c", "import ullage"), "s")
+    show("help_seconds", seconds(repeats, "-c", COMMAND, "--help"), "s")
+    show("check_seconds", seconds(repeats, "-c", COMMAND, "check", str(SCENARIO)), "s")
+    return 0 if runs(repeats) else 1
 
 
 if __name__ == "__main__":
