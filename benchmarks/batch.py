@@ -15,7 +15,6 @@ from __future__ import annotations
 import argparse
 import itertools
 import os
-import resource
 import statistics
 import subprocess
 import sys
@@ -140,17 +139,22 @@ def gains(batch: Batch, repeats: int) -> None:
     show("thread_gain_over_empty_loop", over, "1")
 
 
+def resident(kind: str) -> int:
+    """Return what this process holds of memory, `VmRSS` now or `VmHWM` at its peak [bytes]."""
+    lines = Path("/proc/self/status").read_text().splitlines()
+    return 1024 * int(next(line for line in lines if line.startswith(kind)).split()[1])
+
+
 def memory(members: int) -> None:
     """Print what a batch adds to the memory of this process at its worst [MB]."""
     problems = races()
     member_figures(march_batch(repeated(problems, SLICE)))
-    with Path("/proc/self/statm").open() as status:
-        before = int(status.read().split()[1]) * resource.getpagesize()
+    Path("/proc/self/clear_refs").write_text("5")  # the peak counts from here
+    before = resident("VmRSS")
     data = member_figures(march_batch(repeated(problems, members)))
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
     if set(data.status.values) != {"done"}:
         raise SystemExit("a member failed: no figure of memory")
-    show("batch_memory_mb" if members == MEMBERS else f"batch_memory_mb_{members}_members", (peak - before) / 1e6, "MB")
+    show("batch_memory_mb" if members == MEMBERS else f"batch_memory_mb_{members}_members", (resident("VmHWM") - before) / 1e6, "MB")
 
 
 def main() -> int:

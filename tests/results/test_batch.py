@@ -243,3 +243,14 @@ def test_groups_may_interleave(problems, marched):
     batch = batch_of(problems)
     groups = tuple(Group(group.table, group.members[::-1].copy()) for group in reversed(batch.groups))
     assert same(march_batch(Batch(batch.parameters, batch.states, groups), slice_size=2), marched)
+
+
+@pytest.mark.parametrize("wrong", [{"workers": 0}, {"workers": -1}, {"slice_size": 0}, {"slice_size": -1}])
+def test_a_batch_without_a_thread_or_a_slice_is_refused_and_not_called_done(batch, wrong):
+    (name,) = wrong
+    with pytest.raises(ValueError, match=f"{name} is {wrong[name]}.* from 1 on"):
+        march_batch(batch, **wrong)
+
+
+def test_an_empty_batch_has_figures_of_no_member():
+    assert member_figures(march_batch(batch_of([]))).sizes["member"] == 0

@@ -1,8 +1,8 @@
 """The gas above the oil: mass and energy balance, cap flows, exchange of air with the oil.
 
 Unknowns are `N = m T` and the mass m of the air, the air dissolved in the oil, the oil lost in the interval, and the
-air in the bubbles. For a trial pressure all else follows in closed form: an implicit stage is one bracketed root in the
-air's pressure.
+air in the bubbles. For a trial pressure of the air all else follows in closed form: an implicit stage is one evaluation
+and a linear correction where little hangs on that pressure, else one bracketed root in it.
 """
 
 from __future__ import annotations

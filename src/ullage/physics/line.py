@@ -51,6 +51,10 @@ def friction_factor(reynolds_number: float, relative_roughness: float) -> float:
     float
         Darcy friction factor [1]; uncertain by 20 % between Re 2000 and 4000.
 
+    Notes
+    -----
+    Below Re 1000 the laminar law alone, from which Churchill's formula there differs by less than 1e-12.
+
     References
     ----------
     Churchill, Chemical Engineering 84 (24), 1977, 91.

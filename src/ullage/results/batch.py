@@ -115,7 +115,7 @@ def march_batch(
     workers : int or None
         Threads; None is one for each core.
     slice_size : int
-        Members that a thread marches in one go. An interrupt acts between slices.
+        Members that a thread marches in one go. An interrupt acts between slices: take fewer where races are long.
     progress : function or None
         Called in the calling thread with the members done and all members, after each slice.
 
@@ -125,7 +125,14 @@ def march_batch(
         The same to the last bit for any number of threads, slice size and order of the members, and that of
         `trace_race` for each of them. A member that fails keeps the state of its failure and touches no other; one
         with a parameter that is not a number is not marched.
+
+    Raises
+    ------
+    ValueError
+        If there is no thread, or no member in a slice.
     """
+    if slice_size < 1 or (workers is not None and workers < 1):
+        raise ValueError(f"workers is {workers}, slice_size is {slice_size}; take whole numbers from 1 on")
     numbers = batch.parameters.view(np.float64).reshape(-1, len(FIELDS))
     statuses = np.where(np.isnan(numbers).any(axis=1), STATUS_NOT_A_NUMBER, STATUS_DONE)
     marched = Marched(batch.states.copy(), statuses)
