@@ -154,7 +154,8 @@ def memory(members: int) -> None:
     data = member_figures(march_batch(repeated(problems, members)))
     if set(data.status.values) != {"done"}:
         raise SystemExit("a member failed: no figure of memory")
-    show("batch_memory_mb" if members == MEMBERS else f"batch_memory_mb_{members}_members", (resident("VmHWM") - before) / 1e6, "MB")
+    name = "batch_memory_mb" if members == MEMBERS else f"batch_memory_mb_{members}_members"
+    show(name, (resident("VmHWM") - before) / 1e6, "MB")
 
 
 def main() -> int:

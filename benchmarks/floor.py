@@ -31,7 +31,8 @@ from ullage.compiled import compiled
 from ullage.kernel.air_exchange import stream_of
 from ullage.kernel.cap import cap_areas
 from ullage.kernel.gas_march import Span, gas_problem
-from ullage.kernel.headspace import GasSetting, gas_rates, pressure_now, stage_now
+from ullage.kernel.gas_stage import stage_now
+from ullage.kernel.headspace import GasSetting, gas_rates, pressure_now
 from ullage.kernel.heat import balance, fill_matrix, node_rates
 from ullage.kernel.params import forcing_between
 from ullage.kernel.state import RESERVOIR, Scratch, empty_record

@@ -35,7 +35,8 @@ from ullage.kernel.air_exchange import Stream, stream_of
 from ullage.kernel.cap import cap_areas
 from ullage.kernel.extremes import observe
 from ullage.kernel.gas_march import Span, gas_problem
-from ullage.kernel.headspace import GasSetting, gas_rates, stage_now
+from ullage.kernel.gas_stage import stage_now
+from ullage.kernel.headspace import GasSetting, gas_rates
 from ullage.kernel.heat import balance, fill_matrix, renewed
 from ullage.kernel.oil_step import oil_step
 from ullage.kernel.outputs import OUTPUT_DTYPE, outputs

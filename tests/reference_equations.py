@@ -9,7 +9,8 @@ from ullage.compiled import compiled
 from ullage.kernel.air_exchange import stream_of
 from ullage.kernel.cap import cap_areas
 from ullage.kernel.gas_march import Span, gas_problem
-from ullage.kernel.headspace import GasSetting, gas_rates, stage_now
+from ullage.kernel.gas_stage import stage_now
+from ullage.kernel.headspace import GasSetting, gas_rates
 from ullage.kernel.heat import balance, cooler_heat, fill_matrix, node_rates, surroundings_heat
 from ullage.kernel.setting import settle
 from ullage.kernel.state import COOLER, PUMP, RESERVOIR, STEERING_GEAR
@@ -79,7 +80,7 @@ def _given_up(p, gas, forcing, here):
     cap = HEAT_CONSTANT_PRESSURE * (temperature * gas.air_out - forcing.ambient_temperature * gas.air_in)
     lost = gas.oil_out * oil.enthalpy(here, p.heat_constant, p.heat_slope)
     lost += gas.pools.lost * HEAT_CONSTANT_PRESSURE * here
-    return -gas.wall_heat - cap - lost - HEAT_CONSTANT_VOLUME * gas.heat_rate
+    return -gas.heat.wall_heat - cap - lost - HEAT_CONSTANT_VOLUME * gas.heat.rate
 
 
 @compiled

@@ -9,7 +9,8 @@ from support import bench, clear_volume, instant, masses_at, start_at
 from ullage.kernel.air_exchange import Stream
 from ullage.kernel.cap import cap_areas
 from ullage.kernel.gas_march import Span, gas_problem
-from ullage.kernel.headspace import GasSetting, gas_rates, gas_step, pressure_now, stage_now
+from ullage.kernel.gas_stage import gas_step, stage_now
+from ullage.kernel.headspace import GasSetting, gas_rates, pressure_now
 from ullage.physics import valve
 from ullage.physics.air import GAS_CONSTANT, HEAT_CONSTANT_PRESSURE, HEAT_CONSTANT_VOLUME
 from ullage.physics.water import vapour_pressure
@@ -65,7 +66,7 @@ def heat_by_first_law(gas, problem, volume_rate):
     grown = pushed + (problem.compliance + bubble * gas.value[4] / gas.air_pressure) * pressure_rate
     above = gas.value[0] / gas.value[1]
     brought = 300.0 * gas.air_in - above * (gas.air_out + pools.down) + 340.0 * (pools.down - pools.from_headspace)
-    supplied = HEAT_CONSTANT_PRESSURE * brought - gas.oil_heat - gas.wall_heat
+    supplied = HEAT_CONSTANT_PRESSURE * brought - gas.heat.oil_heat - gas.heat.wall_heat
     return (supplied - gas.air_pressure * grown) / HEAT_CONSTANT_VOLUME
 
 
@@ -124,7 +125,7 @@ def test_air_that_the_oil_gives_back_comes_at_the_temperature_of_the_oil():
     assert gas.pools.down == 0.0
     assert gas.value[0] / gas.value[1] == pytest.approx(300.0, rel=1e-12)
     # first law with the released air at 340 K, not at the gas's 300 K: an identity
-    assert gas.heat_rate == pytest.approx(heat_by_first_law(gas, setting.problem, 0.0), rel=1e-9)
+    assert gas.heat.rate == pytest.approx(heat_by_first_law(gas, setting.problem, 0.0), rel=1e-9)
 
 
 def test_air_that_is_drawn_in_brings_the_enthalpy_of_the_outside():
@@ -134,7 +135,7 @@ def test_air_that_is_drawn_in_brings_the_enthalpy_of_the_outside():
     gas = stage_now(value, 0.0, pressure_now(value, 0.0, stiff.problem), stiff).gas
     assert gas.air_in > 0.0
     # a rigid vessel that is filled: c_v dN/dt = c_p T of the air that comes in, so 1.4 times its temperature
-    assert gas.heat_rate == pytest.approx(1.4 * 293.15 * gas.air_in, rel=1e-6)
+    assert gas.heat.rate == pytest.approx(1.4 * 293.15 * gas.air_in, rel=1e-6)
 
 
 def test_bubbles_take_up_room_at_the_pressure_of_the_air_above():

@@ -9,17 +9,8 @@ from ullage.compiled import compiled, inlined
 from ullage.errors import STATUS_DONE, STATUS_GAS_STEP, STATUS_TOO_MANY_STEPS
 from ullage.kernel.air_exchange import Stream, air_exchange
 from ullage.kernel.cap import cap_areas
-from ullage.kernel.headspace import (
-    TIED_MASS,
-    GasProblem,
-    GasSetting,
-    GasStage,
-    Guess,
-    SolvedStage,
-    gas_step,
-    pressure_now,
-    stage_now,
-)
+from ullage.kernel.gas_stage import Guess, SolvedStage, gas_step, stage_now
+from ullage.kernel.headspace import TIED_MASS, GasProblem, GasSetting, GasStage, pressure_now
 from ullage.kernel.modes import OVERSHOOT, Log, switch_valves, valve_excess
 from ullage.kernel.params import Forcing, Parameters
 from ullage.kernel.pools import Five
@@ -135,7 +126,7 @@ def _book(p: Parameters, s: State, gas: GasStage, problem: GasProblem, elapsed: 
     oil_temperature, ambient_temperature = _oil_at(problem, elapsed), problem.ambient_temperature
     drain = problem.exchange.drain
     oil_out = gas.oil_out + drain
-    s.surroundings_energy += weight * gas.wall_heat
+    s.surroundings_energy += weight * gas.heat.wall_heat
     temperature = gas.value[0] / gas.value[1]
     s.air_energy += weight * HEAT_CONSTANT_PRESSURE * (temperature * gas.air_out - ambient_temperature * gas.air_in)
     s.lost_energy += weight * (

@@ -1,8 +1,7 @@
 """The gas above the oil: mass and energy balance, cap flows, exchange of air with the oil.
 
 Unknowns are `N = m T` and the mass m of the air, the air dissolved in the oil, the oil lost in the interval, and the
-air in the bubbles. For a trial pressure of the air all else follows in closed form: an implicit stage is one evaluation
-and a linear correction where little hangs on that pressure, else one bracketed root in it.
+air in the bubbles. For a trial pressure of the air all else follows in closed form.
 """
 
 from __future__ import annotations
@@ -13,8 +12,6 @@ from typing import NamedTuple
 from ullage.compiled import compiled, inlined
 from ullage.kernel.cap import Cap, Splash, cap_flows
 from ullage.kernel.pools import FLOOR_MASS, AirExchange, Five, Pools, exchange, uptake
-from ullage.numerics.implicit import make_stiff_step
-from ullage.numerics.roots import make_root
 from ullage.physics import tank
 from ullage.physics.air import GAS_CONSTANT, HEAT_CONSTANT_PRESSURE, HEAT_CONSTANT_VOLUME
 from ullage.physics.oil import REFERENCE_PRESSURE
@@ -22,12 +19,6 @@ from ullage.physics.oil import REFERENCE_PRESSURE
 TIED_MASS = 1e-6
 _TIE_CONDUCTANCE = 0.01
 _NO_AIR = 1e-30  # a step that takes all the air is refused; until then its numbers must stay numbers
-_LOWEST_PRESSURE = 1e-6
-_HIGHEST_PRESSURE = 1e12
-_ROOT_TOLERANCE = 1e-2  # of the air's pressure, where air passes the cap [Pa]
-_SHUT_TOLERANCE = 0.1  # under a shut cap [Pa]
-_FEEDBACK_DOUBT = 0.1  # by what share the feedback of a stage is taken to be wrong [1]
-_MOST_CORRECTION = 5.0  # up to which the rates are straight lines in the pressure [Pa]
 
 
 class GasProblem(NamedTuple):
@@ -61,13 +52,24 @@ class GasSetting(NamedTuple):
     cap: Cap
 
 
-class GasStage(NamedTuple):
-    """A stage at a trial pressure: the five unknowns, the pressures, and the flows over the boundary.
+class HeatRate(NamedTuple):
+    """Rate of N [kg K s-1], and heat from the air to oil and wall [W].
 
     `stiffness` is the pressure over its fall with the volume [m3], `feedback` what the pressure does to the rate of N
     by heat, work and what the oil takes up, flow through the cap aside [kg K s-1 Pa-1]; `uptake` is what more the oil
     takes up [kg s-1 Pa-1].
     """
+
+    rate: float
+    oil_heat: float
+    wall_heat: float
+    stiffness: float
+    feedback: float
+    uptake: float
+
+
+class GasStage(NamedTuple):
+    """A stage at a trial pressure: the five unknowns, the pressures, and the flows over the boundary."""
 
     value: Five
     air_pressure: float
@@ -77,41 +79,32 @@ class GasStage(NamedTuple):
     air_in: float
     oil_out: float
     pools: Pools
-    oil_heat: float
-    wall_heat: float
-    heat_rate: float
-    stiffness: float
-    feedback: float
-    uptake: float
+    heat: HeatRate
 
 
-class Guess(NamedTuple):
-    """What a stage ended with: rates, pressure of the air [Pa] and feedback [kg K s-1 Pa-1]."""
+class StageTask(NamedTuple):
+    """What a stage starts from and the weight of its rates [s], its time [s], and what the air space sees."""
 
-    rates: Five
-    pressure: float
-    feedback: float
-
-
-class SolvedStage(NamedTuple):
-    """A solved stage, a guess for the one that follows, whether the cap lets anything pass, number of evaluations."""
-
-    value: Five
-    guess: Guess
-    gas: GasStage
-    passing: bool
-    evaluations: int
-
-
-class _StageTask(NamedTuple):
     base: Five
     weight: float
     time: float
     setting: GasSetting
 
 
+class _Above(NamedTuple):
+    """The air above the oil at a trial, the volume of free air per mass `bubble` [m3 kg-1], air `in_oil` [kg]."""
+
+    air_pressure: float
+    volume: float
+    mass: float
+    temperature: float
+    oil_temperature: float
+    bubble: float
+    in_oil: float
+
+
 @inlined
-def _stage_at(air_pressure: float, task: _StageTask) -> tuple[float, GasStage]:
+def stage_at(air_pressure: float, task: StageTask) -> tuple[float, GasStage]:
     """Return the residual of the energy balance, and all else, at a trial pressure of the air."""
     problem, base, weight = task.setting.problem, task.base, task.weight
     elapsed = task.time - problem.start
@@ -144,29 +137,11 @@ def _stage_at(air_pressure: float, task: _StageTask) -> tuple[float, GasStage]:
     air_out = _air_out(unit_out, stock, positive_heat, weight) if unit_out > 0.0 else 0.0
     mass = stock - weight * air_out
     temperature = positive_heat / max(mass, _NO_AIR)
-    conductance = _oil_conductance(problem, mass)
-    oil_heat = conductance * (temperature - oil_temperature)
-    wall_heat = problem.wall_conductance * (temperature - problem.bay_temperature)
-    supply = HEAT_CONSTANT_PRESSURE * (
-        problem.ambient_temperature * air_in
-        - temperature * (air_out + pools.down)
-        + oil_temperature * (pools.down - pools.from_headspace)
-    ) - (oil_heat + wall_heat)
-    grown = pools.free_rate - problem.exchange.freed + (free + trapped) * problem.oil_temperature_rate / oil_temperature
-    volume_rate = problem.volume_rate + oil_out / problem.oil_density - bubble * grown
-    volume_rate += problem.compliance * problem.vapour_pressure_rate
-    yielding = air_pressure * problem.compliance + bubble * (free + trapped)
-    stiffness = max(volume, 0.0) + yielding
-    squeezed = volume_rate * max(volume, 0.0) / stiffness
-    capacity = HEAT_CONSTANT_VOLUME + yielding * GAS_CONSTANT / stiffness
-    rate = (supply - air_pressure * squeezed) / capacity
-    leaving = HEAT_CONSTANT_PRESSURE * (air_out + pools.down) + conductance + problem.wall_conductance
-    warmed = leaving * stiffness / (GAS_CONSTANT * max(mass, _NO_AIR))
-    more_taken = uptake(problem.exchange, weight)
-    taken_up = HEAT_CONSTANT_PRESSURE * temperature * more_taken
-    residual = heat - base[0] - weight * rate
+    above = _Above(air_pressure, volume, mass, temperature, oil_temperature, bubble, free + trapped)
+    change = _heat_rate(problem, above, pools, air_in, air_out, oil_out, weight)
+    residual = heat - base[0] - weight * change.rate
     value = (
-        base[0] + weight * rate,
+        base[0] + weight * change.rate,
         mass,
         base[2] + weight * pools.dissolved_rate,
         base[3] + weight * oil_out,
@@ -181,13 +156,35 @@ def _stage_at(air_pressure: float, task: _StageTask) -> tuple[float, GasStage]:
         air_in,
         oil_out,
         pools,
-        oil_heat,
-        wall_heat,
-        rate,
-        stiffness,
-        -(warmed + taken_up + squeezed) / capacity,
-        more_taken,
+        change,
     )
+
+
+@inlined
+def _heat_rate(
+    problem: GasProblem, x: _Above, pools: Pools, air_in: float, air_out: float, oil_out: float, weight: float
+) -> HeatRate:
+    """Return the rate of N by the first law: heat, enthalpies and work, and what the pressure does to it."""
+    conductance = _oil_conductance(problem, x.mass)
+    oil_heat = conductance * (x.temperature - x.oil_temperature)
+    wall_heat = problem.wall_conductance * (x.temperature - problem.bay_temperature)
+    supply = HEAT_CONSTANT_PRESSURE * (
+        problem.ambient_temperature * air_in
+        - x.temperature * (air_out + pools.down)
+        + x.oil_temperature * (pools.down - pools.from_headspace)
+    ) - (oil_heat + wall_heat)
+    grown = pools.free_rate - problem.exchange.freed + x.in_oil * problem.oil_temperature_rate / x.oil_temperature
+    volume_rate = problem.volume_rate + oil_out / problem.oil_density - x.bubble * grown
+    volume_rate += problem.compliance * problem.vapour_pressure_rate
+    yielding = x.air_pressure * problem.compliance + x.bubble * x.in_oil
+    stiffness = max(x.volume, 0.0) + yielding
+    squeezed = volume_rate * max(x.volume, 0.0) / stiffness
+    capacity = HEAT_CONSTANT_VOLUME + yielding * GAS_CONSTANT / stiffness
+    leaving = HEAT_CONSTANT_PRESSURE * (air_out + pools.down) + conductance + problem.wall_conductance
+    warmed = leaving * stiffness / (GAS_CONSTANT * max(x.mass, _NO_AIR))
+    more = uptake(problem.exchange, weight)
+    feedback = -(warmed + HEAT_CONSTANT_PRESSURE * x.temperature * more + squeezed) / capacity
+    return HeatRate((supply - x.air_pressure * squeezed) / capacity, oil_heat, wall_heat, stiffness, feedback, more)
 
 
 @compiled
@@ -210,86 +207,11 @@ def _oil_conductance(problem: GasProblem, mass: float) -> float:
     return problem.oil_conductance + _TIE_CONDUCTANCE * min(1.0, max(0.0, tie))
 
 
-_stage_root = make_root(_stage_at)
-
-
-@compiled
-def _passes(gas: GasStage) -> bool:
-    return gas.air_in + gas.air_out + gas.oil_out > 0.0
-
-
-@inlined
-def _solve_stage(base: Five, weight: float, time: float, guess: Guess, setting: GasSetting) -> SolvedStage:
-    """Solve one implicit stage for the air's partial pressure.
-
-    Under a shut cap the rates hardly answer to the pressure, and N decides it: one evaluation near the root will do.
-    """
-    task = _StageTask(base, weight, time, setting)
-    rates = guess.rates
-    likely = (
-        min(max(base[0] + weight * rates[0], 0.5 * base[0]), 2.0 * base[0]),
-        base[1],
-        base[2],
-        base[3] + weight * rates[3],
-        base[4] + weight * rates[4],
-    )
-    start = min(max(pressure_now(likely, time, setting.problem), _LOWEST_PRESSURE), _HIGHEST_PRESSURE)
-    residual, gas = _stage_at(start, task)
-    held = gas.stiffness / GAS_CONSTANT
-    passing = _passes(gas)
-    feedback = guess.feedback if passing and guess.feedback != 0.0 else gas.feedback
-    slope = held - weight * feedback
-    correction = -residual / slope
-    off = abs(correction)
-    tolerance = _ROOT_TOLERANCE * held
-    wrong = _FEEDBACK_DOUBT * abs(weight * feedback) / held * off
-    if off > _MOST_CORRECTION or wrong > _SHUT_TOLERANCE or (passing and abs(residual) > tolerance):
-        pressure, slope, (_, gas), more = _stage_root(
-            start, (residual, gas), slope, _LOWEST_PRESSURE, _HIGHEST_PRESSURE, tolerance, task
-        )
-        found = Guess(gas_rates(gas), pressure, (held - slope) / weight)
-        return SolvedStage(gas.value, found, gas, _passes(gas), 1 + more)
-    rates, more, down = gas_rates(gas), feedback * correction, gas.uptake * correction
-    moved = (rates[0] + more, rates[1] - down, rates[2] + down, rates[3], rates[4])
-    value = (
-        gas.value[0] + weight * more,
-        gas.value[1] - weight * down,
-        gas.value[2] + weight * down,
-        gas.value[3],
-        gas.value[4],
-    )
-    return SolvedStage(value, Guess(moved, start + correction, feedback), gas, passing, 1)
-
-
-@compiled
-def stage_now(value: Five, time: float, air_pressure: float, setting: GasSetting) -> SolvedStage:
-    """Return flows and rates at an instant, without a step.
-
-    Parameters
-    ----------
-    value : tuple of float
-        The five unknowns.
-    time : float
-        Time [s].
-    air_pressure : float
-        Partial pressure of the air [Pa], from `pressure_now`.
-    setting : GasSetting
-        Interval and cap.
-
-    Returns
-    -------
-    SolvedStage
-        The instant's pressures and flows, and a first guess.
-    """
-    gas = _stage_at(air_pressure, _StageTask(value, 0.0, time, setting))[1]
-    return SolvedStage(value, Guess(gas_rates(gas), air_pressure, gas.feedback), gas, _passes(gas), 1)
-
-
 @compiled
 def gas_rates(gas: GasStage) -> Five:
     """Return the rates of the unknowns at a stage: N [kg K s-1], air, dissolved air, lost oil, free air [kg s-1]."""
     mass_rate = gas.air_in - gas.air_out - gas.pools.from_headspace
-    return gas.heat_rate, mass_rate, gas.pools.dissolved_rate, gas.oil_out, gas.pools.free_rate
+    return gas.heat.rate, mass_rate, gas.pools.dissolved_rate, gas.oil_out, gas.pools.free_rate
 
 
 @compiled
@@ -346,6 +268,3 @@ def headspace_air_pressure(
     """
     held = GAS_CONSTANT * (air_heat + in_oil * oil_temperature)
     return tank.air_pressure(held, volume + compliance * (vapour - REFERENCE_PRESSURE), compliance)
-
-
-gas_step = make_stiff_step(_solve_stage)

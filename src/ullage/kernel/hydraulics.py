@@ -268,12 +268,6 @@ def hydraulics(
 
 
 @compiled
-def controlled(h: Hydraulics) -> int:
-    """Return 1 if the flow control sets the flow, 0 if the pump's displacement does."""
-    return 1 if h.spare_flow > 0.0 else 0
-
-
-@compiled
 def with_inlet(
     p: Parameters, h: Hydraulics, found: Intake, spare_flow: float, in_pump: float, density: float
 ) -> Hydraulics:

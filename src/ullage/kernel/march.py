@@ -17,7 +17,6 @@ from ullage.kernel.air_exchange import Stream
 from ullage.kernel.extremes import observe
 from ullage.kernel.gas_march import Span, gas_problem, march_gas
 from ullage.kernel.heat import renewed
-from ullage.kernel.hydraulics import controlled
 from ullage.kernel.intake import line_volume, outlet_depth
 from ullage.kernel.modes import Log, follow_cap, switch_thermal, thermal_threshold, watch_limits
 from ullage.kernel.oil_step import NOT_A_NUMBER, book_step, oil_step, start_rate
@@ -165,7 +164,7 @@ def _march_interval(
         if switch_thermal(p, s, s.temperature[STEERING_GEAR], log, race_start, _SWITCH_SLACK):
             s.fresh = 1
         b = renewed(p, s, after, step.at_end)
-        s.controlled = controlled(b.flows)
+        s.spare_flow = b.flows.spare_flow
         outputs(p, s, after, b, out)
         observe(s, out, race_start, length)
         s.feed_flow = out.pump_flow

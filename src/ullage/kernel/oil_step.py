@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 from ullage.compiled import compiled, inlined
 from ullage.kernel.air_exchange import Stream, stream_of
 from ullage.kernel.heat import Balance, balance, cooler_heat, fill_matrix, node_rates, surroundings_heat, top_up_power
-from ullage.kernel.hydraulics import controlled
 from ullage.kernel.params import Forcing, Parameters
 from ullage.kernel.setting import settle
 from ullage.kernel.state import COOLER, NODES, RESERVOIR, Scratch, State
@@ -66,7 +65,7 @@ def start_rate(p: Parameters, s: State, w: Scratch, forcing: Forcing) -> None:
     settle(p, s, forcing, masses.reservoir)
     b = balance(p, s, forcing, s.temperature)
     s.feed_flow = b.flows.feed_flow
-    s.controlled = controlled(b.flows)
+    s.spare_flow = b.flows.spare_flow
     rates, power = s.temperature_rate, s.headspace_power
     fill_matrix(p, forcing, b, masses, s.temperature, rates, power, w.middle_matrix, w.middle_source)
     node_rates(w.middle_matrix, w.middle_source, s.temperature, s.temperature_rate)
@@ -142,7 +141,7 @@ def oil_step(p: Parameters, s: State, w: Scratch, middle: Forcing, end: Forcing,
             break
     _powers(p, middle, b, w.middle, w.middle_power)
     _powers(p, end, b_end, w.end, w.end_power)
-    kinked = not s.controlled == controlled(b.flows) == controlled(b_end.flows)
+    kinked = not (s.spare_flow > 0.0) == (b.flows.spare_flow > 0.0) == (b_end.flows.spare_flow > 0.0)
     measure = _error_measure(p, s, w, correction, length, _KINKED if kinked else 1.0)
     return OilStep(measure, stream_of(s, b.flows, b.supply), b_end)
 

@@ -79,8 +79,8 @@ class State(Quadratures, Extremes):
     `power` are the last powers of the oil step, `surface_height` is that of the oil surface over the tank's floor [m],
     `clear_volume` what is above the oil without its bubbles at reference pressure [m3], `compliance` the yield of wall
     and liquid [m3 Pa-1], `line_gas` the share of the feed line that is gas. `feed_flow` is its flow when the step began
-    [m3 s-1], `feed_elapsed` the time since [s], 0 where the inertia of its oil rests, `controlled` whether
-    the flow control sets it.
+    [m3 s-1], `feed_elapsed` the time since [s], 0 where the inertia of its oil rests, `spare_flow`
+    what the pump then had beyond it [m3 s-1].
     """
 
     time: float
@@ -123,7 +123,7 @@ class State(Quadratures, Extremes):
     line_gas: float
     feed_flow: float
     feed_elapsed: float
-    controlled: int
+    spare_flow: float
     steps: int
     rejected: int
     evaluations: int
