@@ -254,3 +254,9 @@ def test_a_batch_without_a_thread_or_a_slice_is_refused_and_not_called_done(batc
 
 def test_an_empty_batch_has_figures_of_no_member():
     assert member_figures(march_batch(batch_of([]))).sizes["member"] == 0
+
+
+def test_every_other_record_of_an_array_makes_a_batch(problems):
+    records = np.array([problems[place].parameters for place in (0, 4, 10)], dtype=PARAMETER_DTYPE).view(np.recarray)
+    together = march_batch(batch_with(problems[0], records[::2]))
+    assert same(together, march_batch(batch_of([problems[0], problems[10]])))

@@ -10,7 +10,7 @@ from ullage.errors import STATUS_DONE, STATUS_GAS_STEP, STATUS_TOO_MANY_STEPS
 from ullage.kernel.air_exchange import Stream, air_exchange
 from ullage.kernel.cap import cap_areas
 from ullage.kernel.gas_stage import Guess, SolvedStage, gas_step, stage_now
-from ullage.kernel.headspace import TIED_MASS, GasProblem, GasSetting, GasStage, pressure_now
+from ullage.kernel.headspace import TIED_MASS, GasProblem, GasSetting, GasStage, clear_stiffness, pressure_now
 from ullage.kernel.modes import OVERSHOOT, Log, switch_valves, valve_excess
 from ullage.kernel.params import Forcing, Parameters
 from ullage.kernel.pools import Five
@@ -111,7 +111,7 @@ def _keep_rates(s: State, stage: SolvedStage) -> None:
 def _error_measure(p: Parameters, error: Five, stage: SolvedStage, problem: GasProblem) -> float:
     """Return the largest error over its tolerance: pressure at constant volume, and air mass."""
     gas = stage.gas
-    stiffness = max(gas.volume, 0.0) + gas.air_pressure * problem.compliance
+    stiffness = clear_stiffness(gas, problem)
     swelling = gas.air_pressure * abs(error[3]) / problem.oil_density
     bubbling = GAS_CONSTANT * problem.oil_temperature * abs(error[4])
     pressure = (GAS_CONSTANT * abs(error[0]) + swelling + bubbling) / stiffness

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from ullage.compiled import compiled, inlined
-from ullage.kernel.headspace import GasSetting, GasStage, StageTask, gas_rates, pressure_now, stage_at
+from ullage.kernel.headspace import GasSetting, GasStage, StageTask, clear_stiffness, gas_rates, pressure_now, stage_at
 from ullage.kernel.pools import Five
 from ullage.numerics.implicit import make_stiff_step
 from ullage.numerics.roots import make_root
@@ -68,7 +68,7 @@ def _solve_stage(base: Five, weight: float, time: float, guess: Guess, setting: 
     slope = held - weight * feedback
     correction = -residual / slope
     off = abs(correction)
-    tolerance = _ROOT_TOLERANCE * held
+    tolerance = _ROOT_TOLERANCE / GAS_CONSTANT * clear_stiffness(gas, setting.problem)
     wrong = _FEEDBACK_DOUBT * abs(weight * feedback) / held * off
     if off > _MOST_CORRECTION or wrong > _SHUT_TOLERANCE or (passing and abs(residual) > tolerance):
         pressure, slope, (_, gas), more = _stage_root(

@@ -208,6 +208,12 @@ def _oil_conductance(problem: GasProblem, mass: float) -> float:
 
 
 @compiled
+def clear_stiffness(gas: GasStage, problem: GasProblem) -> float:
+    """Return a stage's pressure over its fall with the volume [m3] where no bubbles yield: errors are weighed by it."""
+    return max(gas.volume, 0.0) + gas.air_pressure * problem.compliance
+
+
+@compiled
 def gas_rates(gas: GasStage) -> Five:
     """Return the rates of the unknowns at a stage: N [kg K s-1], air, dissolved air, lost oil, free air [kg s-1]."""
     mass_rate = gas.air_in - gas.air_out - gas.pools.from_headspace

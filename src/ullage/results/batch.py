@@ -133,7 +133,7 @@ def march_batch(
     """
     if slice_size < 1 or (workers is not None and workers < 1):
         raise ValueError(f"workers is {workers}, slice_size is {slice_size}; take whole numbers from 1 on")
-    numbers = batch.parameters.view(np.float64).reshape(-1, len(FIELDS))
+    numbers = np.ascontiguousarray(batch.parameters).view(np.float64).reshape(-1, len(FIELDS))
     statuses = np.where(np.isnan(numbers).any(axis=1), STATUS_NOT_A_NUMBER, STATUS_DONE)
     marched = Marched(batch.states.copy(), statuses)
     for group in batch.groups[:1]:
