@@ -260,3 +260,10 @@ def test_every_other_record_of_an_array_makes_a_batch(problems):
     records = np.array([problems[place].parameters for place in (0, 4, 10)], dtype=PARAMETER_DTYPE).view(np.recarray)
     together = march_batch(batch_with(problems[0], records[::2]))
     assert same(together, march_batch(batch_of([problems[0], problems[10]])))
+
+
+@pytest.mark.parametrize("members", [[0], [0, 1, 1], [0, 2]])
+def test_a_member_that_is_not_in_just_one_group_is_refused_and_not_called_done(problems, members):
+    two = batch_of(problems[:2])
+    with pytest.raises(ValueError, match="one group"):
+        march_batch(Batch(two.parameters, two.states, (Group(problems[0].table, np.array(members)),)))

@@ -74,6 +74,7 @@ def test_figures_are_those_of_the_dataset_where_every_step_has_a_row(data):
         assert figures[f"highest_{name}"] == pytest.approx(np.max(data[name].values[turning]), rel=0.05)
     glass = data.sight_glass_transmittance.values[turning]
     assert figures["lowest_sight_glass_transmittance"] == pytest.approx(glass.min(), rel=0.05)
+    assert figures["lowest_sight_glass_transmittance"] <= glass.min()
     assert glass.min() < 1.0
     assert figures["cavitation_exposure"] == data.cavitation_exposure.values[-1] > 0.0
     assert figures["relief_openings"] == data.event_count.values[relief].sum() > 1

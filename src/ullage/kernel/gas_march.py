@@ -195,6 +195,7 @@ def march_gas(p: Parameters, s: State, problem: GasProblem, log: Log, race_start
             if length <= _LEAST_STEP:
                 return STATUS_GAS_STEP
             s.rejected += 1
+            s.gas_fresh = 1
             s.gas_step = length * min(0.5, step_factor(measure, 2.0))
             continue
         reached = s.time + length if length < end - s.time else end

@@ -129,10 +129,13 @@ def march_batch(
     Raises
     ------
     ValueError
-        If there is no thread, or no member in a slice.
+        If there is no thread, or no member in a slice, or a member is not in just one group.
     """
     if slice_size < 1 or (workers is not None and workers < 1):
         raise ValueError(f"workers is {workers}, slice_size is {slice_size}; take whole numbers from 1 on")
+    places = np.concatenate([np.empty(0, dtype=np.int64), *(group.members for group in batch.groups)])
+    if not np.array_equal(np.sort(places), np.arange(len(batch.parameters))):
+        raise ValueError("each member of a batch has to be in one group, and in one only")
     numbers = np.ascontiguousarray(batch.parameters).view(np.float64).reshape(-1, len(FIELDS))
     statuses = np.where(np.isnan(numbers).any(axis=1), STATUS_NOT_A_NUMBER, STATUS_DONE)
     marched = Marched(batch.states.copy(), statuses)
