@@ -54,6 +54,7 @@ STYLES: dict[str, tuple[str, Any, str, str]] = {
     "bdf": ("BDF", (0, (1, 1.5)), "D", "0.45"),
     "radau": ("Radau", "-", "v", "0.45"),
 }
+NAMED_ABOVE = "radau"  # its curve ends where another's does
 
 
 class Point(NamedTuple):
@@ -125,18 +126,20 @@ def _panel(axes: Axes, heights: Mapping[str, Sequence[float]], points: Mapping[s
         label, line, mark, shade = STYLES[name]
         floors = [point.floors for point in row]
         axes.plot(floors, heights[name], linestyle=line, marker=mark, color=shade, markersize=4, linewidth=1.1)
+        end, away, side = (0, 8, "bottom") if name == NAMED_ABOVE else (-1, -8, "top")
         axes.annotate(
             label,
-            (floors[-1], heights[name][-1]),
-            (0, -8),
+            (floors[end], heights[name][end]),
+            (0, away),
             textcoords="offset points",
             rotation=90,
             ha="center",
-            va="top",
+            va=side,
             fontsize=9,
         )
     axes.margins(0.06)
-    axes.set_ylim(bottom=0.15 * axes.get_ylim()[0])
+    low, high = axes.get_ylim()
+    axes.set_ylim(0.06 * low, 4.0 * high)
     axes.set_xticks([3, 10, 30, 100, 300, 1000])
     axes.xaxis.set_major_formatter("{x:g}")
     axes.yaxis.set_major_formatter("{x:g}")
