@@ -17,7 +17,7 @@ UNCOVERED = 0.01  # gas in the feed line from which an outlet counts as uncovere
 
 @compiled
 def clear_extremes(s: State) -> None:
-    """Start the extremes of a race before its first row is observed."""
+    """Start the extremes and times of a race, or of a part of it, before its first row is observed."""
     for i in range(len(s.peak_oil_temperature)):
         s.peak_oil_temperature[i] = -np.inf
     s.peak_oil_time = np.nan
@@ -39,6 +39,16 @@ def clear_extremes(s: State) -> None:
     s.lowest_oil_level = np.inf
     s.lowest_steering_flow_with_gas = np.inf
     s.first_uncovered_time = np.nan
+    s.highest_vapour_pressure = 0.0
+    s.highest_steering_flow = 0.0
+    s.time_turning = 0.0
+    s.time_below_rating = 0.0
+    s.time_below_bubble_point = 0.0
+    s.time_starved = 0.0
+    s.time_chambers_unfilled = 0.0
+    s.time_outlet_uncovered = 0.0
+    s.cavitation_exposure = 0.0
+    s.relief_openings = 0
 
 
 @compiled

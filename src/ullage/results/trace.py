@@ -7,6 +7,7 @@ from typing import cast
 
 import numpy as np
 
+from ullage.errors import STATUS_DONE
 from ullage.kernel.march import march
 from ullage.kernel.modes import Log, empty_log
 from ullage.kernel.outputs import OUTPUT_DTYPE, Rows
@@ -38,22 +39,77 @@ def trace_race(problem: Problem) -> Trace:
     Trace
         Rows up to the end or the failure.
     """
+    return _marched(problem, _begun(problem), 0, len(problem.table.time) - 1)
+
+
+def trace_until(problem: Problem, time: float) -> Trace:
+    """March a race from its start to a row of its table.
+
+    Parameters
+    ----------
+    problem : Problem
+        The race. Its initial state is left as it is.
+    time : float
+        A time of its channel table [s]; where channels jump the march stands before the jump.
+
+    Returns
+    -------
+    Trace
+        Rows up to there, and the state, to be marched on by `trace_on`.
+    """
+    return _marched(problem, _begun(problem), 0, _row_at(problem, time))
+
+
+def trace_on(problem: Problem, before: Trace) -> Trace:
+    """March on from where a march stands, to the end of a race or to its failure.
+
+    Parameters
+    ----------
+    problem : Problem
+        A race whose channels up to there are those of the march before.
+    before : Trace
+        What was marched so far; it is left as it is.
+
+    Returns
+    -------
+    Trace
+        All rows, those before included: those of `trace_race`, to the last bit.
+    """
+    if before.status != STATUS_DONE:
+        return before
+    first = _row_at(problem, before.state.time)
+    return _marched(problem, before, first, len(problem.table.time) - 1)
+
+
+def _row_at(problem: Problem, time: float) -> int:
+    return int(np.searchsorted(problem.table.time, time))
+
+
+def _begun(problem: Problem) -> Trace:
     table = problem.table
-    state = copied(problem.state)
-    rows = np.recarray(len(table.output_time), dtype=OUTPUT_DTYPE)
-    log = empty_log(table.time[0], table.time[-1])
+    state, log = copied(problem.state), empty_log(table.time[0], table.time[-1])
+    rows = cast("Rows", np.recarray(1, dtype=OUTPUT_DTYPE))
     begin(problem.parameters, state, table.channels, rows, log)
+    return Trace(rows, log, state, STATUS_DONE)
+
+
+def _marched(problem: Problem, before: Trace, first_row: int, last_row: int) -> Trace:
+    table = problem.table
+    state, log = copied(before.state), empty_log(table.time[0], table.time[-1])
+    log[: len(before.log)] = before.log[: len(log)]
+    rows = np.recarray(len(table.output_time), dtype=OUTPUT_DTYPE)
+    rows[: len(before.rows)] = before.rows
     status = march(
         problem.parameters,
         state,
         empty_record(Scratch),
         table.time,
         table.channels,
-        0,
-        len(table.time) - 1,
+        first_row,
+        last_row,
         table.output_rows,
         rows,
         log,
     )
-    written = max(1, int(np.count_nonzero(table.output_time < state.time))) if status else len(rows)
-    return Trace(cast("Rows", rows[:written]), log, state, status)
+    reached = np.searchsorted(table.output_time, state.time, side="left" if status else "right")
+    return Trace(cast("Rows", rows[: max(1, int(reached))]), log, state, status)
