@@ -63,13 +63,13 @@ def summary_text(data: xr.Dataset, units: System, bracket: Bracket | None = None
     if bracket is not None:
         lines += air_table(bracket, units)
     for sentence in _sentences(data, figures, lights, bracket, units):
-        lines += _wrapped(sentence)
+        lines += wrapped(sentence)
     for warning in _warnings(figures, units):
         lines += textwrap.wrap(f"warning: {warning}", _WIDTH, subsequent_indent="  ")
     return "\n".join([*lines, _balances(figures)])
 
 
-def _wrapped(text: str) -> list[str]:
+def wrapped(text: str) -> list[str]:
     """Break a text into lines, none of them between a number and its per cent sign."""
     return [
         line.replace("\N{NO-BREAK SPACE}", " ")

@@ -14,7 +14,7 @@ from ullage.kernel.state import NODES, State
 from ullage.results.openings import cap_openings, faults, row_before, tank_at
 from ullage.results.variables import CAP_STATES
 
-_FROM_STATE = (
+STATE_FIGURES = (
     "peak_oil_temperature",
     "peak_oil_time",
     "lowest_feed_gauge_pressure",
@@ -80,7 +80,7 @@ def state_figures(states: NDArray[np.void]) -> dict[str, NDArray[Any]]:
         SI figures by name, arrays of that shape; `peak_oil_temperature` over its nodes as well. Not a number where a
         race has none: those of the pump inlet if the pump never turned.
     """
-    found = {name: _finite(states[name]) for name in _FROM_STATE}
+    found = {name: _finite(states[name]) for name in STATE_FIGURES}
     found["shaft_energy"] = _finite(states["shaft_work"])
     never_turned = np.isnan(found["lowest_feed_time"])
     for name in ("highest_inlet_void_fraction", "highest_pump_void_fraction"):

@@ -15,10 +15,12 @@ from ullage.kernel.setting import begin
 from ullage.kernel.state import Scratch, State, copied, empty_record
 from ullage.scenario.compile import Problem
 
+_SLACK = 0.5e-9  # the clock of a table has whole nanoseconds [s]
+
 
 @dataclass(frozen=True)
 class Trace:
-    """What a march left: rows of outputs, the record of switches, the last state and its status code."""
+    """What a march left: rows of outputs from where it began, the record of switches, the last state, a status code."""
 
     rows: Rows
     log: Log
@@ -39,7 +41,7 @@ def trace_race(problem: Problem) -> Trace:
     Trace
         Rows up to the end or the failure.
     """
-    return _marched(problem, _begun(problem), 0, len(problem.table.time) - 1)
+    return _marched(problem, _begun(problem), len(problem.table.time) - 1)
 
 
 def trace_until(problem: Problem, time: float) -> Trace:
@@ -57,11 +59,11 @@ def trace_until(problem: Problem, time: float) -> Trace:
     Trace
         Rows up to there, and the state, to be marched on by `trace_on`.
     """
-    return _marched(problem, _begun(problem), 0, _row_at(problem, time))
+    return _marched(problem, _begun(problem), row_at(problem, time))
 
 
-def trace_on(problem: Problem, before: Trace) -> Trace:
-    """March on from where a march stands, to the end of a race or to its failure.
+def trace_on(problem: Problem, before: Trace, until: float | None = None) -> Trace:
+    """March on from where a march stands, to a row of the table, to the end of a race or to its failure.
 
     Parameters
     ----------
@@ -69,20 +71,20 @@ def trace_on(problem: Problem, before: Trace) -> Trace:
         A race whose channels up to there are those of the march before.
     before : Trace
         What was marched so far; it is left as it is.
+    until : float or None
+        A time of the channel table [s]; None is the end of the race.
 
     Returns
     -------
     Trace
-        All rows, those before included: those of `trace_race`, to the last bit.
+        Rows from the last of the march before, that one included: those of `trace_race`, to the last bit.
     """
-    if before.status != STATUS_DONE:
-        return before
-    first = _row_at(problem, before.state.time)
-    return _marched(problem, before, first, len(problem.table.time) - 1)
+    return _marched(problem, before, len(problem.table.time) - 1 if until is None else row_at(problem, until))
 
 
-def _row_at(problem: Problem, time: float) -> int:
-    return int(np.searchsorted(problem.table.time, time))
+def row_at(problem: Problem, time: float) -> int:
+    """Return the row of the channel table at which a march stands at a time [s] of the table, before a jump there."""
+    return int(np.searchsorted(problem.table.time, time - _SLACK))
 
 
 def _begun(problem: Problem) -> Trace:
@@ -93,23 +95,24 @@ def _begun(problem: Problem) -> Trace:
     return Trace(rows, log, state, STATUS_DONE)
 
 
-def _marched(problem: Problem, before: Trace, first_row: int, last_row: int) -> Trace:
+def _marched(problem: Problem, before: Trace, last_row: int) -> Trace:
     table = problem.table
     state, log = copied(before.state), empty_log(table.time[0], table.time[-1])
     log[: len(before.log)] = before.log[: len(log)]
-    rows = np.recarray(len(table.output_time), dtype=OUTPUT_DTYPE)
-    rows[: len(before.rows)] = before.rows
+    written = int(np.searchsorted(table.output_time, state.time + _SLACK)) - 1
+    rows = np.recarray(len(table.output_time) - written, dtype=OUTPUT_DTYPE)
+    rows[0] = before.rows[-1]
     status = march(
         problem.parameters,
         state,
         empty_record(Scratch),
         table.time,
         table.channels,
-        first_row,
+        row_at(problem, state.time),
         last_row,
-        table.output_rows,
+        np.where(table.output_rows > written, table.output_rows - written, -1),
         rows,
         log,
     )
-    reached = np.searchsorted(table.output_time, state.time, side="left" if status else "right")
-    return Trace(cast("Rows", rows[: max(1, int(reached))]), log, state, status)
+    reached = int(np.searchsorted(table.output_time, state.time - _SLACK)) - written
+    return Trace(cast("Rows", rows[: max(1, reached if status else reached + 1)]), log, state, status)

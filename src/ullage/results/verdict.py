@@ -152,9 +152,9 @@ def _tank(figures: dict[str, Any], units: System) -> Verdict:
     low, high, lost = figures["lowest_oil_level"], figures["highest_oil_level"], figures["oil_lost"]
     drawn = figures["oil_drawn_off"]
     fullest = "over 99" if 0.995 <= high < NO_ROOM else f"{100.0 * high:.0f}"
-    found = f"{100.0 * low:.0f} to {fullest} % full, {_mass(lost, units)} of oil lost"
+    found = f"{100.0 * low:.0f} to {fullest} % full, {mass_text(lost, units)} of oil lost"
     if drawn > SPILT_OIL:
-        found += f", {_mass(drawn, units)} drawn off"
+        found += f", {mass_text(drawn, units)} drawn off"
     limit = f"amber from {100.0 * FULL_TANK:.0f} % or outlet uncovered, red if oil is lost or no air left"
     amber = high >= FULL_TANK or figures["time_outlet_uncovered"] > 0.0
     return Verdict(_light(amber, lost > SPILT_OIL or liquid_full(figures)), "oil in the tank", found, limit)
@@ -203,7 +203,7 @@ def _lifts(figures: dict[str, Any], units: System) -> Verdict:
     return Verdict(light, "cap", ", ".join([f"lifts {counted}", f"taken off {opened}", *dict.fromkeys(faulty)]), limit)
 
 
-def _mass(kilograms: float, units: System) -> str:
+def mass_text(kilograms: float, units: System) -> str:
     if units == "us":
         return f"{digits(kilograms / factor('lb', 'kg'), 2)} lb"
     return f"{digits(1000.0 * kilograms, 2)} g" if kilograms < 1.0 else f"{digits(kilograms, 3)} kg"

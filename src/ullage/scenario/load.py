@@ -95,6 +95,10 @@ class Scenario:
         """Return the scenario as the text of a scenario file."""
         return write_toml(self._data)
 
+    def to_dict(self) -> Data:
+        """Return the scenario as nested dicts and lists, values as they were written; a copy."""
+        return copy.deepcopy(self._data)
+
     def replace(self, changes: Mapping[str, Any], *, bare_numbers: bool = True, name: str = "") -> Scenario:
         """Make another scenario with some values changed.
 

@@ -1,0 +1,138 @@
+"""Open the cap in a stop, or leave it shut: what each choice makes of the rest of the race."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import xarray as xr
+
+from ullage.advise.choice_data import ChoiceRun, choice_dataset
+from ullage.advise.choices import PlannedStop, left_shut, planned_stop
+from ullage.advise.offers import SHUT, Offer, Situation, cooling_times, offers
+from ullage.advise.overnight import nights
+from ullage.advise.stint import stint_figures
+from ullage.advise.stop_asked import settled
+from ullage.errors import STATUS_DONE, Fault, ScenarioError, SimulationError, quoted
+from ullage.hints import did_you_mean
+from ullage.kernel.extremes import clear_extremes
+from ullage.results.trace import Trace, trace_on, trace_until
+from ullage.results.variables import AIR_MODELS
+from ullage.scenario.compile import Problem, compile_problem
+from ullage.scenario.duty_spec import ScenarioSpec
+from ullage.scenario.load import Scenario
+from ullage.scenario.parameters import make_parameters
+
+
+def compare_cap_opening(
+    scenario: Scenario,
+    *,
+    stop: str | float | None = None,
+    open_for: str | float | None = None,
+    choices: Sequence[str | Mapping[str, Any]] | None = None,
+) -> xr.Dataset:
+    """Compare what a crew can do with the pressure cap at a stop, all from the same hot state.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        The race. Its table `[pit]` says what is not given here.
+    stop : str, float or None
+        Name of a stop, or a race time, as text or in seconds: there a stop of five minutes is put in, unless the truck
+        stands there anyway. None is `pit.stop`, else the first stop.
+    open_for : str, float or None
+        How long the cap is off, as text or in seconds; None is `pit.open_for`.
+    choices : sequence or None
+        Labels of choices, and choices of the crew's own as mappings like a `[[pit.choice]]` of the scenario file. None
+        is all of them. `shut` is always there.
+
+        - `shut`: nobody touches the cap.
+        - `refit`: off as the stop begins, on again after `open_for`.
+        - `top_up`: the same, and oil is poured in.
+        - `recharge`: the same, and then air is let in through a regulator up to what the tank had.
+        - `cool_then_open`: wait until the oil is below `pit.open_below`, idling with the fan on, then as `refit`.
+        - `cool_then_open_engine_off`: the same with the engine off.
+        - `left_off`: off as the stop begins, and never on again.
+        - `as_planned`: what the scenario itself does with the cap at that stop, if it does anything.
+
+    Returns
+    -------
+    xarray.Dataset
+        SI variables over `choice`: traces over `time_since_stop`, not a number after its finish; what each choice
+        costs, counted from the stop; the same by `air_model` for what hangs on the air. The attribute `left_out` says
+        as JSON which choices cannot be had and why; `changes`, what makes each choice of the scenario in
+        `scenario_toml`: `simulate` runs the race that `Scenario.replace` makes of them with the same numbers, to the
+        last bit.
+
+    Raises
+    ------
+    ScenarioError
+        If there is no such stop or choice, or a value cannot be used.
+    SimulationError
+        If the race does not get as far as the stop. A choice that cannot be finished says so in `status`.
+
+    Notes
+    -----
+    Nothing here is a permission to open a cap. Gas at the pump is good to a factor of a few; read choices against each
+    other, and against the three models of the air.
+    """
+    labels = [choice for choice in choices or () if isinstance(choice, str)]
+    own = [choice for choice in choices or () if not isinstance(choice, str)]
+    asked, name = settled(scenario, stop, open_for, own)
+    at = planned_stop(asked, name)
+    shut = asked.replace(left_shut(asked, at))
+    before = _up_to_the_stop(shut, at)
+    situation = Situation(asked, shut, at, before[asked.spec.air.model])
+    cooling = cooling_times(situation)
+    offered = offers(situation, cooling)
+    if choices is not None:
+        offered = _chosen(offered, [*labels, *(str(choice.get("name")) for choice in own)])
+    runs = [_run(asked, at, before, offer) for offer in offered if offer.changes is not None]
+    left_out = {offer.label: offer.reason for offer in offered if offer.changes is None}
+    return choice_dataset(situation, cooling, runs, left_out)
+
+
+def _chosen(offered: list[Offer], wanted: list[str]) -> list[Offer]:
+    there = [offer.label for offer in offered]
+    faults = [
+        Fault("", None, "choices", f"{quoted(label)} is no choice here; there are: {', '.join(there)}{near}")
+        for label in wanted
+        if label not in there
+        for near in (did_you_mean(label, there),)
+    ]
+    if faults:
+        raise ScenarioError(faults)
+    return [offer for offer in offered if offer.label == SHUT or offer.label in wanted]
+
+
+def _with_air(spec: ScenarioSpec, problem: Problem, model: str) -> Problem:
+    """Return a race with another model of the air; channels and initial state are the same."""
+    air = spec.air.model_copy(update={"model": model})
+    return dataclasses.replace(problem, parameters=make_parameters(spec.model_copy(update={"air": air}), 1.0))
+
+
+def _up_to_the_stop(shut: Scenario, stop: PlannedStop) -> dict[str, Trace]:
+    """March up to the stop with each model of the air, and begin the extremes anew there."""
+    problem = compile_problem(shut.spec)
+    found = {}
+    for model in AIR_MODELS:
+        trace = trace_until(_with_air(shut.spec, problem, model), stop.start)
+        if trace.status != STATUS_DONE:
+            raise SimulationError(trace.status, float(trace.state.time))
+        clear_extremes(trace.state)
+        found[model] = trace
+    return found
+
+
+def _run(asked: Scenario, stop: PlannedStop, before: dict[str, Trace], offer: Offer) -> ChoiceRun:
+    scenario = asked.replace(offer.changes or {})
+    spec, problem = scenario.spec, compile_problem(scenario.spec)
+    marched = {model: (_with_air(spec, problem, model), before[model]) for model in AIR_MODELS}
+    traces = {model: trace_on(one, start) for model, (one, start) in marched.items()}
+    mornings = nights(spec, problem, [(marched[model][0].parameters, traces[model].state) for model in AIR_MODELS])
+    figures = {
+        model: {**stint_figures(marched[model][0], traces[model], stop.name), **morning}
+        for model, morning in zip(AIR_MODELS, mornings, strict=True)
+    }
+    return ChoiceRun(offer, figures, traces[spec.air.model].rows)

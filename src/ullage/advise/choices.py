@@ -1,0 +1,147 @@
+"""What a crew can do at a stop: each choice is the race with that stop changed, an ordinary scenario."""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+from ullage.duty.course import NANOSECONDS
+from ullage.scenario.circuit import race_pieces
+from ullage.scenario.load import Scenario
+from ullage.scenario.timed_events import event_times
+
+SHUT, REFIT, TOP_UP, RECHARGE, LEFT_OFF = "shut", "refit", "top_up", "recharge", "left_off"
+COOL_IDLING, COOL_ENGINE_OFF = "cool_then_open", "cool_then_open_engine_off"
+AS_PLANNED = "as_planned"
+
+IDLE_SPEED = 900 * 0.10471975511965977  # rpm to rad/s, of an engine that the scenario stops [rad s-1]
+POURING, CHARGING = 20.0, 30.0  # how long a top-up and a recharge take [s]
+
+_CAP_WORK = ("cap off", "cap on", "top-up", "recharge")
+_ENGINE_WORK = ("engine off", "engine on", "fan on", "fan auto")
+
+Event = dict[str, Any]
+
+
+class PlannedStop(NamedTuple):
+    """A stop as planned: name, place among the stops of the scenario, race times [s]."""
+
+    name: str
+    place: int
+    start: float
+    end: float
+
+    @property
+    def duration(self) -> float:
+        """How long the truck is to stand [s]."""
+        return self.end - self.start
+
+
+class Stand(NamedTuple):
+    """What a choice does at the stop: events that count from its beginning, and how the truck stands.
+
+    `duration` [s], `engine` ("on" or "off") and `engine_speed` [rad s-1] are None where they are as planned. With
+    `stays_off` the cap is never fitted again.
+    """
+
+    events: tuple[Event, ...] = ()
+    duration: float | None = None
+    engine: str | None = None
+    engine_speed: float | None = None
+    stays_off: bool = False
+
+
+def planned_stop(scenario: Scenario, name: str) -> PlannedStop:
+    """Return a stop of a scenario by its name."""
+    stop = next(stop for stop in race_pieces(scenario.spec)[1] if stop.name == name)
+    place = next(place for place, spec in enumerate(scenario.spec.duty.stop) if spec.name == name)
+    return PlannedStop(name, place, round(stop.start, NANOSECONDS), round(stop.end, NANOSECONDS))
+
+
+def left_shut(scenario: Scenario, stop: PlannedStop) -> dict[str, Any]:
+    """Return the changes that make a race in which nobody touches the cap at a stop, whatever was planned there."""
+    kept = [event for event, time in _timed(scenario) if not _at_stop(event, time, stop, _CAP_WORK)]
+    return {"event": kept}
+
+
+def with_stand(shut: Scenario, stop: PlannedStop, stand: Stand) -> dict[str, Any]:
+    """Return the changes that make the race in which a choice is made at a stop.
+
+    Parameters
+    ----------
+    shut : Scenario
+        The race in which nobody touches the cap there.
+    stop : PlannedStop
+        The stop.
+    stand : Stand
+        What the choice does.
+
+    Returns
+    -------
+    dict
+        Changes for `Scenario.replace`. What happens by the race clock after the stop moves by what the choice takes
+        more or less time; the weather does not wait.
+    """
+    delay = 0.0 if stand.duration is None else stand.duration - stop.duration
+    events: list[Event] = []
+    for event, time in _timed(shut):
+        replaced = stand.engine is not None and _at_stop(event, time, stop, _ENGINE_WORK)
+        given_up = stand.stays_off and time >= stop.start and event["action"] in _CAP_WORK
+        if not (replaced or given_up):
+            moved = {"time": time + delay} if delay != 0.0 and time >= stop.end and "time" in event else {}
+            events.append({**event, **moved})
+    changes: dict[str, Any] = {"event": [*events, *({**event, "stop": stop.name} for event in stand.events)]}
+    for key, value in (("duration", stand.duration), ("engine", stand.engine), ("engine_speed", stand.engine_speed)):
+        if value is not None:
+            changes[f"duty.stop.{stop.place}.{key}"] = value
+    return changes
+
+
+def _timed(scenario: Scenario) -> list[tuple[Event, float]]:
+    """Return every timed event as it is written, with its race time [s]."""
+    return list(zip(scenario.to_dict().get("event", []), event_times(scenario.spec), strict=True))
+
+
+def _at_stop(event: Event, time: float, stop: PlannedStop, actions: tuple[str, ...]) -> bool:
+    here = event.get("stop") == stop.name or ("stop" not in event and stop.start <= time <= stop.end)
+    return here and event["action"] in actions
+
+
+def refitted(planned: float, seconds: float) -> Stand:
+    """Return the choice to take the cap off as the stop begins and to refit it so many seconds later."""
+    return Stand(_opened(0.0, seconds), max(planned, seconds))
+
+
+def topped_up(planned: float, seconds: float, volume: float) -> Stand:
+    """Return the choice to pour oil [m3] into the open tank."""
+    pour = {"action": "top-up", "after": 0.0, "volume": volume, "duration": min(POURING, seconds)}
+    return Stand((*_opened(0.0, seconds), pour), max(planned, seconds))
+
+
+def recharged(planned: float, seconds: float, gauge_pressure: float) -> Stand:
+    """Return the choice to refit the cap and let air in through a regulator up to a gauge pressure [Pa]."""
+    charge = {"action": "recharge", "after": seconds, "pressure": f"{gauge_pressure!r} Pa gauge", "duration": CHARGING}
+    return Stand((*_opened(0.0, seconds), charge), max(planned, seconds + CHARGING))
+
+
+def left_off() -> Stand:
+    """Return the choice to leave the cap off for the rest of the race."""
+    return Stand(({"action": "cap off", "after": 0.0},), stays_off=True)
+
+
+def waiting(engine: str, engine_speed: float | None, fan: bool) -> Stand:
+    """Return a stand in which the oil cools and nobody touches the cap; with a fan it is forced on."""
+    return Stand(({"action": "fan on", "after": 0.0},) if fan else (), None, engine, engine_speed)
+
+
+def cooled_then_opened(wait: Stand, planned: float, wait_for: float, seconds: float) -> Stand:
+    """Return the choice to wait [s] for cool oil as `wait` does, and then to open the cap for some seconds.
+
+    A fan that was forced on goes back to its thermostat as the truck drives on.
+    """
+    stands = max(planned, wait_for + seconds)
+    fan_back: tuple[Event, ...] = ({"action": "fan auto", "after": stands},) if wait.events else ()
+    return wait._replace(events=(*wait.events, *_opened(wait_for, seconds), *fan_back), duration=stands)
+
+
+def _opened(begin: float, seconds: float) -> tuple[Event, Event]:
+    return {"action": "cap off", "after": begin}, {"action": "cap on", "after": begin + seconds}

@@ -1,0 +1,71 @@
+"""The table of the choices at a stop."""
+
+from __future__ import annotations
+
+import math
+
+import xarray as xr
+
+from ullage.results.display import System, shown_value, short
+from ullage.results.verdict import duration_text
+from ullage.units import digits
+
+_NAMES = {
+    "shut": "left shut",
+    "refit": "open and refit",
+    "top_up": "top up",
+    "recharge": "recharge",
+    "cool_then_open": "cool idling, open",
+    "cool_then_open_engine_off": "cool engine off, open",
+    "left_off": "left off",
+    "as_planned": "as planned",
+}
+_NAME, _COLUMN = 22, 8
+_MINUTE = 60.0
+
+
+def choice_name(label: str) -> str:
+    """Return what a choice is called; those of the crew have their own names."""
+    return _NAMES.get(label, label)
+
+
+def pit_table(data: xr.Dataset, units: System) -> list[str]:
+    """Return a table of the choices: pressures in the stint, gas at the pump by model of the air, delay.
+
+    Parameters
+    ----------
+    data : xarray.Dataset
+        Result of `compare_cap_opening`.
+    units : str
+        "metric" or "us".
+
+    Returns
+    -------
+    list of str
+        Lines of at most 66 characters, two of them heads.
+    """
+    unit = shown_value(0.0, "Pa", units)[1]
+    heads = [
+        _line("", ["tank", "feed", "gas at", "pump, min", "", "late"]),
+        _line("mean of the stint", [unit, unit, "never", "in time", "at once", "min"]),
+    ]
+    return heads + [_line(choice_name(str(label)), _row(data.sel(choice=label), units)) for label in data.choice.values]
+
+
+def _row(one: xr.Dataset, units: System) -> list[str]:
+    pressures = [
+        _number(shown_value(float(one[name]), "Pa", units)[0])
+        for name in ("stint_gauge_pressure", "stint_feed_gauge_pressure")
+    ]
+    gas = [_number(float(value) / _MINUTE) for value in one.cavitation_exposure_by_air_model]
+    delay = float(one.finish_delay) / _MINUTE
+    return [*pressures, *gas, "-" if delay == 0.0 else _number(delay)]
+
+
+def _number(value: float) -> str:
+    return "-" if math.isnan(value) else short(value)
+
+
+def _line(name: str, columns: list[str]) -> str:
+    shown = name if len(name) < _NAME else f"{name[: _NAME - 2]}."
+    return f"{shown:<{_NAME}}{''.join(f'{column:<{_COLUMN}}' for column in columns)}".rstrip()

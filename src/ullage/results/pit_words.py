@@ -1,0 +1,212 @@
+"""What each choice at a stop costs, in a crew's words: one screen, numbers first, never a permission."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterator
+
+import xarray as xr
+
+from ullage.results.display import System, gauge_text, shown_text, shown_value
+from ullage.results.pit_gas import gas_sentences
+from ullage.results.pit_table import choice_name, pit_table
+from ullage.results.screen import wrapped
+from ullage.results.verdict import HOT_TO_OPEN, duration_text
+from ullage.units import clock
+
+# own choice: mean pressures this close are the same, half a psi; pressure too small to speak of [Pa]
+SAME_PRESSURE = 3.5e3
+NO_PRESSURE = 500.0
+WORTH_SAYING = 700.0  # part of a pressure, a tenth of a psi [Pa]
+SPILT_OIL = 0.001  # [kg]
+
+_HARMLESS = "That is a cost, not a permission: hot oil burns and injects, and dirt gets in."
+
+
+def pit_text(data: xr.Dataset, units: System) -> str:
+    """Write what the choices at a stop cost.
+
+    Parameters
+    ----------
+    data : xarray.Dataset
+        Result of `compare_cap_opening`.
+    units : str
+        "metric" or "us".
+
+    Returns
+    -------
+    str
+        One screen of at most 66 characters a line: the stop, a table of the choices, sentences.
+    """
+    lines = [str(data.attrs["title"] or "untitled scenario"), *wrapped(_stop(data, units)), *pit_table(data, units)]
+    for sentence in pit_sentences(data, units):
+        lines += wrapped(sentence)
+    return "\n".join(lines)
+
+
+def _stop(data: xr.Dataset, units: System) -> str:
+    hottest = shown_text(float(data.oil_temperature_at_stop.max()), "K", units)
+    level = 100.0 * float(data.oil_level_at_stop)
+    return (
+        f"Stop '{data.attrs['stop']}' at {clock(data.attrs['stop_time'])}, {duration_text(data.attrs['stop_planned'])}: "
+        f"oil at {hottest}, air space {gauge_text(float(data.gauge_pressure_at_stop), units)}, tank {level:.0f} % full."
+    )
+
+
+def pit_sentences(data: xr.Dataset, units: System) -> Iterator[str]:
+    """Go through the sentences on what the choices at a stop cost.
+
+    Parameters
+    ----------
+    data : xarray.Dataset
+        Result of `compare_cap_opening`.
+    units : str
+        "metric" or "us".
+    """
+    yield from _price(data, units)
+    yield from _refit(data, units)
+    yield from _top_up(data, units)
+    yield from _recharge(data, units)
+    yield from _cooling(data, units)
+    yield from _left_off(data, units)
+    yield from gas_sentences(data)
+    yield from _spills(data, units)
+    yield from _failures(data)
+    yield from _overnight(data, units)
+    for label, reason in json.loads(data.attrs["left_out"]).items():
+        yield f"Not shown: {choice_name(label)}: {reason}."
+
+
+def _one(data: xr.Dataset, label: str) -> xr.Dataset | None:
+    """Return one choice, or None if it was not run or could not be finished."""
+    if label not in data.choice.values:
+        return None
+    chosen = data.sel(choice=label)
+    return chosen if str(chosen.status.item()) == "done" else None
+
+
+def opening_matters(data: xr.Dataset) -> bool:
+    """Return whether any choice that opens the cap leaves the pump another feed pressure than the cap left shut."""
+    feed = data.stint_feed_gauge_pressure_by_air_model
+    return bool((abs(feed - feed.sel(choice="shut")) > SAME_PRESSURE).any())
+
+
+def _price(data: xr.Dataset, units: System) -> Iterator[str]:
+    gauge, hottest = float(data.gauge_pressure_at_stop), float(data.oil_temperature_at_stop.max())
+    oil = shown_text(hottest, "K", units)
+    if gauge > NO_PRESSURE:
+        yield f"Opening as the stop begins spends {shown_text(gauge, 'Pa', units)} at once, with oil at {oil}."
+    elif hottest > HOT_TO_OPEN:
+        yield f"The tank shows {gauge_text(gauge, units)} with oil at {oil}: a gauge at zero does not mean cold oil."
+    if not opening_matters(data):
+        yield f"{_why_harmless(data)} {_HARMLESS}"
+
+
+def _why_harmless(data: xr.Dataset) -> str:
+    if "cap_relief_pressure" not in data.attrs:
+        return "The tank breathes: no choice changes the feed pressure, there is none to spend."
+    if float(data.gauge_pressure_at_stop) <= NO_PRESSURE:
+        return "No choice changes the feed pressure of the stint by half a psi: the tank has no pressure to spend yet."
+    return "No choice changes the feed pressure of the stint by half a psi: what is spent comes back, or was little."
+
+
+def _refit(data: xr.Dataset, units: System) -> Iterator[str]:
+    one, shut = _one(data, "refit"), _one(data, "shut")
+    if one is None or shut is None or not opening_matters(data) or math.isnan(float(one.stint_gauge_pressure)):
+        return
+    mean, most = (shown_text(float(one[name]), "Pa", units) for name in ("stint_gauge_pressure", "regained_gauge_pressure"))
+    kept = shown_text(float(shut.stint_gauge_pressure), "Pa", units)
+    yield (
+        f"Refitted after {duration_text(float(one.refitted - one.opened))} the tank has {mean} on average in the stint, "
+        f"{most} at most, {duration_text(float(one.regained_time))} after the stop began; left shut {kept} on average."
+    )
+    yield _why(one, units)
+    shares = [100.0 * float(value) for value in one.returned_share_by_air_model]
+    if all(math.isfinite(share) for share in shares):
+        never, kinetic, at_once = (f"{share:.0f} %" for share in shares)
+        yield f"That is what share of a shut tank's pressure returns: {never} if air never goes in or out of the oil, {kinetic} in its time, {at_once} at once."
+
+
+def _why(one: xr.Dataset, units: System) -> str:
+    """Say where the pressure after a refit comes from."""
+    heat, oil, cap = (
+        float(one[f"returned_{name}"]) for name in ("by_heat", "from_oil", "through_cap")
+    )
+    parts = [f"heat after the refit is worth {shown_text(heat, 'Pa', units)} (the growth before it is spent)"]
+    if oil > WORTH_SAYING:
+        parts.append(f"air that the oil gives back {shown_text(oil, 'Pa', units)}")
+    elif oil < -WORTH_SAYING:
+        parts.append(f"air that the oil drinks takes {shown_text(-oil, 'Pa', units)}")
+    if cap > WORTH_SAYING:
+        parts.append(f"air that the vacuum valve let in as the oil cooled {shown_text(cap, 'Pa', units)}")
+    elif cap < -WORTH_SAYING:
+        parts.append(f"air that the cap let out takes {shown_text(-cap, 'Pa', units)}")
+    return f"Of that highest pressure {', '.join(parts)}."
+
+
+def _top_up(data: xr.Dataset, units: System) -> Iterator[str]:
+    one, refit = _one(data, "top_up"), _one(data, "refit")
+    if one is None or refit is None or not opening_matters(data):
+        return
+    volume = shown_text(data.attrs["top_up_volume"], "m3", units)
+    mean = shown_text(float(one.stint_gauge_pressure), "Pa", units)
+    yield (
+        f"Topped up with {volume} the tank has {mean} on average: less room, no cure, and "
+        f"{100.0 * float(one.highest_oil_level):.0f} % full at most."
+    )
+
+
+def _recharge(data: xr.Dataset, units: System) -> Iterator[str]:
+    one = _one(data, "recharge")
+    if one is None or not opening_matters(data):
+        return
+    charge, mean = (shown_text(value, "Pa", units) for value in (data.attrs["recharge_pressure"], float(one.stint_gauge_pressure)))
+    cap = shown_text(data.attrs["cap_relief_pressure"], "Pa", units)
+    yield (
+        f"Recharged to {charge} the tank has {mean} on average: only through a regulator set below the {cap} cap, never "
+        "raw shop air."
+    )
+
+
+def _cooling(data: xr.Dataset, units: System) -> Iterator[str]:
+    below, longest = shown_text(data.attrs["open_below"], "K", units), duration_text(data.attrs["longest_wait"])
+    told = []
+    for way in data.way.values:
+        time = float(data.cooling_time.sel(way=way))
+        with_fan = " with the fan on" if way == "idling" and data.attrs["fan"] else ""
+        told.append(f"{'longer than ' + longest if math.isnan(time) else duration_text(time)} {way}{with_fan}")
+    cooled = _one(data, "cool_then_open")
+    spends = f"; opened then it spends {gauge_text(float(cooled.gauge_pressure_opened), units)}" if cooled is not None else ""
+    yield f"Cooling the tank's oil below {below} takes {', '.join(told)}{spends}."
+
+
+def _left_off(data: xr.Dataset, units: System) -> Iterator[str]:
+    one = _one(data, "left_off")
+    if one is not None and opening_matters(data):
+        lowest = gauge_text(float(one.stint_feed_gauge_pressure), units)
+        yield f"Left off, the pump has only the height of the tank: {lowest} at its inlet on average."
+
+
+def _spills(data: xr.Dataset, units: System) -> Iterator[str]:
+    for label in data.choice.values:
+        lost = float(data.oil_lost.sel(choice=label))
+        if lost > SPILT_OIL:
+            yield f"{choice_name(label).capitalize()}: {mass_text(lost, units)} of oil goes over the side."
+
+
+def _failures(data: xr.Dataset) -> Iterator[str]:
+    for label in data.choice.values:
+        status = str(data.status.sel(choice=label).item())
+        if status != "done":
+            yield f"{choice_name(label).capitalize()}: the race cannot be finished: {status}."
+
+
+def _overnight(data: xr.Dataset, units: System) -> Iterator[str]:
+    day = shown_text(data.attrs["overnight_temperature"], "K", units)
+    told = [
+        f"{choice_name(label)} {gauge_text(float(one.overnight_gauge_pressure), units)}, {100.0 * float(one.overnight_oil_level):.0f} % full"
+        for label in ("shut", "refit", "top_up", "recharge")
+        if (one := _one(data, label)) is not None
+    ]
+    yield f"Cold next morning at {day}: {'; '.join(told)}. Check the level then, against the mark for the day."
