@@ -9,7 +9,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ullage.duty.course import NANOSECONDS, join
-from ullage.duty.events import CAP, ENGINE, FAN_OVERRIDE, FAULTS, RECHARGE, TOP_UP, Sound, TimedEvent, spells, switch_times
+from ullage.duty.events import (
+    CAP,
+    ENGINE,
+    FAN_OVERRIDE,
+    FAULTS,
+    RECHARGE,
+    TOP_UP,
+    Sound,
+    TimedEvent,
+    spells,
+    switch_times,
+)
 from ullage.duty.laps import Piece
 from ullage.duty.profile import ACCELERATIONS, Array, Profile
 from ullage.kernel.params import CHANNEL_INDEX, CHANNELS, ENGINE_TURNS, FIRST_MODE
