@@ -36,7 +36,7 @@ def warm(changes=None):
 
 
 def at(b, f, temperature, fan=0, open_core=1):
-    b.state.fan_running, b.state.cooler_open = fan, open_core
+    b.state.fan_called, b.state.cooler_open = fan, open_core
     return balance(b.parameters, b.state, f, temperature)
 
 

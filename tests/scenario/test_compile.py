@@ -173,13 +173,13 @@ def test_initial_state_holds_the_gas_of_the_start():
 )
 def test_fan_and_thermostat_start_as_the_oil_is_warm(temperature, fan, opened):
     state = compile_problem(FULL.replace({"start.temperature": temperature, "reservoir.fill": 0.7}).spec).state
-    assert (state.fan_running, state.cooler_open) == (fan, opened)
+    assert (state.fan_called, state.cooler_open) == (fan, opened)
 
 
 def test_fan_and_thermostat_without_settings():
     state = compile_problem(truck().spec).state
-    assert (state.fan_running, state.cooler_open) == (0, 1)
-    assert compile_problem(truck({"cooler.fan_air_speed": "3 m/s"}).spec).state.fan_running == 1
+    assert (state.fan_called, state.cooler_open) == (0, 1)
+    assert compile_problem(truck({"cooler.fan_air_speed": "3 m/s"}).spec).state.fan_called == 1
 
 
 def test_problem_carries_events_and_stops_and_the_tolerances():

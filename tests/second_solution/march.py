@@ -27,6 +27,7 @@ COLUMNS = (  # of the table of the duty cycle
     *("bay_temperature", "block_temperature", "top_up_flow", "top_up_temperature", "forward_acceleration"),
     *("left_acceleration", "upward_acceleration", "cap_on", "relief_stuck", "vacuum_stuck", "leak_area"),
     *("core_blockage", "strainer_factor", "bore_share", "drain_flow", "water_content", "mark_fills"),
+    *("recharge_pressure", "fan_forced"),
 )
 MODE_OF = {"cap relief": "relief_open", "cap vacuum": "vacuum_open", "fan": "fan", "thermostat": "core"}
 ON_THE_POINT = 1e-6  # [Pa] or [K]: what a switch is found to

@@ -9,7 +9,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ullage.duty.course import NANOSECONDS, join
-from ullage.duty.events import CAP, ENGINE, FAULTS, TOP_UP, Sound, TimedEvent, spells, switch_times
+from ullage.duty.events import (
+    CAP,
+    ENGINE,
+    FAN_OVERRIDE,
+    FAULTS,
+    RECHARGE,
+    TOP_UP,
+    Sound,
+    TimedEvent,
+    spells,
+    switch_times,
+)
 from ullage.duty.laps import Piece
 from ullage.duty.profile import ACCELERATIONS, Array, Profile
 from ullage.kernel.params import CHANNEL_INDEX, CHANNELS, ENGINE_TURNS, FIRST_MODE
@@ -178,14 +189,17 @@ def _values(driven: Profile, running: NDArray[np.bool_], pieces: Sequence[Piece]
 
 
 def _add_modes(side: Array, middle: Array, events: Sequence[TimedEvent]) -> None:
-    """Set what is constant in every interval: the cap, and the oil that is poured."""
+    """Set what is constant in every interval: cap, forced fan, the oil that is poured and the air that is put in."""
     side[:, CHANNEL_INDEX["cap_on"]] = _mode(middle, switch_times(events, CAP))
+    side[:, CHANNEL_INDEX["fan_forced"]] = _mode(middle, [(0.0, False), *switch_times(events, FAN_OVERRIDE)])
     side[:, CHANNEL_INDEX["top_up_temperature"]] = 293.15
     for event in events:
+        during = (middle > event.time) & (middle < event.time + event.duration)
         if event.name == TOP_UP:
-            pouring = (middle > event.time) & (middle < event.time + event.duration)
-            side[pouring, CHANNEL_INDEX["top_up_flow"]] = event.mass / event.duration
-            side[pouring, CHANNEL_INDEX["top_up_temperature"]] = event.temperature
+            side[during, CHANNEL_INDEX["top_up_flow"]] = event.mass / event.duration
+            side[during, CHANNEL_INDEX["top_up_temperature"]] = event.temperature
+        elif event.name == RECHARGE:
+            side[during, CHANNEL_INDEX["recharge_pressure"]] = event.size
 
 
 def _add_faults(side: Array, middle: Array, events: Sequence[TimedEvent], sound: Sound) -> None:

@@ -14,6 +14,8 @@ from ullage.duty.profile import Array
 CAP = "cap"
 ENGINE = "engine"
 TOP_UP = "top-up"
+RECHARGE = "recharge"
+FAN_OVERRIDE = "fan override"
 LOST_OIL = "lost oil"
 WATER = "water got in"
 TO_THE_MARK = "filled hot to the cold mark"
@@ -61,9 +63,9 @@ class Sound(NamedTuple):
 
 @dataclass(frozen=True)
 class TimedEvent:
-    """One event, SI units. `direction` is off, on, or start; mass and temperature belong to a top-up, size to a fault.
+    """One event, SI units. `direction` is off, on, or start; mass and temperature belong to a top-up.
 
-    What has a duration ends by itself.
+    `size` is that of a fault, or the pressure of a recharge over ambient. What has a duration ends by itself.
     """
 
     time: float
@@ -97,7 +99,7 @@ def switch_times(events: Sequence[TimedEvent], name: str) -> list[tuple[float, b
     events : sequence of TimedEvent
         Events in order.
     name : str
-        `CAP` or `ENGINE`.
+        `CAP`, `ENGINE` or `FAN_OVERRIDE`.
 
     Returns
     -------

@@ -9,9 +9,15 @@ from ullage.kernel.params import CAP_VENTED, STUCK_OPEN, Parameters
 from ullage.kernel.state import State
 from ullage.physics import valve
 
+RECHARGE_AREA = 2e-6
+
 
 class Cap(NamedTuple):
-    """What the cap lets through: effective areas [m2] and the pressures that govern a lifting valve [Pa]."""
+    """What the cap lets through: effective areas [m2] and the pressures that govern a lifting valve [Pa].
+
+    `recharge_pressure` is that of air put in, over ambient, through a non-return valve of `RECHARGE_AREA`: 2 mm2 with
+    its discharge coefficient, the size of a tyre valve (engineering judgement).
+    """
 
     fixed_area: float
     weep_area: float
@@ -21,6 +27,7 @@ class Cap(NamedTuple):
     vacuum_area: float
     vacuum_reseat: float
     vacuum_full: float
+    recharge_pressure: float
 
 
 class Splash(NamedTuple):
@@ -50,9 +57,9 @@ def cap_areas(p: Parameters, s: State) -> Cap:
         Areas; a shut valve has none, one that is stuck open lets air both ways.
     """
     if s.cap_on == 0:
-        return Cap(p.neck_area, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 1.0)
+        return Cap(p.neck_area, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 1.0, s.recharge_pressure)
     if p.cap_kind == CAP_VENTED:
-        return Cap(s.leak_area + p.breather_area, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 1.0)
+        return Cap(s.leak_area + p.breather_area, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 1.0, s.recharge_pressure)
     open_for_good = s.leak_area
     if s.relief_stuck == STUCK_OPEN:
         open_for_good += p.relief_area
@@ -67,6 +74,7 @@ def cap_areas(p: Parameters, s: State) -> Cap:
         p.vacuum_area * s.vacuum_open,
         p.vacuum_reseat,
         p.vacuum_full,
+        s.recharge_pressure,
     )
 
 
@@ -112,7 +120,7 @@ def _oil_out(splash: Splash, area: float, difference: float) -> tuple[float, flo
 def cap_flows(
     cap: Cap, splash: Splash, pressure: float, ambient: float, ambient_temperature: float, air_share: float
 ) -> tuple[float, float, float]:
-    """Return what passes the cap.
+    """Return what passes the cap, and the air that a recharge puts in.
 
     Parameters
     ----------
@@ -136,8 +144,12 @@ def cap_flows(
     difference = pressure - ambient
     area = open_area(cap, difference)
     oil_out, liquid_share = _oil_out(splash, area, difference)
+    air_in = 0.0
+    if cap.recharge_pressure > 0.0:
+        supply = ambient + cap.recharge_pressure
+        air_in = valve.gas_orifice_flow(RECHARGE_AREA, supply, pressure, ambient_temperature)
     if area <= 0.0:
-        return oil_out, 0.0, 0.0
+        return oil_out, air_in, 0.0
     if difference < 0.0:
-        return oil_out, valve.gas_orifice_flow(area, ambient, pressure, ambient_temperature), 0.0
-    return oil_out, 0.0, (1.0 - liquid_share) * air_share * valve.gas_orifice_flow(area, pressure, ambient, 1.0)
+        return oil_out, air_in + valve.gas_orifice_flow(area, ambient, pressure, ambient_temperature), 0.0
+    return oil_out, air_in, (1.0 - liquid_share) * air_share * valve.gas_orifice_flow(area, pressure, ambient, 1.0)

@@ -68,7 +68,8 @@ def balance(p: Parameters, s: State, forcing: Forcing, temperature: Array) -> Ba
     flows = hydraulics(p, forcing, before, density.pump, temperature[PUMP], temperature[COOLER])
     core = 0.0
     if s.cooler_open == 1:
-        core = _core_heat_rate(p, forcing, flows, density.steering_gear, temperature[STEERING_GEAR], s.fan_running)
+        fan_running = max(s.fan_called, s.fan_forced)
+        core = _core_heat_rate(p, forcing, flows, density.steering_gear, temperature[STEERING_GEAR], fan_running)
     outside = Outside(
         cooler.outside_conductance(p.tank_outside, forcing.vehicle_speed),
         cooler.outside_conductance(p.pump_outside, forcing.vehicle_speed),

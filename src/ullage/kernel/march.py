@@ -18,7 +18,7 @@ from ullage.kernel.extremes import observe
 from ullage.kernel.gas_march import Span, gas_problem, march_gas
 from ullage.kernel.heat import renewed
 from ullage.kernel.intake import line_volume, outlet_depth
-from ullage.kernel.modes import Log, follow_cap, switch_thermal, thermal_threshold, watch_limits
+from ullage.kernel.modes import Log, follow_cap, follow_fan, switch_thermal, thermal_threshold, watch_limits
 from ullage.kernel.oil_step import NOT_A_NUMBER, book_step, oil_step, start_rate
 from ullage.kernel.outputs import Row, Rows, outputs
 from ullage.kernel.params import CHANNEL_INDEX, Forcing, Parameters, forcing_between
@@ -228,6 +228,7 @@ def march(
                 fill_to_mark(p, s, forcing_between(channels, row, 0.0))
             continue
         follow_cap(s, forcing_between(channels, row, 0.0))
+        follow_fan(s, forcing_between(channels, row, 0.0), log, time[0])
         status = _march_interval(p, s, w, time, channels, row, out[target], log)
         if status != STATUS_DONE:
             return status

@@ -157,9 +157,9 @@ def switch_valves(p: Parameters, s: State, difference: float, log: Log, start: f
 
 @compiled
 def follow_cap(s: State, forcing: Forcing) -> None:
-    """Take the cap off or put it on, and let its valves and seal fail, as the channels say.
+    """Take the cap off or put it on, let its valves and seal fail, and recharge the tank, as the channels say.
 
-    After a change the free valves are shut and the gas step is short.
+    After a change the gas step is short; after one of the cap its free valves are shut.
 
     Parameters
     ----------
@@ -170,20 +170,47 @@ def follow_cap(s: State, forcing: Forcing) -> None:
     """
     cap_on, relief, vacuum = int(forcing.cap_on), int(forcing.relief_stuck), int(forcing.vacuum_stuck)
     same = cap_on == s.cap_on and relief == s.relief_stuck and vacuum == s.vacuum_stuck
-    if same and forcing.leak_area == s.leak_area:
+    same = same and forcing.leak_area == s.leak_area
+    if same and forcing.recharge_pressure == s.recharge_pressure:
+        return
+    s.recharge_pressure = forcing.recharge_pressure
+    s.gas_step = RESTART_STEP
+    s.gas_fresh = 1
+    s.pressure_feedback = 0.0
+    if same:
         return
     s.cap_on, s.relief_stuck, s.vacuum_stuck, s.leak_area = cap_on, relief, vacuum, forcing.leak_area
     s.relief_open = 0
     s.vacuum_open = 0
-    s.gas_step = RESTART_STEP
-    s.gas_fresh = 1
-    s.pressure_feedback = 0.0
     s.valve_free_time = s.time
 
 
 @compiled
+def follow_fan(s: State, forcing: Forcing, log: Log, start: float) -> None:
+    """Force the fan on, or give it back to its thermostat, which has gone on by itself, as the channels say.
+
+    Parameters
+    ----------
+    s : record
+        State; its mode `fan_forced` changes.
+    forcing : Forcing
+        Channels of the interval that begins.
+    log : array
+        Record of switches.
+    start : float
+        Start of the race [s].
+    """
+    forced = int(forcing.fan_forced)
+    if forced == s.fan_forced:
+        return
+    s.fan_forced = forced
+    if s.fan_called == 0:
+        record(log, start, s.time, FAN_STARTS if forced == 1 else FAN_STOPS)
+
+
+@compiled
 def thermal_threshold(p: Parameters, s: State, cooler_inlet: float) -> tuple[float, float]:
-    """Return the two temperatures at which fan and thermostat switch next, as signed distances.
+    """Return the two temperatures at which thermostats of fan and core switch next, as signed distances.
 
     Parameters
     ----------
@@ -195,16 +222,16 @@ def thermal_threshold(p: Parameters, s: State, cooler_inlet: float) -> tuple[flo
     Returns
     -------
     tuple of float
-        Distance past the switch of the fan and of the thermostat [K]; positive when due.
+        Distance past the switch of the fan's and of the core's thermostat [K]; positive when due.
     """
-    fan = p.fan_off - cooler_inlet if s.fan_running == 1 else cooler_inlet - p.fan_on
+    fan = p.fan_off - cooler_inlet if s.fan_called == 1 else cooler_inlet - p.fan_on
     thermostat = p.thermostat_shut - cooler_inlet if s.cooler_open == 1 else cooler_inlet - p.thermostat_open
     return fan, thermostat
 
 
 @compiled
 def switch_thermal(p: Parameters, s: State, cooler_inlet: float, log: Log, start: float, slack: float) -> bool:
-    """Switch fan and cooler thermostat where they are due.
+    """Switch fan and cooler thermostat where they are due; a fan that is forced on runs on.
 
     Parameters
     ----------
@@ -226,8 +253,9 @@ def switch_thermal(p: Parameters, s: State, cooler_inlet: float, log: Log, start
     """
     fan, thermostat = thermal_threshold(p, s, cooler_inlet)
     if fan >= -slack:
-        s.fan_running = 1 - s.fan_running
-        record(log, start, s.time, FAN_STARTS if s.fan_running == 1 else FAN_STOPS)
+        s.fan_called = 1 - s.fan_called
+        if s.fan_forced == 0:
+            record(log, start, s.time, FAN_STARTS if s.fan_called == 1 else FAN_STOPS)
     if thermostat >= -slack:
         s.cooler_open = 1 - s.cooler_open
         record(log, start, s.time, COOLER_OPENS if s.cooler_open == 1 else COOLER_SHUTS)

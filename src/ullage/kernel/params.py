@@ -163,6 +163,8 @@ class Forcing(NamedTuple):
 
     Accelerations are those of the truck, forward, left and up. `relief_stuck` and `vacuum_stuck` are 1 for a valve that
     stays open, -1 for one that stays shut. `mark_fills` counts how often the tank was filled to its mark.
+    `recharge_pressure` is that of the regulator over ambient, 0 without one; `fan_forced` is 1 while the crew forces the
+    fan on.
     """
 
     engine_speed: float
@@ -188,6 +190,8 @@ class Forcing(NamedTuple):
     drain_flow: float
     water_content: float
     mark_fills: float
+    recharge_pressure: float
+    fan_forced: float
 
 
 CHANNELS = Forcing._fields
@@ -240,6 +244,8 @@ def forcing_between(channels: NDArray[np.float64], row: int, share: float) -> Fo
         a[20],
         a[21],
         a[22],
+        a[23],
+        a[24],
     )
 
 

@@ -6,7 +6,7 @@ from ullage.compiled import compiled, merged
 from ullage.kernel.extremes import clear_extremes, observe
 from ullage.kernel.headspace import headspace_air_pressure
 from ullage.kernel.heat import balance
-from ullage.kernel.modes import Log, follow_cap, switch_thermal
+from ullage.kernel.modes import Log, follow_cap, follow_fan, switch_thermal
 from ullage.kernel.outputs import Rows, outputs
 from ullage.kernel.params import Forcing, Parameters, forcing_between
 from ullage.kernel.state import RESERVOIR, STEERING_GEAR, Array, State
@@ -105,6 +105,7 @@ def _begin(p: Parameters, s: State, forcing: Forcing, log: Log) -> None:
     s.oil_energy = oil_energy(p, masses, s.temperature, air_in_oil(s))
     s.fresh = 1
     follow_cap(s, forcing)
+    follow_fan(s, forcing, log, s.time)
     settle(p, s, forcing, masses.reservoir)
     switch_thermal(p, s, s.temperature[STEERING_GEAR], log, s.time, 0.0)
     s.feed_flow = balance(p, s, forcing, s.temperature).flows.feed_flow

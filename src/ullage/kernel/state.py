@@ -80,7 +80,8 @@ class State(Quadratures, Extremes):
     `clear_volume` what is above the oil without its bubbles at reference pressure [m3], `compliance` the yield of wall
     and liquid [m3 Pa-1], `line_gas` the share of the feed line that is gas. `feed_flow` is its flow when the step began
     [m3 s-1], `feed_elapsed` the time since [s], 0 where the inertia of its oil rests, `spare_flow`
-    what the pump then had beyond it [m3 s-1].
+    what the pump then had beyond it [m3 s-1]. `fan_called` is 1 while the fan's thermostat calls for it,
+    `fan_forced` while the crew forces it on; `recharge_pressure` is that of the crew's regulator over ambient [Pa].
     """
 
     time: float
@@ -98,9 +99,11 @@ class State(Quadratures, Extremes):
     relief_stuck: int
     vacuum_stuck: int
     leak_area: float
+    recharge_pressure: float
     relief_open: int
     vacuum_open: int
-    fan_running: int
+    fan_called: int
+    fan_forced: int
     cooler_open: int
     hot_oil: int
     at_vapour: int

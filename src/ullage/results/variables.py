@@ -61,7 +61,7 @@ VARIABLES = {
     "shaft_power": Variable("W", "power at the pump shaft", sign="into the pump positive"),
     "cooler_heat": Variable("W", "heat given off by the cooler", sign="out of the oil positive"),
     "surroundings_heat": Variable("W", "heat given off to bay and engine", sign="out of the oil positive"),
-    "cap_air_flow": Variable("kg s-1", "air through the cap", sign="outward positive"),
+    "cap_air_flow": Variable("kg s-1", "air through the cap, less what a recharge puts in", sign="outward positive"),
     "cap_oil_flow": Variable("kg s-1", "oil lost through the cap or neck", sign="outward positive"),
     "cap_state": Variable("1", "state of the cap"),
     "shaft_work": Variable("J", "energy from the pump shaft since the start", sign="into the pump positive"),
@@ -77,7 +77,7 @@ VARIABLES = {
     "oil_lost": Variable("kg", "oil lost through cap, neck or a leak since the start"),
     "oil_drawn_off": Variable("kg", "oil that the crew drew off since the start"),
     "air_vented": Variable("kg", "air let out through the cap since the start"),
-    "air_admitted": Variable("kg", "air let in through the cap since the start"),
+    "air_admitted": Variable("kg", "air let in through the cap, or put in by recharges, since the start"),
     "air_added": Variable("kg", "air brought dissolved in top-ups since the start"),
     "air_lost": Variable("kg", "air in the oil that was lost or drawn off since the start"),
 }

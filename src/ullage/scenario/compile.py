@@ -133,7 +133,7 @@ def _initial_state(spec: ScenarioSpec) -> State:
     state.cooler_open = 1 if opens is None or gas.temperature >= opens else 0
     starts = spec.cooler.fan_on_temperature
     has_fan = spec.cooler.fan_air_speed > 0.0
-    state.fan_running = 1 if has_fan and (starts is None or gas.temperature >= starts) else 0
+    state.fan_called = 1 if has_fan and (starts is None or gas.temperature >= starts) else 0
     state.oil_step = 1.0
     state.gas_step = 1e-3
     return state

@@ -8,9 +8,11 @@ from functools import partial
 
 import numpy as np
 
+from ullage.duty.events import FAN_OVERRIDE, RECHARGE, TimedEvent
 from ullage.duty.laps import Piece
 from ullage.scenario.circuit import fluid_grade, level_at, race_pieces, start_temperature
 from ullage.scenario.duty_spec import ScenarioSpec
+from ullage.scenario.event_spec import FAN_AUTO, FAN_ON
 from ullage.scenario.fields import Level
 from ullage.scenario.load import Key, Scenario
 from ullage.scenario.timed_events import timed_events
@@ -169,8 +171,17 @@ def _race(spec: ScenarioSpec, units: str) -> Iterator[str]:
     )
     happenings = [(stop.start, f"stop       {clock(stop.start)} to {clock(stop.end)} {stop.name}") for stop in stops]
     for event in timed_events(spec):
-        happenings.append((event.time, f"event      {clock(event.time)} {event.name} {event.direction}"))
+        happenings.append((event.time, f"event      {clock(event.time)} {_done(event, units)}"))
     yield from (f"  {line}" for _, line in sorted(happenings, key=lambda happening: happening[0]))
+
+
+def _done(event: TimedEvent, units: str) -> str:
+    if event.name == RECHARGE:
+        pressure = show(event.size, "pressure difference", units)
+        return f"recharge for {event.duration:g} s, regulator at {pressure} over ambient"
+    if event.name == FAN_OVERRIDE:
+        return FAN_ON if event.direction == "on" else FAN_AUTO
+    return f"{event.name} {event.direction}"
 
 
 def _range(pieces: Sequence[Piece], channel: str, kind: str, units: str) -> str:

@@ -4,20 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ullage.duty.events import CAP_VALVES, FAULTS, LOST_OIL, TOP_UP
+from ullage.duty.events import CAP_VALVES, FAULTS, LOST_OIL, RECHARGE, TOP_UP
 from ullage.hints import did_you_mean
 from ullage.scenario.checks import Found, Rule, rule
 from ullage.scenario.duty_spec import ScenarioSpec
-from ullage.scenario.event_spec import FAULT_OFF, FAULT_ON, FAULT_SIZES
+from ullage.scenario.event_spec import FAN_ON, FAULT_OFF, FAULT_ON, FAULT_SIZES
+from ullage.units import show_both
 
 EVENT_RULES: list[Rule] = []
 
 # the keys of an event that belong to some actions and faults only
 _KEYS = {name: {size.key} for name, size in FAULT_SIZES.items()}
 _KEYS |= {TOP_UP: {"volume", "temperature", "duration"}, LOST_OIL: {"volume", "duration"}}
+_KEYS |= {RECHARGE: {"pressure", "duration"}}
 _OWNERS = {
-    key: [name for name in (TOP_UP, *FAULT_SIZES) if key in _KEYS[name]]
-    for key in ("volume", "temperature", "duration", "diameter", "share", "factor")
+    key: [name for name in (TOP_UP, RECHARGE, *FAULT_SIZES) if key in _KEYS[name]]
+    for key in ("volume", "temperature", "duration", "pressure", "diameter", "share", "factor")
 }
 _OWN_KEYS = tuple(f"event.{key}" for key in _OWNERS)
 
@@ -52,6 +54,48 @@ def _pouring(spec: ScenarioSpec) -> Iterator[Found]:
             yield ("event", place, "volume"), "missing: a top-up needs a volume"
 
 
+@rule(EVENT_RULES, "event.action", "event.pressure", each="event")
+def _regulator(spec: ScenarioSpec) -> Iterator[Found]:
+    for place, event in enumerate(spec.event):
+        if event.action == RECHARGE and event.pressure is None:
+            text = 'missing: a recharge needs what its regulator is set to, over ambient, such as "8 psig"'
+            yield ("event", place, "pressure"), text
+        elif event.action == RECHARGE and event.pressure and not event.pressure.gauge:
+            text = 'is absolute, and a regulator is set over ambient: write it as gauge, such as "8 psig"'
+            yield ("event", place, "pressure"), text
+
+
+@rule(EVENT_RULES, "event.action", "cap.kind", each="event")
+def _holds_no_air(spec: ScenarioSpec) -> Iterator[Found]:
+    for place, event in enumerate(spec.event):
+        if event.action == RECHARGE and spec.cap.kind == "vented":
+            yield ("event", place, "action"), "needs a sealed cap: a vented one lets the air out again; leave this out"
+
+
+@rule(
+    EVENT_RULES,
+    *("event.action", "event.pressure"),
+    *("cap.kind", "cap.relief_pressure", "reservoir.rating", "pump.seal_rating"),
+    each="event",
+)
+def _set_too_high(spec: ScenarioSpec) -> Iterator[Found]:
+    limits = [(spec.reservoir.rating.pascal, "rating of the tank"), (spec.pump.seal_rating.pascal, "shaft-seal rating")]
+    limits += [(spec.cap.relief_pressure, "relief pressure of the cap")] if spec.cap.kind == "sealed" else []
+    limit, name = min(limits)
+    for place, event in enumerate(spec.event):
+        pressure = event.pressure if event.action == RECHARGE else None
+        if pressure and pressure.gauge and pressure.pascal > limit:
+            text = f"is above the {name}, {show_both(limit, 'pressure difference')}: set the regulator below that"
+            yield ("event", place, "pressure"), text
+
+
+@rule(EVENT_RULES, "event.action", "cooler.fan_air_speed", each="event")
+def _fan(spec: ScenarioSpec) -> Iterator[Found]:
+    for place, event in enumerate(spec.event):
+        if event.action == FAN_ON and spec.cooler.fan_air_speed == 0.0:
+            yield ("event", place, "action"), "needs a fan on the cooler: cooler.fan_air_speed is 0; leave this out"
+
+
 @rule(EVENT_RULES, "event.action", "event.fault", each="event")
 def _named_fault(spec: ScenarioSpec) -> Iterator[Found]:
     for place, event in enumerate(spec.event):
@@ -79,7 +123,7 @@ def _own_keys(spec: ScenarioSpec) -> Iterator[Found]:
 
 
 def _owners(key: str) -> str:
-    names = ["a top-up" if name == TOP_UP else f"'{name}'" for name in _OWNERS[key]]
+    names = [f"a {name}" if name in (TOP_UP, RECHARGE) else f"'{name}'" for name in _OWNERS[key]]
     return " or ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else names[0]
 
 

@@ -7,12 +7,15 @@ from typing import Any, Literal, NamedTuple
 
 from pydantic import Field
 
-from ullage.scenario.fields import Quantity, Spec, quantity, quantity_of
+from ullage.scenario.fields import Level, Quantity, Spec, quantity, quantity_of
 from ullage.units import parse
 
 FAULT_ON = "fault on"
 FAULT_OFF = "fault off"
+FAN_ON = "fan on"
+FAN_AUTO = "fan auto"
 TOP_UP_DURATION = 20.0
+RECHARGE_DURATION = 30.0
 LOSS_DURATION = 60.0
 
 Fault = Literal[
@@ -58,9 +61,18 @@ FAULT_SIZES = {
 class Event(Spec):
     """Something that is done at a time of the race, or a time after the truck came to a named stop."""
 
-    action: Literal["cap off", "cap on", "top-up", "engine off", "engine on", "fault on", "fault off"] = Field(
-        description="what is done"
-    )
+    action: Literal[
+        "cap off",
+        "cap on",
+        "top-up",
+        "recharge",
+        "fan on",
+        "fan auto",
+        "engine off",
+        "engine on",
+        "fault on",
+        "fault off",
+    ] = Field(description="what is done")
     fault: Fault | None = Field(default=None, description="which fault begins or ends")
     time: float | None = quantity("time", "0 s", "48 h", None, "race time")
     stop: str | None = Field(default=None, description="name of the stop that it counts from")
@@ -70,7 +82,14 @@ class Event(Spec):
     )
     temperature: float | None = quantity("temperature", "-30 degC", "80 degC", None, "top-up temperature")
     duration: float | None = quantity(
-        "time", "1 s", "24 h", None, "of a top-up, 20 s if absent; of a loss of oil, 60 s if absent"
+        "time", "1 s", "24 h", None, "of a top-up, 20 s if absent; of a recharge, 30 s; of a loss of oil, 60 s"
+    )
+    pressure: Level | None = quantity(
+        "pressure level",
+        "0.5 psig",
+        "40 psig",
+        None,
+        "over ambient, that the regulator of a recharge is set to; put air in only through a regulator",
     )
     diameter: float | None = quantity("short length", "0.02 mm", "5 mm", None, "hole of a seal leak")
     share: float | None = quantity(

@@ -6,11 +6,22 @@ import itertools
 import math
 from collections.abc import Iterator
 
-from ullage.duty.events import CAP, CAP_VALVES, ENGINE, FAULTS, LOST_OIL, TO_THE_MARK, TOP_UP, TimedEvent
+from ullage.duty.events import (
+    CAP,
+    CAP_VALVES,
+    ENGINE,
+    FAN_OVERRIDE,
+    FAULTS,
+    LOST_OIL,
+    RECHARGE,
+    TO_THE_MARK,
+    TOP_UP,
+    TimedEvent,
+)
 from ullage.scenario.checks import Found, Rule, rule
 from ullage.scenario.circuit import InitialGas, fluid_grade, initial_gas, race_pieces
 from ullage.scenario.duty_spec import ScenarioSpec
-from ullage.scenario.event_spec import FAULT_SIZES
+from ullage.scenario.event_spec import FAN_AUTO, FAN_ON, FAULT_SIZES
 from ullage.scenario.parameters import make_parameters
 from ullage.scenario.timed_events import event_times, lost_mass, timed_events
 from ullage.units import clock, show_both
@@ -22,6 +33,9 @@ _MOST_ROWS = 1_000_000  # some kilobyte of memory each
 _LEAST_SLIP, _MOST_SLIP = 1e-10, 1e-6
 _LEAST_FRICTION, _MOST_FRICTION = 0.01, 0.3
 _LEAST_SHARE = 0.1  # of the tank that is oil when all is cold
+_CAP_FOR = {TOP_UP: "off", TO_THE_MARK: "off", RECHARGE: "on"}
+# what takes its time: how it is said to, and what to do where something cuts it short
+_LASTING = {TOP_UP: ("pours", "pour earlier or faster"), RECHARGE: ("lasts", "begin earlier or make it shorter")}
 _HOTTEST_FILL = 473.15  # above it the model says that it does not hold [K]
 
 _OIL = tuple(
@@ -134,26 +148,35 @@ def _after_the_stop(spec: ScenarioSpec) -> Iterator[Found]:
 
 @rule(RACE_RULES, *_CLOCK, *_EVENTS)
 def _order(spec: ScenarioSpec) -> Iterator[Found]:
-    state = {CAP: "on", ENGINE: "on", **{name: "off" for name, effect in FAULTS.items() if effect.curable}}
+    state = {
+        CAP: "on",
+        ENGINE: "on",
+        FAN_OVERRIDE: "off",
+        **{name: "off" for name, effect in FAULTS.items() if effect.curable},
+    }
     for place, event in _happenings(spec):
         moment = f"at {clock(event.time)}"
         if event.name in state:
             if state[event.name] == event.direction:
-                name, opposite = _spoken(event.name), "off" if event.direction == "on" else "on"
-                first = f"'fault {opposite}'" if event.name in FAULTS else f"'{event.name} {opposite}'"
-                text = f"{moment}: {name} is already {event.direction}; put its {first} before, or leave this out"
-                yield ("event", place, "action"), text
+                yield ("event", place, "action"), f"{moment}: {_already(event)} before, or leave this out"
             state[event.name] = event.direction
-        elif event.name in (TOP_UP, TO_THE_MARK) and state[CAP] == "on":
-            yield (
-                ("event", place, "action"),
-                f"{moment}: {_spoken(event.name)} needs the cap off; put '{CAP} off' before",
-            )
+        elif _CAP_FOR.get(event.name, state[CAP]) != state[CAP]:
+            cap = f"the cap {_CAP_FOR[event.name]}; put '{CAP} {_CAP_FOR[event.name]}' before"
+            yield ("event", place, "action"), f"{moment}: {_spoken(event.name)} needs {cap}"
+
+
+def _already(event: TimedEvent) -> str:
+    opposite = "off" if event.direction == "on" else "on"
+    if event.name == FAN_OVERRIDE:
+        left, first = ("forced on", FAN_AUTO) if event.direction == "on" else ("left to its thermostat", FAN_ON)
+        return f"the fan is already {left}; put '{first}'"
+    first = f"fault {opposite}" if event.name in FAULTS else f"{event.name} {opposite}"
+    return f"{_spoken(event.name)} is already {event.direction}; put its '{first}'"
 
 
 def _spoken(name: str) -> str:
-    if name == TOP_UP:
-        return "a top-up"
+    if name in (TOP_UP, RECHARGE):
+        return f"a {name}"
     return f"'{name}'" if name in FAULTS else f"the {name}"
 
 
@@ -184,18 +207,21 @@ def _losses(spec: ScenarioSpec) -> Iterator[Found]:
 
 
 @rule(RACE_RULES, *_CLOCK, *_EVENTS, "event.duration")
-def _pouring(spec: ScenarioSpec) -> Iterator[Found]:
+def _lasting(spec: ScenarioSpec) -> Iterator[Found]:
     happenings = _happenings(spec)
     end = race_pieces(spec)[0][-1].end
     for count, (place, event) in enumerate(happenings, 1):
-        done = event.time + event.duration
+        if event.name not in _LASTING:
+            continue
+        done, (lasts, remedy) = event.time + event.duration, _LASTING[event.name]
         later = [other for _, other in happenings[count:] if other.time < done]
-        cuts = [(other.time, "the cap goes on") for other in later if (other.name, other.direction) == (CAP, "on")]
-        cuts += [(other.time, "the next begins") for other in later if other.name == TOP_UP]
+        moved = [other for other in later if other.name == CAP and other.direction != _CAP_FOR[event.name]]
+        cuts = [(other.time, f"the cap goes {other.direction}") for other in moved]
+        cuts += [(other.time, "the next begins") for other in later if other.name == event.name]
         cuts += [(end, "the race ends")] if done > end else []
-        if event.name == TOP_UP and cuts:
+        if cuts:
             time, what = min(cuts)
-            text = f"pours from {clock(event.time)} to {clock(done)}, {what} at {clock(time)}; pour earlier or faster"
+            text = f"{lasts} from {clock(event.time)} to {clock(done)}, {what} at {clock(time)}; {remedy}"
             yield ("event", place, "action"), text
 
 

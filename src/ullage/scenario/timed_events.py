@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from ullage.duty.events import FAULTS, LOST_OIL, TOP_UP, WATER, TimedEvent, in_order
+from ullage.duty.events import FAN_OVERRIDE, FAULTS, LOST_OIL, RECHARGE, TOP_UP, WATER, TimedEvent, in_order
 from ullage.physics import oil
 from ullage.scenario.circuit import (
     ambient_temperature,
@@ -15,7 +15,14 @@ from ullage.scenario.circuit import (
     start_temperature,
 )
 from ullage.scenario.duty_spec import ScenarioSpec
-from ullage.scenario.event_spec import LOSS_DURATION, TOP_UP_DURATION, Event
+from ullage.scenario.event_spec import (
+    FAN_AUTO,
+    FAN_ON,
+    LOSS_DURATION,
+    RECHARGE_DURATION,
+    TOP_UP_DURATION,
+    Event,
+)
 
 WATER_DENSITY = 998.0  # at 20 degC [kg m-3]
 
@@ -43,6 +50,11 @@ def _timed(spec: ScenarioSpec, event: Event, time: float) -> TimedEvent:
         temperature = event.temperature if event.temperature is not None else ambient_temperature(spec, time)
         mass = (event.volume or 0.0) * oil.density(temperature, fluid_grade(spec.fluid).density_15)
         return TimedEvent(time, TOP_UP, "start", mass, temperature, event.duration or TOP_UP_DURATION)
+    if event.action == RECHARGE:
+        pressure = event.pressure.pascal if event.pressure else 0.0
+        return TimedEvent(time, RECHARGE, "start", duration=event.duration or RECHARGE_DURATION, size=pressure)
+    if event.action in (FAN_ON, FAN_AUTO):
+        return TimedEvent(time, FAN_OVERRIDE, "on" if event.action == FAN_ON else "off")
     name, direction = event.action.split()
     if event.fault is None:
         return TimedEvent(time, name, direction)
