@@ -146,10 +146,11 @@ def _folder(out: str) -> Path:
 
 def _load(file: str, changes: tuple[str, ...], as_json: bool) -> Scenario:
     """Read and change a scenario; with JSON wanted its faults are the output."""
+    from ullage.command_input import scenario_of
     from ullage.errors import ScenarioError
 
     try:
-        return _scenario(file, changes)
+        return scenario_of(file, changes)
     except ScenarioError as error:
         if not as_json:
             raise
@@ -157,57 +158,6 @@ def _load(file: str, changes: tuple[str, ...], as_json: bool) -> Scenario:
 
         click.echo(json.dumps({"faults": [fault._asdict() for fault in error.faults]}, indent=2))
         sys.exit(EXIT_BAD_INPUT)
-
-
-def _scenario(file: str, changes: tuple[str, ...]) -> Scenario:
-    from ullage.errors import COMMAND_LINE
-    from ullage.scenario.load import Scenario, load_scenario
-
-    scenario = Scenario.from_toml(_standard_input(), "standard input") if file == "-" else load_scenario(file)
-    return scenario.replace(_changes(changes), bare_numbers=False, name=COMMAND_LINE) if changes else scenario
-
-
-def _standard_input() -> str:
-    from ullage.errors import Fault, ScenarioError
-    from ullage.scenario.source import MOST_BYTES, text_of
-
-    name = "standard input"
-    if sys.stdin is None:
-        raise ScenarioError([Fault(name, None, "", "cannot be read: it is closed")])
-    try:
-        return text_of(sys.stdin.buffer.read(MOST_BYTES + 1), name)
-    except OSError as error:
-        raise ScenarioError([Fault(name, None, "", f"cannot be read: {error.strerror}")]) from None
-
-
-def _changes(texts: tuple[str, ...]) -> dict[str, Any]:
-    """Split every KEY=VALUE at its first `=`."""
-    from ullage.errors import COMMAND_LINE, Fault, ScenarioError, quoted
-
-    changes: dict[str, Any] = {}
-    faults = []
-    for text in texts:
-        key, found, value = text.partition("=")
-        if not found or not key.strip():
-            faults.append(Fault(COMMAND_LINE, None, text or quoted(text), "write KEY=VALUE"))
-        elif key.strip() in changes:
-            faults.append(Fault(COMMAND_LINE, None, key.strip(), "is given twice"))
-        changes[key.strip()] = _value(value)
-    if faults:
-        raise ScenarioError(faults)
-    return changes
-
-
-def _value(text: str) -> Any:
-    """Return a value that is written as TOML, or the text if it is not."""
-    from ullage.errors import ScenarioError
-    from ullage.scenario.source import read_toml
-
-    try:
-        tree, _ = read_toml(f"value = {text}", "")
-    except ScenarioError:
-        return text.strip()
-    return tree["value"] if len(tree) == 1 else text.strip()
 
 
 def script() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -10,8 +11,8 @@ import xarray as xr
 
 from ullage.advise.choice_data import ChoiceRun, choice_dataset
 from ullage.advise.choices import PlannedStop, left_shut, planned_stop
-from ullage.advise.offers import SHUT, Offer, Situation, cooling_times, offers
-from ullage.advise.overnight import nights
+from ullage.advise.offers import SHUT, Offer, Situation, offers, overnight_temperature, ways_to_cool
+from ullage.advise.overnight import overnight
 from ullage.advise.stint import stint_figures
 from ullage.advise.stop_asked import settled
 from ullage.errors import STATUS_DONE, Fault, ScenarioError, SimulationError, quoted
@@ -84,11 +85,11 @@ def compare_cap_opening(
     shut = asked.replace(left_shut(asked, at))
     before = _up_to_the_stop(shut, at)
     situation = Situation(asked, shut, at, before[asked.spec.air.model])
-    cooling = cooling_times(situation)
+    cooling = ways_to_cool(situation)
     offered = offers(situation, cooling)
     if choices is not None:
         offered = _chosen(offered, [*labels, *(str(choice.get("name")) for choice in own)])
-    runs = [_run(asked, at, before, offer) for offer in offered if offer.changes is not None]
+    runs = [_run(situation, before, offer) for offer in offered if offer.changes is not None]
     left_out = {offer.label: offer.reason for offer in offered if offer.changes is None}
     return choice_dataset(situation, cooling, runs, left_out)
 
@@ -125,14 +126,24 @@ def _up_to_the_stop(shut: Scenario, stop: PlannedStop) -> dict[str, Trace]:
     return found
 
 
-def _run(asked: Scenario, stop: PlannedStop, before: dict[str, Trace], offer: Offer) -> ChoiceRun:
-    scenario = asked.replace(offer.changes or {})
-    spec, problem = scenario.spec, compile_problem(scenario.spec)
-    marched = {model: (_with_air(spec, problem, model), before[model]) for model in AIR_MODELS}
-    traces = {model: trace_on(one, start) for model, (one, start) in marched.items()}
-    mornings = nights(spec, problem, [(marched[model][0].parameters, traces[model].state) for model in AIR_MODELS])
-    figures = {
-        model: {**stint_figures(marched[model][0], traces[model], stop.name), **morning}
-        for model, morning in zip(AIR_MODELS, mornings, strict=True)
-    }
-    return ChoiceRun(offer, figures, traces[spec.air.model].rows)
+def _run(x: Situation, before: dict[str, Trace], offer: Offer) -> ChoiceRun:
+    scenario = x.asked.replace(offer.changes or {})
+    problem = compile_problem(scenario.spec)
+    figures, rows = {}, x.before.rows
+    for model in AIR_MODELS:
+        one = _with_air(scenario.spec, problem, model)
+        trace = trace_on(one, before[model])
+        figures[model] = {**stint_figures(one, trace, x.stop.name), **_night(x, scenario.spec, one, trace)}
+        if model == scenario.spec.air.model:
+            rows = trace.rows
+    return ChoiceRun(offer, figures, rows)
+
+
+def _night(x: Situation, spec: ScenarioSpec, problem: Problem, trace: Trace) -> dict[str, float]:
+    """Return what the tank does in the night after the race; not a number if the race was not finished."""
+    names = ("gauge_pressure", "lowest_gauge_pressure", "oil_level", "air_admitted")
+    if trace.status != STATUS_DONE:
+        return {f"overnight_{name}": math.nan for name in names}
+    temperature = overnight_temperature(x.asked.spec)
+    morning = overnight(spec, problem, trace.state, duration=x.pit.overnight, temperature=temperature)
+    return {f"overnight_{name}": getattr(morning, name) for name in names}

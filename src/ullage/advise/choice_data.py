@@ -12,7 +12,8 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
-from ullage.advise.offers import Offer, Situation, recharge_pressure, top_up_volume
+from ullage.advise.cooling import Cooling
+from ullage.advise.offers import Offer, Situation, overnight_temperature, recharge_pressure, top_up_volume
 from ullage.duty.course import NANOSECONDS
 from ullage.kernel.outputs import Rows
 from ullage.kernel.state import NODES
@@ -27,7 +28,7 @@ from ullage.results.choice_variables import (
 )
 from ullage.results.dataset import FORMAT_VERSION
 from ullage.results.variables import AIR_MODELS, CAP_STATES, attributes
-from ullage.scenario.circuit import level_at, start_temperature
+from ullage.scenario.circuit import level_at
 
 MOST_ROWS = 20_000  # of a choice; a longer race is thinned
 WORTH_SHARING = 500.0  # gauge pressure below which no share of it is told [Pa]
@@ -44,7 +45,7 @@ class ChoiceRun(NamedTuple):
 
 
 def choice_dataset(
-    x: Situation, cooling: dict[str, float], runs: list[ChoiceRun], left_out: dict[str, str]
+    x: Situation, cooling: dict[str, Cooling], runs: list[ChoiceRun], left_out: dict[str, str]
 ) -> xr.Dataset:
     """Make the Dataset over the choices.
 
@@ -53,7 +54,7 @@ def choice_dataset(
     x : Situation
         The stop.
     cooling : dict
-        Time [s] that the oil takes to cool, by way.
+        How the oil cools, by way.
     runs : list of ChoiceRun
         What was run, in its order.
     left_out : dict
@@ -124,7 +125,7 @@ def _trace(name: str, clock: NDArray[np.float64], runs: list[ChoiceRun]) -> tupl
     return dims, values if not shape else values.transpose(0, 2, 1), attributes(CHOICE_TRACES[name])
 
 
-def _stop(x: Situation, cooling: dict[str, float]) -> dict[str, Any]:
+def _stop(x: Situation, cooling: dict[str, Cooling]) -> dict[str, Any]:
     """Return what does not hang on the choice."""
     row = x.before.rows[-1]
     marks = [level_at(x.asked.spec, float(day)) for day in _DAYS]
@@ -132,7 +133,9 @@ def _stop(x: Situation, cooling: dict[str, float]) -> dict[str, Any]:
         "gauge_pressure_at_stop": ((), x.gauge_pressure),
         "oil_temperature_at_stop": (("node",), np.array(row.oil_temperature)),
         "oil_level_at_stop": ((), float(row.oil_level)),
-        "cooling_time": (("way",), np.array(list(cooling.values()))),
+        "cooling_time": (("way",), np.array([way.time for way in cooling.values()])),
+        "coolest_oil": (("way",), np.array([way.coolest for way in cooling.values()])),
+        "settled_time": (("way",), np.array([way.settled for way in cooling.values()])),
         "mark_by_temperature": (("day_temperature",), np.array(marks)),
     }
     return {name: (*value, attributes(STOP_FIGURES[name])) for name, value in values.items()}
@@ -143,7 +146,6 @@ def _global(x: Situation, runs: list[ChoiceRun], left_out: dict[str, str]) -> di
     installed = version("ullage")
     spec, pit = x.asked.spec, x.pit
     sealed = spec.cap.kind == "sealed"
-    night = pit.overnight_temperature
     return {
         "title": spec.title,
         "history": f"{now} compared by ullage {installed}",
@@ -161,7 +163,7 @@ def _global(x: Situation, runs: list[ChoiceRun], left_out: dict[str, str]) -> di
         "top_up_volume": top_up_volume(x),
         **({"recharge_pressure": recharge_pressure(x)} if sealed else {}),
         "overnight": pit.overnight,
-        "overnight_temperature": start_temperature(spec) if night is None else night,
+        "overnight_temperature": overnight_temperature(spec),
         "cold_mark": spec.reservoir.fill,
         "fill_temperature": spec.reservoir.fill_temperature,
         "fan": int(spec.cooler.fan_air_speed > 0.0),

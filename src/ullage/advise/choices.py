@@ -17,6 +17,7 @@ IDLE_SPEED = 900 * 0.10471975511965977  # rpm to rad/s, of an engine that the sc
 POURING, CHARGING = 20.0, 30.0  # how long a top-up and a recharge take [s]
 
 _CAP_WORK = ("cap off", "cap on", "top-up", "recharge")
+_BACK = {"fan on": "fan auto", "engine off": "engine on"}
 _ENGINE_WORK = ("engine off", "engine on", "fan on", "fan auto")
 
 Event = dict[str, Any]
@@ -133,14 +134,19 @@ def waiting(engine: str, engine_speed: float | None, fan: bool) -> Stand:
     return Stand(({"action": "fan on", "after": 0.0},) if fan else (), None, engine, engine_speed)
 
 
+def switched_off(wait: Stand, time: float) -> Stand:
+    """Return a stand whose engine goes off after a time [s]."""
+    return wait._replace(events=(*wait.events, {"action": "engine off", "after": time}))
+
+
 def cooled_then_opened(wait: Stand, planned: float, wait_for: float, seconds: float) -> Stand:
     """Return the choice to wait [s] for cool oil as `wait` does, and then to open the cap for some seconds.
 
-    A fan that was forced on goes back to its thermostat as the truck drives on.
+    Fan and engine go back to what they were as the truck drives on.
     """
     stands = max(planned, wait_for + seconds)
-    fan_back: tuple[Event, ...] = ({"action": "fan auto", "after": stands},) if wait.events else ()
-    return wait._replace(events=(*wait.events, *_opened(wait_for, seconds), *fan_back), duration=stands)
+    back = tuple({"action": _BACK[event["action"]], "after": stands} for event in wait.events)
+    return wait._replace(events=(*wait.events, *_opened(wait_for, seconds), *back), duration=stands)
 
 
 def _opened(begin: float, seconds: float) -> tuple[Event, Event]:

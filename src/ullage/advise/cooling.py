@@ -1,8 +1,9 @@
-"""How long the oil takes to cool at a stop."""
+"""How long the oil takes to cool at a stop, and how cool it gets."""
 
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 
@@ -13,10 +14,33 @@ from ullage.scenario.compile import compile_problem
 from ullage.scenario.load import Scenario
 
 _LOOK_EVERY = 10.0  # [s]
+_SETTLED = 2.0  # this close to the coolest that it gets, waiting on is of little use; own choice [K]
 
 
-def cooling_time(shut: Scenario, stop: PlannedStop, wait: Stand, before: Trace, below: float, longest: float) -> float:
-    """Return how long the oil in the tank takes to cool while the truck stands with its cap shut.
+class Cooling(NamedTuple):
+    """How the oil in the tank cools while a truck stands with its cap shut.
+
+    Attributes
+    ----------
+    stand : Stand
+        How it stands.
+    time : float
+        Time since the stop began at which the oil is cool enough [s], in tens of seconds rounded up; not a number if
+        the longest wait is too short.
+    coolest : float
+        Lowest temperature of the longest wait, or at that time [K].
+    settled : float
+        Time since the stop began at which the oil is within 2 K of it [s].
+    """
+
+    stand: Stand
+    time: float
+    coolest: float
+    settled: float
+
+
+def cool_down(shut: Scenario, stop: PlannedStop, stand: Stand, before: Trace, below: float, longest: float) -> Cooling:
+    """Return how the oil in the tank cools.
 
     Parameters
     ----------
@@ -24,7 +48,7 @@ def cooling_time(shut: Scenario, stop: PlannedStop, wait: Stand, before: Trace, 
         The race in which nobody touches the cap at the stop.
     stop : PlannedStop
         The stop.
-    wait : Stand
+    stand : Stand
         How the truck stands.
     before : Trace
         March of the race up to the stop.
@@ -35,16 +59,20 @@ def cooling_time(shut: Scenario, stop: PlannedStop, wait: Stand, before: Trace, 
 
     Returns
     -------
-    float
-        Time since the stop began [s], in tens of seconds rounded up; not a number if the longest wait is too short.
+    Cooling
+        Times and the coolest temperature.
     """
-    if before.state.temperature[RESERVOIR] <= below:
-        return 0.0
-    changes = with_stand(shut, stop, wait._replace(duration=longest))
+    changes = with_stand(shut, stop, stand._replace(duration=longest))
     sample = max(_LOOK_EVERY, shut.spec.duty.sample_interval)
     problem = compile_problem(shut.replace({**changes, "duty.sample_interval": sample}).spec)
     rows = trace_on(problem, before, stop.start + longest).rows
-    cool = np.flatnonzero(rows.oil_temperature[:, RESERVOIR] <= below)
-    if len(cool) == 0:
-        return math.nan
-    return _LOOK_EVERY * math.ceil((float(rows.time[cool[0]]) - stop.start) / _LOOK_EVERY)
+    since, oil = rows.time - stop.start, rows.oil_temperature[:, RESERVOIR]
+    enough = _first(since, oil <= below)
+    coolest = float(oil.min()) if math.isnan(enough) else min(below, float(oil[0]))
+    return Cooling(stand, enough, coolest, _first(since, oil <= coolest + _SETTLED))
+
+
+def _first(since: np.ndarray, holds: np.ndarray) -> float:
+    """Return the first time at which something holds, in tens of seconds rounded up; not a number if it never does."""
+    found = np.flatnonzero(holds)
+    return _LOOK_EVERY * math.ceil(float(since[found[0]]) / _LOOK_EVERY) if len(found) else math.nan

@@ -13,20 +13,22 @@ from ullage.advise.choices import (
     left_shut,
     recharged,
     refitted,
+    switched_off,
     topped_up,
     waiting,
     with_stand,
 )
-from ullage.advise.cooling import cooling_time
+from ullage.advise.cooling import Cooling, cool_down
 from ullage.physics import oil
 from ullage.results.trace import Trace
-from ullage.scenario.circuit import ambient_temperature, fluid_grade, initial_gas
+from ullage.scenario.circuit import ambient_temperature, fluid_grade, initial_gas, start_temperature
+from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.load import Scenario
 from ullage.scenario.pit_spec import Pit
 from ullage.units import factor
 
 SHUT, AS_PLANNED = "shut", "as_planned"
-IDLING, ENGINE_OFF = "idling", "engine off"
+IDLING, ENGINE_OFF, IDLING_THEN_OFF = "idling", "engine off", "idling, then engine off"
 NO_PRESSURE = 500.0  # gauge pressure not worth a recharge [Pa]; own choice
 
 _IDLE = 900.0 * factor("rpm", "rad/s")  # of an engine that the stop has off
@@ -63,24 +65,26 @@ class Offer(NamedTuple):
     reason: str = ""
 
 
-def ways_to_cool(x: Situation) -> dict[str, Stand]:
-    """Return how a truck can stand while its oil cools: the engine idling with the fan on, and the engine off."""
+def ways_to_cool(x: Situation) -> dict[str, Cooling]:
+    """Return how the oil cools: the engine idling with the fan on, the engine off, or first the one, then the other.
+
+    Where idling is enough there is no use in the third; where it is not, the engine goes off once the oil has settled.
+    """
     spec = x.asked.spec
     planned = spec.duty.stop[x.stop.place]
     idle = planned.engine_speed if planned.engine == "on" and planned.engine_speed > 0.0 else _IDLE
-    fan = spec.cooler.fan_air_speed > 0.0
-    return {IDLING: waiting("on", idle, fan), ENGINE_OFF: waiting("off", None, fan=False)}
+    idling = _cool_down(x, waiting("on", idle, fan=spec.cooler.fan_air_speed > 0.0))
+    found = {IDLING: idling, ENGINE_OFF: _cool_down(x, waiting("off", None, fan=False))}
+    if math.isnan(idling.time):
+        found[IDLING_THEN_OFF] = _cool_down(x, switched_off(idling.stand, idling.settled))
+    return found
 
 
-def cooling_times(x: Situation) -> dict[str, float]:
-    """Return how long the oil takes to cool [s] in each way; not a number if it is longer than the longest wait."""
-    return {
-        way: cooling_time(x.shut, x.stop, stand, x.before, x.pit.open_below, x.pit.longest_wait)
-        for way, stand in ways_to_cool(x).items()
-    }
+def _cool_down(x: Situation, stand: Stand) -> Cooling:
+    return cool_down(x.shut, x.stop, stand, x.before, x.pit.open_below, x.pit.longest_wait)
 
 
-def offers(x: Situation, cooling: dict[str, float]) -> list[Offer]:
+def offers(x: Situation, cooling: dict[str, Cooling]) -> list[Offer]:
     """Return every choice at a stop.
 
     Parameters
@@ -88,7 +92,7 @@ def offers(x: Situation, cooling: dict[str, float]) -> list[Offer]:
     x : Situation
         The stop.
     cooling : dict
-        Times from `cooling_times`.
+        From `ways_to_cool`.
 
     Returns
     -------
@@ -99,8 +103,8 @@ def offers(x: Situation, cooling: dict[str, float]) -> list[Offer]:
         "refit": refitted(x.stop.duration, x.pit.open_for),
         "top_up": topped_up(x.stop.duration, x.pit.open_for, top_up_volume(x)),
         "recharge": _recharge(x),
-        "cool_then_open": _cool_then_open(x, IDLING, cooling[IDLING]),
-        "cool_then_open_engine_off": _cool_then_open(x, ENGINE_OFF, cooling[ENGINE_OFF]),
+        "cool_then_open": _cool_then_open(x, cooling.get(IDLING_THEN_OFF, cooling[IDLING])),
+        "cool_then_open_engine_off": _cool_then_open(x, cooling[ENGINE_OFF]),
         "left_off": left_off(),
     }
     untouched = left_shut(x.asked, x.stop)
@@ -133,6 +137,12 @@ def recharge_pressure(x: Situation) -> float:
     return min(x.gauge_pressure, _BELOW_THE_CAP * min(limits))
 
 
+def overnight_temperature(spec: ScenarioSpec) -> float:
+    """Return what the night cools to [K]: as asked, else what it was at the start."""
+    asked = spec.pit.overnight_temperature
+    return start_temperature(spec) if asked is None else asked
+
+
 def _recharge(x: Situation) -> Stand | str:
     if x.asked.spec.cap.kind == "vented":
         return "a vented cap holds no pressure"
@@ -141,10 +151,10 @@ def _recharge(x: Situation) -> Stand | str:
     return recharged(x.stop.duration, x.pit.open_for, recharge_pressure(x))
 
 
-def _cool_then_open(x: Situation, way: str, time: float) -> Stand | str:
-    if math.isnan(time):
+def _cool_then_open(x: Situation, cooling: Cooling) -> Stand | str:
+    if math.isnan(cooling.time):
         return "the oil does not cool far enough within the longest wait"
-    return cooled_then_opened(ways_to_cool(x)[way], x.stop.duration, time, x.pit.open_for)
+    return cooled_then_opened(cooling.stand, x.stop.duration, cooling.time, x.pit.open_for)
 
 
 def _own(x: Situation, place: int) -> Stand:

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ullage.duty.events import CAP
+from ullage.errors import failure_sentence
 from ullage.kernel.outputs import Rows
 from ullage.physics.air import GAS_CONSTANT
 from ullage.results.summary import state_figures
@@ -47,6 +48,7 @@ def stint_figures(problem: Problem, trace: Trace, stop: str) -> dict[str, Any]:
     return {
         **found,
         "stop_duration": here.end - here.start,
+        "status": failure_sentence(trace.status)[0],
         "finish_time": float(rows.time[-1]),
         "feed_gauge_pressure_after_stop": _turning_mean(rows, "feed_gauge_pressure", first),
         "pump_chamber_pressure_after_stop": _turning_mean(rows, "pump_chamber_pressure", first),

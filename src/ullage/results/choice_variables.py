@@ -82,6 +82,8 @@ STOP_FIGURES = {
     "oil_temperature_at_stop": Variable("K", "oil temperature as the stop begins"),
     "oil_level_at_stop": Variable("1", "share of the tank taken by oil and its bubbles as the stop begins"),
     "cooling_time": Variable("s", "how long the oil in the tank takes to cool with the cap shut"),
+    "coolest_oil": Variable("K", "lowest temperature that the oil in the tank gets to in the longest wait"),
+    "settled_time": Variable("s", "how long it takes to come within 2 K of that"),
     "mark_by_temperature": Variable("1", "share of the tank that is oil, cold and rested, at a temperature of the day"),
 }
 CHOICE_COORDINATES = {

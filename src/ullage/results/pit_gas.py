@@ -9,7 +9,6 @@ import xarray as xr
 
 from ullage.results.pit_table import choice_name
 from ullage.results.verdict import duration_text
-from ullage.units import digits
 
 # own choice: gas that differs by less than a minute and a twentieth is the same; a span of the three assumptions over
 # which no number is told

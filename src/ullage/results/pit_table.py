@@ -6,9 +6,7 @@ import math
 
 import xarray as xr
 
-from ullage.results.display import System, shown_value, short
-from ullage.results.verdict import duration_text
-from ullage.units import digits
+from ullage.results.display import System, short, shown_value
 
 _NAMES = {
     "shut": "left shut",

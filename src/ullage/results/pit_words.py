@@ -8,11 +8,11 @@ from collections.abc import Iterator
 
 import xarray as xr
 
-from ullage.results.display import System, gauge_text, shown_text, shown_value
+from ullage.results.display import System, gauge_text, shown_text
 from ullage.results.pit_gas import gas_sentences
 from ullage.results.pit_table import choice_name, pit_table
 from ullage.results.screen import wrapped
-from ullage.results.verdict import HOT_TO_OPEN, duration_text
+from ullage.results.verdict import HOT_TO_OPEN, duration_text, mass_text
 from ullage.units import clock
 
 # own choice: mean pressures this close are the same, half a psi; pressure too small to speak of [Pa]
@@ -48,10 +48,9 @@ def pit_text(data: xr.Dataset, units: System) -> str:
 def _stop(data: xr.Dataset, units: System) -> str:
     hottest = shown_text(float(data.oil_temperature_at_stop.max()), "K", units)
     level = 100.0 * float(data.oil_level_at_stop)
-    return (
-        f"Stop '{data.attrs['stop']}' at {clock(data.attrs['stop_time'])}, {duration_text(data.attrs['stop_planned'])}: "
-        f"oil at {hottest}, air space {gauge_text(float(data.gauge_pressure_at_stop), units)}, tank {level:.0f} % full."
-    )
+    gauge = gauge_text(float(data.gauge_pressure_at_stop), units)
+    at, planned = clock(data.attrs["stop_time"]), duration_text(data.attrs["stop_planned"])
+    return f"Stop '{data.attrs['stop']}' at {at}, {planned}: oil at {hottest}, air space {gauge}, {level:.0f} % full."
 
 
 def pit_sentences(data: xr.Dataset, units: System) -> Iterator[str]:
@@ -115,24 +114,25 @@ def _refit(data: xr.Dataset, units: System) -> Iterator[str]:
     one, shut = _one(data, "refit"), _one(data, "shut")
     if one is None or shut is None or not opening_matters(data) or math.isnan(float(one.stint_gauge_pressure)):
         return
-    mean, most = (shown_text(float(one[name]), "Pa", units) for name in ("stint_gauge_pressure", "regained_gauge_pressure"))
+    mean, most = (gauge_text(float(one[f"{name}_gauge_pressure"]), units) for name in ("stint", "regained"))
     kept = shown_text(float(shut.stint_gauge_pressure), "Pa", units)
+    after = duration_text(float(one.refitted - one.opened))
     yield (
-        f"Refitted after {duration_text(float(one.refitted - one.opened))} the tank has {mean} on average in the stint, "
-        f"{most} at most, {duration_text(float(one.regained_time))} after the stop began; left shut {kept} on average."
+        f"Refitted after {after} the tank has {mean} on average in the stint, {most} at most, "
+        f"{duration_text(float(one.regained_time))} after the stop began; left shut {kept} on average."
     )
     yield _why(one, units)
     shares = [100.0 * float(value) for value in one.returned_share_by_air_model]
     if all(math.isfinite(share) for share in shares):
-        never, kinetic, at_once = (f"{share:.0f} %" for share in shares)
-        yield f"That is what share of a shut tank's pressure returns: {never} if air never goes in or out of the oil, {kinetic} in its time, {at_once} at once."
+        yield (
+            f"Of what a shut tank has, {shares[0]:.0f} % returns if air never goes in or out of the oil, "
+            f"{shares[1]:.0f} % in its time, {shares[2]:.0f} % at once."
+        )
 
 
 def _why(one: xr.Dataset, units: System) -> str:
     """Say where the pressure after a refit comes from."""
-    heat, oil, cap = (
-        float(one[f"returned_{name}"]) for name in ("by_heat", "from_oil", "through_cap")
-    )
+    heat, oil, cap = (float(one[f"returned_{name}"]) for name in ("by_heat", "from_oil", "through_cap"))
     parts = [f"heat after the refit is worth {shown_text(heat, 'Pa', units)} (the growth before it is spent)"]
     if oil > WORTH_SAYING:
         parts.append(f"air that the oil gives back {shown_text(oil, 'Pa', units)}")
@@ -161,24 +161,32 @@ def _recharge(data: xr.Dataset, units: System) -> Iterator[str]:
     one = _one(data, "recharge")
     if one is None or not opening_matters(data):
         return
-    charge, mean = (shown_text(value, "Pa", units) for value in (data.attrs["recharge_pressure"], float(one.stint_gauge_pressure)))
-    cap = shown_text(data.attrs["cap_relief_pressure"], "Pa", units)
+    charge, cap = (shown_text(data.attrs[name], "Pa", units) for name in ("recharge_pressure", "cap_relief_pressure"))
+    mean = gauge_text(float(one.stint_gauge_pressure), units)
     yield (
-        f"Recharged to {charge} the tank has {mean} on average: only through a regulator set below the {cap} cap, never "
-        "raw shop air."
+        f"Recharged to {charge} the tank has {mean} on average: only through a regulator set below the {cap} cap, "
+        "never raw shop air."
     )
 
 
 def _cooling(data: xr.Dataset, units: System) -> Iterator[str]:
     below, longest = shown_text(data.attrs["open_below"], "K", units), duration_text(data.attrs["longest_wait"])
-    told = []
-    for way in data.way.values:
-        time = float(data.cooling_time.sel(way=way))
-        with_fan = " with the fan on" if way == "idling" and data.attrs["fan"] else ""
-        told.append(f"{'longer than ' + longest if math.isnan(time) else duration_text(time)} {way}{with_fan}")
+    ways = [
+        f"{'longer than ' + longest if math.isnan(time) else duration_text(time)} {_way(data, str(way))}"
+        for way, time in zip(data.way.values, data.cooling_time.values.tolist(), strict=True)
+    ]
+    yield f"Cooling the tank's oil below {below} takes {', '.join(ways)}."
+    idling = data.sel(way="idling")
+    if math.isnan(float(idling.cooling_time)):
+        coolest, settled = shown_text(float(idling.coolest_oil), "K", units), duration_text(float(idling.settled_time))
+        yield f"Idling it gets no cooler than {coolest} here, nearly that after {settled}."
     cooled = _one(data, "cool_then_open")
-    spends = f"; opened then it spends {gauge_text(float(cooled.gauge_pressure_opened), units)}" if cooled is not None else ""
-    yield f"Cooling the tank's oil below {below} takes {', '.join(told)}{spends}."
+    if cooled is not None:
+        yield f"Opened then, it spends {gauge_text(float(cooled.gauge_pressure_opened), units)}."
+
+
+def _way(data: xr.Dataset, way: str) -> str:
+    return way.replace("idling", "idling with the fan on") if data.attrs["fan"] else way
 
 
 def _left_off(data: xr.Dataset, units: System) -> Iterator[str]:
@@ -204,9 +212,10 @@ def _failures(data: xr.Dataset) -> Iterator[str]:
 
 def _overnight(data: xr.Dataset, units: System) -> Iterator[str]:
     day = shown_text(data.attrs["overnight_temperature"], "K", units)
-    told = [
-        f"{choice_name(label)} {gauge_text(float(one.overnight_gauge_pressure), units)}, {100.0 * float(one.overnight_oil_level):.0f} % full"
-        for label in ("shut", "refit", "top_up", "recharge")
-        if (one := _one(data, label)) is not None
-    ]
-    yield f"Cold next morning at {day}: {'; '.join(told)}. Check the level then, against the mark for the day."
+    told = []
+    for label in ("shut", "refit", "top_up", "recharge"):
+        if (one := _one(data, label)) is not None and math.isfinite(float(one.overnight_oil_level)):
+            gauge = gauge_text(float(one.overnight_gauge_pressure), units)
+            told.append(f"{choice_name(label)} {gauge}, {100.0 * float(one.overnight_oil_level):.0f} % full")
+    if told:
+        yield f"Cold next morning at {day}: {'; '.join(told)}. Check the level then, against the mark for the day."

@@ -204,6 +204,7 @@ def _lifts(figures: dict[str, Any], units: System) -> Verdict:
 
 
 def mass_text(kilograms: float, units: System) -> str:
+    """Write a mass of oil."""
     if units == "us":
         return f"{digits(kilograms / factor('lb', 'kg'), 2)} lb"
     return f"{digits(1000.0 * kilograms, 2)} g" if kilograms < 1.0 else f"{digits(kilograms, 3)} kg"
