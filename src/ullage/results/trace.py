@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import cast
 
 import numpy as np
 
+from ullage.duty.course import NANOSECONDS
 from ullage.errors import STATUS_DONE
 from ullage.kernel.march import march
 from ullage.kernel.modes import Log, empty_log
@@ -60,8 +62,8 @@ def trace_until(problem: Problem, time: float) -> Trace:
     return _marched(problem, _begun(problem), 0, _row_at(problem, time))
 
 
-def trace_on(problem: Problem, before: Trace) -> Trace:
-    """March on from where a march stands, to the end of a race or to its failure.
+def trace_on(problem: Problem, before: Trace, until: float = math.inf) -> Trace:
+    """March on from where a march stands, to the end of a race, to a row of its table or to its failure.
 
     Parameters
     ----------
@@ -69,6 +71,8 @@ def trace_on(problem: Problem, before: Trace) -> Trace:
         A race whose channels up to there are those of the march before.
     before : Trace
         What was marched so far; it is left as it is.
+    until : float
+        A time of its channel table at which to stand again [s], not before that march; the end if it is later.
 
     Returns
     -------
@@ -78,11 +82,12 @@ def trace_on(problem: Problem, before: Trace) -> Trace:
     if before.status != STATUS_DONE:
         return before
     first = _row_at(problem, before.state.time)
-    return _marched(problem, before, first, len(problem.table.time) - 1)
+    return _marched(problem, before, first, _row_at(problem, until))
 
 
 def _row_at(problem: Problem, time: float) -> int:
-    return int(np.searchsorted(problem.table.time, time))
+    rows = problem.table.time
+    return min(int(np.searchsorted(rows, np.round(time, NANOSECONDS))), len(rows) - 1)
 
 
 def _begun(problem: Problem) -> Trace:
