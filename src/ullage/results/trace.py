@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import cast
 
@@ -62,7 +63,7 @@ def trace_until(problem: Problem, time: float) -> Trace:
     return _marched(problem, _begun(problem), row_at(problem, time))
 
 
-def trace_on(problem: Problem, before: Trace, until: float | None = None) -> Trace:
+def trace_on(problem: Problem, before: Trace, until: float = math.inf) -> Trace:
     """March on from where a march stands, to a row of the table, to the end of a race or to its failure.
 
     Parameters
@@ -71,20 +72,21 @@ def trace_on(problem: Problem, before: Trace, until: float | None = None) -> Tra
         A race whose channels up to there are those of the march before.
     before : Trace
         What was marched so far; it is left as it is.
-    until : float or None
-        A time of the channel table [s]; None is the end of the race.
+    until : float
+        A time of the channel table [s], not before that march; the end of the race if it is later.
 
     Returns
     -------
     Trace
         Rows from the last of the march before, that one included: those of `trace_race`, to the last bit.
     """
-    return _marched(problem, before, len(problem.table.time) - 1 if until is None else row_at(problem, until))
+    return before if before.status != STATUS_DONE else _marched(problem, before, row_at(problem, until))
 
 
 def row_at(problem: Problem, time: float) -> int:
     """Return the row of the channel table at which a march stands at a time [s] of the table, before a jump there."""
-    return int(np.searchsorted(problem.table.time, time - _SLACK))
+    rows = problem.table.time
+    return min(int(np.searchsorted(rows, time - _SLACK)), len(rows) - 1)
 
 
 def _begun(problem: Problem) -> Trace:
