@@ -56,7 +56,7 @@ def drawn(axes: Axes, lines: list[ChoiceLine]) -> list[_End]:
         for mark, face in zip(line.marks, ("white", "black"), strict=True):
             _mark(axes, line, mark, face)
     if not ends:
-        middle = {"transform": axes.transAxes, "ha": "center", "va": "center", "fontproperties": PLAIN}
+        middle: dict[str, Any] = {"transform": axes.transAxes, "ha": "center", "va": "center", "fontproperties": PLAIN}
         axes.text(0.5, 0.5, "nothing to show: the pump stands", **middle)
     return ends
 
@@ -66,7 +66,13 @@ def _mark(axes: Axes, line: ChoiceLine, time: float, face: str) -> None:
     rows = np.flatnonzero(line.time <= time)
     row = int(np.searchsorted(line.time, line.time[rows[-1]])) if len(rows) else 0
     if 0.0 <= time <= axes.get_xlim()[1] and len(rows) and np.isfinite(line.values[row]):
-        dot = {"marker": "o", "markersize": 5.0, "markerfacecolor": face, "markeredgecolor": "black", "zorder": 5.0}
+        dot: dict[str, Any] = {
+            "marker": "o",
+            "markersize": 5.0,
+            "markerfacecolor": face,
+            "markeredgecolor": "black",
+            "zorder": 5.0,
+        }
         axes.plot([time], [line.values[row]], linestyle="none", label="_cap", clip_on=False, **dot)
 
 
@@ -85,12 +91,18 @@ def named(axes: Axes, ends: list[_End]) -> None:
         mine = [place for place, (_, owner) in zip(places, texts, strict=True) if owner == number]
         centre = 0.5 * (mine[0] + mine[-1]) if len(group) > 1 else mine[0]
         start = min(end.time for end in group) / axes.get_xlim()[1]
-        grey = {"color": "0.45", "linewidth": 0.7, "transform": across, "clip_on": False, "label": "_leader"}
+        grey: dict[str, Any] = {
+            "color": "0.45",
+            "linewidth": 0.7,
+            "transform": across,
+            "clip_on": False,
+            "label": "_leader",
+        }
         axes.add_artist(Line2D([start, max(start, 1.0), _BRACE], [group[0].value] * 2 + [centre], **grey))
         if len(group) > 1:
             axes.add_artist(Line2D([_BRACE, _BRACE], [mine[0] + 0.3 * line, mine[-1] - 0.3 * line], **grey))
         for place, (text, style) in zip(mine, _rows(group), strict=True):
-            font = {"color": "black" if style else "0.35", "fontproperties": PLAIN, "parse_math": False}
+            font: dict[str, Any] = {"color": "black" if style else "0.35", "fontproperties": PLAIN, "parse_math": False}
             axes.text(_NAME, place, text, transform=across, va="center_baseline", **font)
             if style:
                 sample = Line2D([_BRACE + 0.01, _SAMPLE], [place, place], transform=across, clip_on=False)

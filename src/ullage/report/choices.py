@@ -53,9 +53,13 @@ def styles_of(choices: xr.Dataset) -> dict[str, dict[str, Any]]:
 
 def figure_of(choices: xr.Dataset, name: str, label: str) -> float:
     """Return a figure of one choice in SI units; NaN if it is missing."""
-    if name not in choices or label not in choices.choice.values:
-        return math.nan
-    return float(choices[name].sel(choice=label))
+    labels = labels_of(choices)
+    return float(choices[name].values[labels.index(label)]) if name in choices and label in labels else math.nan
+
+
+def status_of(choices: xr.Dataset, label: str) -> str:
+    """Return how the march of a choice ended: "done", or what stopped it."""
+    return str(choices.status.values[labels_of(choices).index(label)]) if "status" in choices else "done"
 
 
 def planned_stop(choices: xr.Dataset) -> float:

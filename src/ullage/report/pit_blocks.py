@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 import xarray as xr
 
-from ullage.report.choices import SHUT, choice_name, figure_of, labels_of, waits
+from ullage.report.choices import SHUT, choice_name, figure_of, labels_of, status_of
 from ullage.report.labels import drawable, short_duration, signed, unit_sign
 from ullage.report.typeset import Block, Text, beside, boxed, paragraph, stacked, table
 from ullage.results.display import System, shown_value
@@ -74,13 +74,8 @@ def warning_block(width: float, size: float) -> Block:
     pad, big = 0.6 * size, 1.75 * size
     shout = paragraph(Text("NEVER CRACK IT HOT"), 0.45 * width, big, color="white")
     rest = 0.54 * width - 2.0 * pad
-    rules = stacked(
-        [
-            paragraph(Text("Use gauge AND thermometer, not the clock."), rest, size, color="white"),
-            paragraph(Text("A zero gauge does not mean cold oil."), rest, size, color="white"),
-        ],
-        0.1 * size,
-    )
+    lines = ("Use gauge AND thermometer, not the clock.", "A zero gauge does not mean cold oil.")
+    rules = stacked([paragraph(Text(line), rest, 1.12 * size, color="white") for line in lines], 0.1 * size)
     down = max(0.0, 0.5 * (rules.height - shout.height))
     shout = stacked([Block(height=down), shout], 0.0) if down else shout
     return boxed(beside([(0.0, shout), (0.46 * width, rules)]), width, pad, "black")
@@ -102,7 +97,7 @@ def cost_block(
     unit = _unit(units)
     head = ["", f"back, {unit}", f"feed, {unit}", "gas, min", "finish"]
     shares = np.array([0.37, 0.14, 0.14, 0.14, 0.21])
-    note = "Back: most in the air space later. Feed: at the pump, first 10 min. Gas: at the pump to the finish, against shut."
+    note = "Back: most in the air space later. Feed: at the pump, first 10 min. Gas: at the pump, against shut."
     more = f" {len(labels) - most} more choices are in the picture of the stop." if len(labels) > most else ""
     return stacked(
         [
@@ -124,7 +119,7 @@ def _cost_row(choices: xr.Dataset, label: str, units: System) -> list[Text | str
     minutes = MISSING if not math.isfinite(gas - shut) else f"{gas:.0f}" if label == SHUT else f"{gas - shut:+.0f}"
     minutes = {"+0": "0", "-0": "0"}.get(minutes, minutes)
     name = Text(choice_name(label)) if label == SHUT else choice_name(label)
-    failed = "status" in choices and str(choices.status.sel(choice=label).values) != "done"
+    failed = status_of(choices, label) != "done"
     return [name, pressure(back, units), pressure(feed, units), signed(minutes), "fails" if failed else later]
 
 
@@ -216,7 +211,7 @@ def cap_block(choices: xr.Dataset, units: System, width: float, size: float) -> 
     )
     lines = [
         Text("Radiator caps of other ratings look alike.", stamp),
-        Text("Lift-test the cap", "before the race: does its relief work?"),
+        Text("Lift-test the cap:", "does its relief work?"),
     ]
     return stacked([heading("THE CAP", width, size), *(paragraph(line, width, size) for line in lines)], _STRIP * size)
 
@@ -226,17 +221,19 @@ def gauge_block(gauges: xr.Dataset, units: System, width: float, size: float) ->
     speeds = gauges.engine_speed.values
     chosen = np.unique(np.linspace(0, len(speeds) - 1, _SPEEDS).round().astype(int))
     head = ["", "oil", "air", *(f"{shown_value(float(speeds[place]), 'rad s-1', units)[0]:.0f}" for place in chosen)]
-    rows: list[list[Text | str]] = []
-    for name in gauges.condition.values:
-        one = gauges.sel(condition=name)
-        rows.append(
-            [
-                _CONDITIONS.get(str(name), drawable(str(name))),
-                temperature(float(one.oil_temperature), units),
-                pressure(float(one.headspace_gauge_pressure), units),
-                *(pressure(float(one.feed_gauge_pressure[place]), units) for place in chosen),
-            ]
-        )
+    oil, air, feed = (
+        gauges[name].transpose("condition", ...).values
+        for name in ("oil_temperature", "headspace_gauge_pressure", "feed_gauge_pressure")
+    )
+    rows = [
+        [
+            _CONDITIONS.get(str(name), drawable(str(name))),
+            temperature(float(oil[row]), units),
+            pressure(float(air[row]), units),
+            *(pressure(float(feed[row, place]), units) for place in chosen),
+        ]
+        for row, name in enumerate(gauges.condition.values)
+    ]
     firsts = np.array([0.26, 0.14, 0.12])
     widths = [*(firsts * width), *[(1.0 - firsts.sum()) * width / len(chosen)] * len(chosen)]
     across = sum(widths[:2])
@@ -252,12 +249,17 @@ def symptom_block(symptoms: xr.Dataset, units: System, width: float, size: float
         return Block()
     speeds = [str(speed) for speed in symptoms.engine_speed.values]
     head = ["", "air space", *(f"feed, {speed}" for speed in speeds), "then it is"]
-    rows: list[list[Text | str]] = []
-    for place, fault in enumerate(faults[: most + 1]):
-        one = symptoms.isel(fault=place)
-        read = [pressure(float(value), units) for value in one.feed_gauge_pressure.values]
-        means = Text(f"{drawable(fault)}:", drawable(str(one.sign.values)))
-        rows.append(["", pressure(float(one.headspace_gauge_pressure), units), *read, means])
+    air, signs = symptoms.headspace_gauge_pressure.values, symptoms.sign.values
+    feed = symptoms.feed_gauge_pressure.transpose("fault", "engine_speed").values
+    rows: list[list[Text | str]] = [
+        [
+            "",
+            pressure(float(air[row]), units),
+            *(pressure(float(value), units) for value in feed[row]),
+            Text(f"{drawable(fault)}:", drawable(str(signs[row]))),
+        ]
+        for row, fault in enumerate(faults[: most + 1])
+    ]
     narrow = 3.9 * size
     widths = [0.0, *[narrow] * (1 + len(speeds)), width - narrow * (1 + len(speeds))]
     title = heading(f"IF THE GAUGES READ, HOT, {_unit(units)} gauge (below 0 is vacuum)", width, size)

@@ -1,7 +1,9 @@
-"""One page for the wall of the pit: what opening the cap costs here, what the gauges should read, and how not to be hurt."""
+"""One page for the wall of the pit: what opening costs here, what the gauges should read, how not to be hurt."""
 
 from __future__ import annotations
 
+import bisect
+import functools
 from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
@@ -32,9 +34,13 @@ _DPI = 240.0
 _WIDTH, _HEIGHT = 148.0 / 25.4 * 72.0, 210.0 / 25.4 * 72.0  # A5 [pt]
 _MARGIN = 15.0
 _GAP, _WIDEST_GAP, _GUTTER = 4.0, 11.0, 12.0
-_LEFT_SHARE = 0.56
-LEAST_SIZE = 7.0
+_LEFT_SHARES = (0.49, 0.52, 0.55, 0.58)
+LEAST_SIZE = 7.2
 _DEFERENCE = "Makers' data, race rules, local codes and licensed people come first."
+
+
+# whole pixels at the resolution of the PNG, so that letters stand there as measured [pt]
+_SIZES = (9.0, 8.7, 8.4, 8.1, 7.8, 7.5, LEAST_SIZE)
 
 
 class _Fit(NamedTuple):
@@ -47,7 +53,7 @@ class _Fit(NamedTuple):
 
 
 _FITS = (
-    *(_Fit(size) for size in (9.0, 8.75, 8.5, 8.25, 8.0, 7.75, 7.5, 7.25, LEAST_SIZE)),
+    *(_Fit(size) for size in _SIZES),
     *(_Fit(LEAST_SIZE, rows, rows, 4) for rows in (10, 9, 8, 7, 6)),
     *(_Fit(LEAST_SIZE, rows, rows, 3) for rows in (5, 4, 3)),
     *(_Fit(LEAST_SIZE, rows, rows, 1) for rows in (3, 2, 1)),
@@ -78,12 +84,13 @@ def pit_card(
         In the largest letters with which all of it fits; where even small ones do not do, the last rows are left out.
     """
     room = _HEIGHT - 2.0 * _MARGIN
-    parts = next(
-        parts
-        for fit in _FITS
-        for parts in [_parts(choices, gauges, symptoms, sentences, units, fit)]
-        if stacked(parts, _GAP).height <= room or fit == _FITS[-1]
-    )
+
+    @functools.cache
+    def parts_for(fit: _Fit) -> list[Block]:
+        return _parts(choices, gauges, symptoms, sentences, units, fit)
+
+    place = bisect.bisect_left(_FITS, True, key=lambda fit: stacked(parts_for(fit), _GAP).height <= room)
+    parts = parts_for(_FITS[min(place, len(_FITS) - 1)])
     spare = (room - stacked(parts, 0.0).height) / (len(parts) - 1)
     figure = Figure(figsize=(_WIDTH / 72.0, _HEIGHT / 72.0), dpi=_DPI)
     draw(figure, stacked(parts, min(spare, _WIDEST_GAP)), _MARGIN, _MARGIN)
@@ -100,27 +107,46 @@ def _parts(
 ) -> list[Block]:
     """Return the parts of the card from the top."""
     width, size = _WIDTH - 2.0 * _MARGIN, fit.size
-    left = _LEFT_SHARE * (width - _GUTTER)
-    right = width - _GUTTER - left
-    across = left + _GUTTER
-    told = sentences[: fit.sentences]
-    lefts = stacked(
-        [cost_block(choices, told, units, left, size, fit.choices), gauge_block(gauges, units, left, size)], _GAP
-    )
-    rights = [
-        opening_block(choices, units, right, size),
-        cooling_block(choices, units, right, size),
-        mark_block(choices, units, right, size),
-        cap_block(choices, units, right, size),
+    columns = [
+        _columns(choices, gauges, sentences, units, fit, share * (width - _GUTTER), capped)
+        for share in _LEFT_SHARES
+        for capped in (False, True)
     ]
     parts = [
         title_block(choices, width, size),
         warning_block(width, size),
-        beside([(0.0, lefts), (across, stacked(rights, _GAP))]),
+        min(columns, key=lambda block: block.height),
         symptom_block(symptoms, units, width, size, fit.faults),
         stacked([paragraph(line, width, size, align="center") for line in (Text(FOOTER), _DEFERENCE)], 0.0),
     ]
     return [part for part in parts if part.height]
+
+
+def _columns(
+    choices: xr.Dataset,
+    gauges: xr.Dataset,
+    sentences: Sequence[str],
+    units: System,
+    fit: _Fit,
+    left: float,
+    capped: bool,
+) -> Block:
+    """Set two columns, the left one of some width; it has the words about the cap if it is `capped`."""
+    size, right = fit.size, _WIDTH - 2.0 * _MARGIN - _GUTTER - left
+    lefts = [
+        cost_block(choices, sentences[: fit.sentences], units, left, size, fit.choices),
+        gauge_block(gauges, units, left, size),
+    ]
+    rights = [
+        opening_block(choices, units, right, size),
+        cooling_block(choices, units, right, size),
+        mark_block(choices, units, right, size),
+    ]
+    if capped:
+        lefts.append(cap_block(choices, units, left, size))
+    else:
+        rights.append(cap_block(choices, units, right, size))
+    return beside([(0.0, stacked(lefts, _GAP)), (left + _GUTTER, stacked(rights, _GAP))])
 
 
 def save_pit_card(

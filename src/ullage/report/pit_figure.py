@@ -6,6 +6,7 @@ import json
 import math
 import textwrap
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -23,6 +24,7 @@ from ullage.report.choices import (
     planned_stop,
     running_mean,
     standing,
+    status_of,
     styles_of,
     waits,
 )
@@ -54,7 +56,7 @@ _AFTER_REFIT = 300.0
 _LEAST_MEAN, _MEANS = 60.0, 60.0
 _LEAST_SPAN = 20e3  # [Pa]
 _ALARM = "#c1272d"
-_BAND = {"facecolor": "0.93", "edgecolor": "0.72", "hatch": "///", "linewidth": 0.0, "zorder": 0.3}
+_BAND: dict[str, Any] = {"facecolor": "0.93", "edgecolor": "0.72", "hatch": "///", "linewidth": 0.0, "zorder": 0.3}
 
 
 def first_minutes(choices: xr.Dataset) -> float:
@@ -167,7 +169,7 @@ def _line(
     unit = choices[name].attrs.get("units", "s")
     values = values / 60.0 if unit == "s" else np.asarray(shown_value(values, unit, units)[0])
     times = [figure_of(choices, mark, label) - start for mark in ("opened", "refitted")]
-    failed = "status" in choices and str(choices.status.sel(choice=label).values) != "done"
+    failed = status_of(choices, label) != "done"
     return ChoiceLine(choice_name(label), note, time, values, styles_of(choices)[label], times, failed)
 
 
@@ -245,7 +247,7 @@ def pit_figure(choices: xr.Dataset, units: System = "metric") -> Figure:
     matplotlib.figure.Figure
         Portrait, without any state outside it.
     """
-    heads, numbers = _headlines(choices, units), _big_numbers(choices, units)
+    heads, numbers = _headlines(choices), _big_numbers(choices, units)
     many = LINE * (len(choices.choice) + 1)
     late = sum(bool(_later(choices, label, first_minutes(choices))) for label in labels_of(choices))
     heights = {"stop": max(1.6, many + LINE * late), "feed": max(1.7, many), "gas": max(1.6, many)}
@@ -277,7 +279,7 @@ def pit_figure(choices: xr.Dataset, units: System = "metric") -> Figure:
     return figure
 
 
-def _headlines(choices: xr.Dataset, units: System) -> list[tuple[str, str]]:
+def _headlines(choices: xr.Dataset) -> list[tuple[str, str]]:
     """Return the lines above the panels with their colours: title, stop, and what went wrong with a choice."""
     title = clipped(drawable(str(choices.attrs.get("title") or "race")), 2 * _LETTERS - 10, 40)
     lines = [(line, "black") for line in textwrap.wrap(title, _LETTERS)]
@@ -286,7 +288,7 @@ def _headlines(choices: xr.Dataset, units: System) -> list[tuple[str, str]]:
     where = f"{name}, {clock(float(choices.attrs.get('stop_time', 0.0)))} into the race, planned {stands}"
     lines += [(line, "0.2") for line in textwrap.wrap(where, _LETTERS + 8)]
     for label in labels_of(choices):
-        status = str(choices.status.sel(choice=label).values) if "status" in choices else "done"
+        status = status_of(choices, label)
         if status != "done":
             lines += [(line, _ALARM) for line in textwrap.wrap(f"{choice_name(label)}: {status}", _LETTERS)]
     return lines

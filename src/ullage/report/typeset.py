@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from matplotlib.figure import Figure
-from matplotlib.font_manager import FontProperties, get_font
+from matplotlib.font_manager import get_font
 from matplotlib.ft2font import LoadFlags
 from matplotlib.patches import Rectangle
 
@@ -15,7 +15,7 @@ from ullage.report.labels import BOLD, PLAIN
 
 LEADING = 1.19  # of a line, in letter sizes
 _ASCENT = 0.93
-_FINE = 1440  # [1/in] resolution of measuring
+_FINE = 100.0  # [pt] letters that are measured
 
 
 class Words(NamedTuple):
@@ -54,13 +54,18 @@ class Text(NamedTuple):
     body: str = ""
 
 
-@functools.lru_cache(maxsize=4096)
 def width_of(text: str, bold: bool, size: float) -> float:
     """Return how wide a text is set on one line."""
+    return size * _share(text, bold)
+
+
+@functools.lru_cache(maxsize=8192)
+def _share(text: str, bold: bool) -> float:
+    """Return how wide a text is, in letter sizes."""
     font = get_font(str((BOLD if bold else PLAIN).get_file()))
-    font.set_size(size, _FINE)
+    font.set_size(_FINE, 72)
     font.set_text(text, 0.0, flags=LoadFlags.NO_HINTING)
-    return float(font.get_width_height()[0]) / 64.0 * 72.0 / _FINE
+    return float(font.get_width_height()[0]) / 64.0 / _FINE
 
 
 def paragraph(text: Text | str, width: float, size: float, *, align: str = "left", color: str = "black") -> Block:
@@ -135,7 +140,9 @@ def moved(block: Block, right: float, down: float) -> Block:
 
 def stacked(blocks: Sequence[Block], gap: float) -> Block:
     """Set blocks under each other; one without height takes no gap."""
-    words, shades, height = [], [], 0.0
+    words: list[Words] = []
+    shades: list[Shade] = []
+    height = 0.0
     for block in blocks:
         if block.height:
             top = height + (gap if height else 0.0)
@@ -221,6 +228,7 @@ def draw(figure: Figure, block: Block, left: float, top: float) -> None:
         size = (shade.width / width, shade.height / height)
         figure.add_artist(Rectangle(corner, *size, facecolor=shade.color, edgecolor="none", zorder=0.5))
     for words in block.words:
-        font = FontProperties(fname=(BOLD if words.bold else PLAIN).get_file(), size=words.size)
+        font = (BOLD if words.bold else PLAIN).copy()
+        font.set_size(words.size)
         place = ((left + words.x) / width, 1.0 - (top + words.y) / height)
         figure.text(*place, words.text, va="baseline", color=words.color, fontproperties=font, parse_math=False)
