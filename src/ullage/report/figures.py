@@ -24,13 +24,16 @@ from ullage.report.labels import (
     PLAIN,
     clipped,
     drawable,
+    number_text,
     short_duration,
+    signed,
     spread,
     time_ticks,
+    unit_sign,
 )
 from ullage.report.lanes import lanes_of, plot_lanes
 from ullage.report.traces import Floats, extremes_by_column
-from ullage.results.display import System, short, shown_value, to_display
+from ullage.results.display import System, shown_value, to_display
 from ullage.results.store import written_whole
 from ullage.results.summary import summarise
 from ullage.results.verdict import OVER_RATING, over_rating
@@ -120,22 +123,14 @@ def plot_pressures(data: xr.Dataset, axes: Axes | None = None, units: System = "
         rating = data.attrs.get(f"{part}_rating", np.inf)
         if float(data[gauge].max()) > _NEAR_RATING * rating:
             _level(axes, rating, f"{part} limit", _RATING, units)
-    unit = _unit(shown.feed_gauge_pressure.attrs["units"])
+    unit = unit_sign(shown.feed_gauge_pressure.attrs["units"])
     axes.set_title(f"gauge pressure, {unit} (below 0 is vacuum)", loc="left", fontproperties=PLAIN, pad=4)
     _finish(axes, "Pa", units)
     return axes
 
 
-def _unit(written: str) -> str:
-    return written.replace("deg", "\N{DEGREE SIGN}")
-
-
-def _signed(number: str) -> str:
-    return number.replace("-", "\N{MINUS SIGN}")
-
-
 def _name(variable: xr.DataArray) -> str:
-    return f"{variable.attrs['long_name']}, {_unit(variable.attrs['units'])}"
+    return f"{variable.attrs['long_name']}, {unit_sign(variable.attrs['units'])}"
 
 
 def _trace(axes: Axes, variable: xr.DataArray, name: str, style: dict[str, Any]) -> None:
@@ -161,7 +156,7 @@ def _finish(axes: Axes, si_units: str, units: System) -> None:
     low, high = low - room, high + room
     axes.set_ylim(low, high)
     ticks = [tick for tick in MaxNLocator(5, steps=[1, 2, 5, 10]).tick_values(low, high) if low <= tick <= high]
-    axes.set_yticks(ticks, [_signed(f"{tick:.6g}") for tick in ticks], fontproperties=PLAIN)
+    axes.set_yticks(ticks, [signed(f"{tick:.6g}") for tick in ticks], fontproperties=PLAIN)
     axes.grid(axis="y", color="0.9", linewidth=0.6)
     axes.set_axisbelow(True)
     height = axes.get_window_extent().height / axes.figure.dpi
@@ -257,21 +252,16 @@ def _big_numbers(figure: Figure, data: xr.Dataset, units: System, top: float) ->
     peaks = figures["peak_oil_temperature"]
     node = max(peaks, key=lambda name: peaks[name])
     numbers = [
-        (_number(peaks[node], "K", units), f"hottest oil,\n{node.replace('_', ' ')}"),
-        (_number(figures["highest_headspace_gauge_pressure"], "Pa", units), "highest in\nthe air space"),
+        (number_text(peaks[node], "K", units), f"hottest oil,\n{node.replace('_', ' ')}"),
+        (number_text(figures["highest_headspace_gauge_pressure"], "Pa", units), "highest in\nthe air space"),
     ]
     if (lowest := figures["lowest_feed_gauge_pressure"]) is not None:
-        text = "starves" if figures["time_starved"] > 0.0 else _number(lowest, "Pa", units)
+        text = "starves" if figures["time_starved"] > 0.0 else number_text(lowest, "Pa", units)
         numbers.append((text, f"lowest feed pressure\nat the pump, lap {figures['lowest_feed_lap']}"))
     height = figure.get_figheight()
     for place, (number, words) in zip((0.04, 0.33, 0.62), numbers, strict=False):
         figure.text(place, top / height, number, va="top", fontproperties=HUGE)
         figure.text(place, (top - 0.28) / height, words, va="top", linespacing=1.35, fontproperties=PLAIN)
-
-
-def _number(value: float, si_units: str, units: System) -> str:
-    number, unit = shown_value(value, si_units, units)
-    return f"{_signed(short(number))} {_unit(unit)}"
 
 
 def save_race_figure(data: xr.Dataset, path: str | Path, units: System = "metric") -> None:

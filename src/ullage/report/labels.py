@@ -10,6 +10,7 @@ import numpy as np
 from matplotlib.font_manager import FontProperties, get_font
 
 from ullage.report.traces import Floats
+from ullage.results.display import System, short, shown_value
 
 SIZE = 9.0
 LINE = 0.155
@@ -125,3 +126,19 @@ def short_duration(seconds: float) -> str:
     if seconds < 99.5 * 60.0:
         return f"{seconds / 60.0:.0f} min"
     return f"{seconds / 3600.0:.2g} h" if seconds < 99.5 * 3600.0 else f"{seconds / 3600.0:.0f} h"
+
+
+def unit_sign(written: str) -> str:
+    """Write a unit with a degree sign."""
+    return written.replace("deg", "\N{DEGREE SIGN}")
+
+
+def signed(number: str) -> str:
+    """Write a number with a minus sign, not a hyphen."""
+    return number.replace("-", "\N{MINUS SIGN}")
+
+
+def number_text(value: float, si_units: str, units: System) -> str:
+    """Write an SI value with three significant digits in the displayed unit."""
+    number, unit = shown_value(value, si_units, units)
+    return f"{signed(short(number))} {unit_sign(unit)}"
