@@ -1,4 +1,4 @@
-"""March random races with a cap opening and a few faults.
+"""March random races with a cap opening, air put in, a fan forced on, and a few faults.
 
 Every numeric key is drawn over its whole accepted range. A race lasts ten minutes; one in three lasts 20 s with samples
 of 10 ms to 0.1 s, for there the oil in the feed line has inertia.
@@ -25,12 +25,12 @@ import numpy as np
 from pydantic import BaseModel
 
 import ullage as ul
-from ullage.duty.events import CAP_VALVES, FAULTS, TO_THE_MARK
+from ullage.duty.events import CAP_VALVES, FAULTS, RECHARGE, TO_THE_MARK
 from ullage.duty.generator import ENGINE_FURTHEST, FURTHEST, largest_load_spread
 from ullage.errors import STATUS_OIL_GONE
 from ullage.results.variables import WHILE_TURNING
 from ullage.scenario.duty_spec import Duty, Output, ScenarioSpec, Stop, Weather, WeatherPoint
-from ullage.scenario.event_spec import FAULT_OFF, FAULT_ON, FAULT_SIZES, Event
+from ullage.scenario.event_spec import FAN_AUTO, FAN_ON, FAULT_OFF, FAULT_ON, FAULT_SIZES, Event
 from ullage.scenario.fields import Quantity, quantity_of
 from ullage.scenario.lap_spec import Segment
 from ullage.scenario.presets import GRADES
@@ -77,7 +77,10 @@ def draw_spec(model: type[BaseModel], draw: random.Random) -> dict[str, object]:
 
 
 def draw_events(draw: random.Random, race: float, *, sealed: bool) -> list[dict[str, object]]:
-    """Draw a cap opening with a top-up or a fill to the mark while it is open, an engine stop, and a few faults."""
+    """Draw a cap opening with a top-up or a fill to the mark while it is open, an engine stop, and a few faults.
+
+    After it, at times, the tank is recharged, and a fan is forced on for a while.
+    """
     off, on = sorted(draw.uniform(0.0, race) for _ in range(2))
     stop, go = sorted(draw.uniform(0.0, race) for _ in range(2))
     events: list[dict[str, object]] = [
@@ -94,6 +97,14 @@ def draw_events(draw: random.Random, race: float, *, sealed: bool) -> list[dict[
         events.insert(1, {"action": "top-up", "time": f"{begin} s", "duration": duration, **kept})
     if draw.random() < 0.2:
         events.insert(1, {"action": FAULT_ON, "fault": TO_THE_MARK, "time": f"{draw.uniform(off, on)} s"})
+    if sealed and draw.random() < 0.3:
+        begin = draw.uniform(on, race)
+        duration = f"{max(1.0, draw.uniform(0.0, race - begin))} s"
+        pressure = draw_spec(Event, draw)["pressure"]
+        events.append({"action": RECHARGE, "time": f"{begin} s", "duration": duration, "pressure": pressure})
+    if draw.random() < 0.3:
+        forced, given_back = sorted(draw.uniform(0.0, race) for _ in range(2))
+        events += [{"action": FAN_ON, "time": f"{forced} s"}, {"action": FAN_AUTO, "time": f"{given_back} s"}]
     for name, effect in FAULTS.items():
         can = name != TO_THE_MARK and (sealed or effect.channel not in CAP_VALVES)
         if can and draw.random() < 0.15:

@@ -220,7 +220,10 @@ def test_a_cold_tank_loses_nothing():
 
 
 def test_what_the_scenario_does_there_is_a_choice_and_the_others_do_without_it(hot):
-    planned = [{"action": "cap off", "stop": "pit", "after": "30 s"}, {"action": "cap on", "stop": "pit", "after": "50 s"}]
+    planned = [
+        {"action": "cap off", "stop": "pit", "after": "30 s"},
+        {"action": "cap on", "stop": "pit", "after": "50 s"},
+    ]
     found = compare_cap_opening(hot.replace({"event": planned}), choices=["as_planned", "refit"])
     assert found.choice.values.tolist() == ["shut", "refit", "as_planned"]
     assert found.opened.values == pytest.approx([np.nan, 0.0, 30.0], nan_ok=True, abs=1e-6)

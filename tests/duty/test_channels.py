@@ -5,7 +5,7 @@ import pytest
 from race_tables import BACK, COLD, DRIVE, at, channel, during, integral, recorded, table_of
 
 from ullage.duty.channels import AFTER_EVENT, Bay, Weather
-from ullage.duty.events import CAP, ENGINE, TOP_UP, TimedEvent
+from ullage.duty.events import CAP, ENGINE, FAN_OVERRIDE, RECHARGE, TOP_UP, TimedEvent
 from ullage.duty.laps import NamedStop
 from ullage.duty.profile import ACCELERATIONS, Stretch
 
@@ -86,6 +86,20 @@ def test_top_up_brings_its_mass_at_its_temperature(table):
     assert integral(table, "top_up_flow") == pytest.approx(0.4, rel=1e-10)  # times are set to nanoseconds of 20 s
     assert at(table, "top_up_temperature", 160.0) == 280.0
     assert at(table, "top_up_flow", 160.0) == pytest.approx(0.4 / 20.25, rel=1e-14)
+
+
+def test_a_recharge_lasts_its_duration_at_its_pressure_and_ends_by_itself():
+    found = table_of(events=[TimedEvent(100.5, RECHARGE, "start", duration=30.25, size=55e3)])
+    assert [at(found, "recharge_pressure", time) for time in (100.0, 101.0, 130.0, 131.0)] == [0.0, 55e3, 55e3, 0.0]
+    assert set(found.time[np.flatnonzero(np.diff(found.time) == 0.0)]) >= {100.5, 130.75}
+
+
+def test_a_fan_is_forced_on_between_its_events_only():
+    found = table_of(events=[TimedEvent(0.0, FAN_OVERRIDE, "on"), TimedEvent(50.0, FAN_OVERRIDE, "off")])
+    forced = channel(found, "fan_forced")
+    assert np.all(forced[found.time < 50.0] == 1.0)
+    assert np.all(forced[found.time > 50.0] == 0.0)
+    assert not channel(table_of(), "fan_forced").any()
 
 
 def test_ambient_temperature_is_linear_between_weather_points_and_constant_outside():

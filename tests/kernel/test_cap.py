@@ -5,7 +5,7 @@ import math
 import pytest
 
 from support import bench
-from ullage.kernel.cap import Splash, cap_areas, cap_flows, open_area
+from ullage.kernel.cap import RECHARGE_AREA, Splash, cap_areas, cap_flows, open_area
 from ullage.kernel.params import STUCK_OPEN, STUCK_SHUT
 from ullage.physics import valve
 
@@ -105,6 +105,27 @@ def test_ambient_air_enters_even_a_brimful_tank():
     cap = areas(vacuum_stuck=STUCK_OPEN)
     expected = valve.gas_orifice_flow(FULL, 101325.0, 90e3, 290.0)
     assert flows(cap, 0.0, 90e3) == flows(cap, 1e-3, 90e3) == pytest.approx((0.0, expected, 0.0), rel=1e-12)
+
+
+def test_air_is_put_in_through_a_non_return_valve_while_the_tank_is_below_the_regulator():
+    regulator = 101325.0 + 8.0 * PSI
+    cap = areas(recharge_pressure=8.0 * PSI)
+    for pressure in (101325.0, 140e3):
+        expected = valve.gas_orifice_flow(RECHARGE_AREA, regulator, pressure, 290.0)
+        assert flows(cap, 1e-3, pressure) == pytest.approx((0.0, expected, 0.0), rel=1e-12)
+        assert expected > 0.0
+    assert flows(cap, 1e-3, regulator) == flows(cap, 1e-3, 200e3) == (0.0, 0.0, 0.0)
+
+
+def test_a_leak_lets_out_what_a_recharge_puts_in_and_a_vacuum_valve_adds_to_it():
+    put_in = valve.gas_orifice_flow(RECHARGE_AREA, 101325.0 + 8.0 * PSI, 120e3, 290.0)
+    let_out = valve.gas_orifice_flow(1e-6, 120e3, 101325.0, 1.0)
+    both = flows(areas(recharge_pressure=8.0 * PSI, leak_area=1e-6), 1e-3, 120e3)
+    assert both == pytest.approx((0.0, put_in, let_out), rel=1e-12)
+    alone = flows(areas(vacuum_stuck=STUCK_OPEN), 1e-3, 90e3)[1]
+    together = flows(areas(vacuum_stuck=STUCK_OPEN, recharge_pressure=8.0 * PSI), 1e-3, 90e3)[1]
+    more = valve.gas_orifice_flow(RECHARGE_AREA, 101325.0 + 8.0 * PSI, 90e3, 290.0)
+    assert together == pytest.approx(alone + more, rel=1e-12)
 
 
 def test_oil_that_leaves_within_a_step_makes_room_within_it():

@@ -16,7 +16,9 @@ from ullage.kernel.modes import (
     VAPOUR_BEGINS,
     empty_log,
     follow_cap,
+    follow_fan,
     record,
+    switch_thermal,
     switch_valves,
     valve_excess,
 )
@@ -24,6 +26,11 @@ from ullage.kernel.params import STUCK_OPEN, STUCK_SHUT
 from ullage.physics.water import saturation_pressure
 
 PSI = 6894.757293168361
+FAN = {
+    "cooler.fan_air_speed": "6 m/s",
+    "cooler.fan_on_temperature": "70 degC",
+    "cooler.fan_off_temperature": "60 degC",
+}
 
 
 def test_a_relief_opens_at_its_crack_and_shuts_at_its_reseat_pressure():
@@ -118,6 +125,18 @@ def test_a_fault_of_the_cap_begins_with_free_valves_shut_and_a_short_step_and_en
         assert (s.relief_open, s.gas_step) == (1, 1.0)
 
 
+def test_a_recharge_begins_and_ends_with_a_short_step_and_moves_no_valve():
+    s = bench().state
+    for pressure in (8.0 * PSI, 0.0):
+        s.relief_open, s.gas_step, s.gas_fresh, s.pressure_feedback = 1, 1.0, 0, 1.0
+        follow_cap(s, instant(recharge_pressure=pressure))
+        assert (s.relief_open, s.recharge_pressure) == (1, pressure)
+        assert (s.gas_step, s.gas_fresh, s.pressure_feedback) == (1e-3, 1, 0.0)
+        s.gas_step = 1.0
+        follow_cap(s, instant(recharge_pressure=pressure))
+        assert s.gas_step == 1.0
+
+
 def test_switches_are_counted_per_minute_with_the_time_of_the_first():
     log = empty_log(100.0, 300.0)
     for time in (110.0, 111.0, 159.0, 161.0):
@@ -133,12 +152,7 @@ def heating(b, seconds=1200.0, **values):
 
 
 def test_the_fan_starts_where_the_cooler_inlet_crosses_its_temperature_and_stops_below():
-    changes = {
-        "cooler.fan_air_speed": "6 m/s",
-        "cooler.fan_on_temperature": "70 degC",
-        "cooler.fan_off_temperature": "60 degC",
-    }
-    b = bench(changes)
+    b = bench(FAN)
     time = np.linspace(0.0, 3000.0, 3001)
     load = np.where(time < 240.0, 60e5, 2e5)
     speed = np.where(time < 240.0, 450.0, 130.0)
@@ -150,6 +164,49 @@ def test_the_fan_starts_where_the_cooler_inlet_crosses_its_temperature_and_stops
     assert np.interp(started, time, inlet) == pytest.approx(343.15, abs=0.02)
     assert np.interp(stopped, time, inlet) == pytest.approx(333.15, abs=0.02)
     assert stopped > started
+
+
+@pytest.mark.parametrize(("called", "starts"), [(0, 1.0), (1, 0.0)])
+def test_a_fan_that_is_forced_on_or_given_back_switches_at_once_unless_its_thermostat_calls_for_it(called, starts):
+    s, log = bench(FAN).state, empty_log(0.0, 60.0)
+    s.fan_called = called
+    follow_fan(s, instant(fan_forced=1.0), log, 0.0)
+    follow_fan(s, instant(fan_forced=1.0), log, 0.0)
+    assert (s.fan_forced, log[0, FAN_STARTS, 0], log[0, FAN_STOPS, 0]) == (1, starts, 0.0)
+    follow_fan(s, instant(), log, 0.0)
+    assert (s.fan_forced, log[0, FAN_STARTS, 0], log[0, FAN_STOPS, 0]) == (0, starts, starts)
+
+
+def test_the_thermostat_of_a_forced_fan_goes_on_and_switches_nothing():
+    b, log = bench(FAN), empty_log(0.0, 60.0)
+    p, s = b.parameters, b.state
+    s.fan_forced = 1
+    for inlet, called in ((345.0, 1), (335.0, 1), (332.0, 0), (340.0, 0)):
+        switch_thermal(p, s, inlet, log, 0.0, 0.0)
+        assert s.fan_called == called
+    assert log.sum() == 0.0
+
+
+def test_a_fan_forced_on_below_its_threshold_cools_the_oil_and_stops_when_it_is_given_back():
+    time = np.linspace(0.0, 900.0, 901)
+    forced = np.where((time >= 300.0) & (time < 600.0), 1.0, 0.0)
+    heat, logs = {}, {}
+    for name, values in (("forced", forced), ("alone", 0.0)):
+        b = bench(FAN)
+        start_at(b.state, b.parameters, 335.0, 101325.0)
+        driven = {"engine_speed": 130.0, "steering_load": 5e5, "fan_forced": values}
+        out, logs[name], status = b.run(time, channel_table(time, **driven))
+        assert status == 0
+        assert out.oil_temperature[:, 2].max() < 343.15
+        heat[name] = out.oil_temperature[:, 2]
+    assert logs["alone"][:, [FAN_STARTS, FAN_STOPS], 0].sum() == 0.0
+    first = logs["forced"][:, :, 1].max(axis=0)
+    # modes are those of the row that an interval starts from
+    assert (first[FAN_STARTS], first[FAN_STOPS]) == (300.0, 600.0)
+    np.testing.assert_array_equal(heat["forced"][:301], heat["alone"][:301])
+    assert heat["forced"][600] < heat["alone"][600] - 3.0
+    # given back it no longer cools: the oil comes nearer to that of the truck left alone
+    assert heat["alone"][900] - heat["forced"][900] < heat["alone"][600] - heat["forced"][600]
 
 
 def test_a_thermostat_keeps_the_core_shut_until_the_oil_is_warm():

@@ -77,6 +77,15 @@ def test_what_heat_makes_after_the_stop_does_not_count_as_regained():
     assert float(data.headspace_gauge_pressure.sel(time=slice(900.0, None)).max()) > opening["regained_gauge_pressure"]
 
 
+def test_what_a_recharge_puts_in_does_not_count_as_regained():
+    recharge = {"action": "recharge", "time": "8 min", "pressure": "10 psig"}
+    data, (opening,) = openings({"event": [*OPENED, recharge]})
+    over = data.headspace_gauge_pressure
+    assert opening["regained_by"] == 480.0
+    assert opening["regained_gauge_pressure"] == float(over.sel(time=slice(360.005, 480.0)).max())
+    assert float(over.max()) > opening["regained_gauge_pressure"] + 2e4
+
+
 def test_every_fault_has_its_beginning_its_end_and_its_lap():
     changes = {
         "duty.laps": 2,

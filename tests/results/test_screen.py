@@ -79,7 +79,7 @@ def test_air_space_that_the_cap_has_emptied_is_in_no_regime_of_fill_and_heat(dat
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
-        ({"air_missing_share": -0.2}, "Air drawn in: the cap let in 20 % more air than tank and oil had"),
+        ({"air_missing_share": -0.2}, "Air drawn in or put in: 20 % more than tank and oil had; it adds"),
         ({"air_excess_pressure": 1.1e4}, "The oil is more than saturated with air"),
         ({"air_dissolved_share": 0.7}, "Air out of the oil: 30 % of what it held came out on its way to the pump"),
         ({"air_vented": 1e-3, "air_missing_share": 0.3}, "The tank does not hold: hot it loses air"),
@@ -179,7 +179,7 @@ OPENED = {"time": 1.0, "hottest_oil": 313.15, "gauge_pressure": 5e4, "refitted":
         (
             (9e3, 8e3, 4e3),
             "Opening spent 50 kPa; refitted at 1:02:05, the tank had 9 kPa by 1:12:05. Its own oil gives back up to "
-            "4 kPa in time, of the 8 kPa that it had drunk. What it holds later is heat, or air drawn in.",
+            "4 kPa in time, of the 8 kPa that it had drunk. What it holds later is heat, or air that came in.",
         ),
         (
             (400.0, 3.0, 1.0),

@@ -128,6 +128,20 @@ def test_stops_and_events_stand_on_the_race_clock():
     ) in text
 
 
+def test_actions_of_the_crew_stand_as_they_are_written():
+    events = [
+        {"action": "fan on", "time": "1 min"},
+        {"action": "recharge", "time": "2 min", "pressure": "8 psig"},
+        {"action": "fan auto", "time": "3 min"},
+    ]
+    text = describe(truck({"cooler.fan_air_speed": "5 m/s", "event": events}), "us")
+    assert (
+        "  event      0:01:00 fan on\n"
+        "  event      0:02:00 recharge for 30 s, regulator at 8 psi over ambient\n"
+        "  event      0:03:00 fan auto\n"
+    ) in text
+
+
 def test_marks_are_the_share_of_oil_in_the_expanded_tank():
     # the whole circuit at 120 degC: its mass from the mark, less what 3.5 L of passages hold, in a tank grown by 0.7 %
     mass = (0.8 * 7.6e-3 + 3.5e-3) * oil.density(293.15, 870.0)

@@ -30,6 +30,8 @@ def off(fault, time="2 min", **others):
 
 OPEN, SHUT = event("cap off", "1 min"), event("cap on", "5 min")
 POUR = event("top-up", "2 min", volume="0.1 L")
+AIR = event("recharge", "2 min", pressure="8 psig")
+FORCED, GIVEN_BACK = event("fan on", "1 min"), event("fan auto", "2 min")
 
 # the rule, its bad case, where it points, what it says, and the nearest good case
 CASES = [
@@ -72,7 +74,7 @@ CASES = [
         "duration of a leak",
         [on("seal leak", duration="3 s")],
         "event.0.duration",
-        "belongs to a top-up or 'lost oil'",
+        "belongs to a top-up, a recharge or 'lost oil'; 'seal leak' has none",
         [on("seal leak")],
     ),
     (
@@ -146,6 +148,69 @@ CASES = [
         [on("lost oil", duration="10 s"), on("lost oil", "71 s")],
     ),
     (
+        "no regulator",
+        [event("recharge", "1 min")],
+        "event.0.pressure",
+        "missing: a recharge needs what its regulator is set to, over ambient",
+        [AIR],
+    ),
+    (
+        "absolute air",
+        [{**AIR, "pressure": "22 psia"}],
+        "event.0.pressure",
+        '"22 psia" is absolute, and a regulator is set over ambient: write it as gauge',
+        [AIR],
+    ),
+    (
+        "over the cap",
+        [{**AIR, "pressure": "16.1 psig"}],
+        "event.0.pressure",
+        '"16.1 psig" is above the relief pressure of the cap, 110.3 kPa (16 psi): set the regulator below that',
+        [{**AIR, "pressure": "16 psig"}],
+    ),
+    (
+        "oil by the regulator",
+        [{**AIR, "volume": "1 L"}],
+        "event.0.volume",
+        "belongs to a top-up, 'lost oil' or 'water got in'; 'recharge' has none",
+        [{**AIR, "duration": "1 min"}],
+    ),
+    (
+        "air of a top-up",
+        [OPEN, {**POUR, "pressure": "8 psig"}],
+        "event.1.pressure",
+        "belongs to a recharge; 'top-up' has none",
+        [OPEN, POUR],
+    ),
+    (
+        "air through the neck",
+        [OPEN, AIR],
+        "event.1.action",
+        "at 0:02:00: a recharge needs the cap on; put 'cap on' before",
+        [OPEN, event("cap on", "2 min"), AIR],
+    ),
+    (
+        "opened under the regulator",
+        [AIR, event("cap off", "149 s")],
+        "event.0.action",
+        "lasts from 0:02:00 to 0:02:30, the cap goes off at 0:02:29; begin earlier or make it shorter",
+        [AIR, event("cap off", "150 s")],
+    ),
+    (
+        "two regulators",
+        [AIR, {**AIR, "time": "149 s"}],
+        "event.0.action",
+        "lasts from 0:02:00 to 0:02:30, the next begins at 0:02:29",
+        [AIR, {**AIR, "time": "150 s"}],
+    ),
+    (
+        "air past the finish",
+        [{**AIR, "time": "10 min 45 s"}],
+        "event.0.action",
+        "lasts from 0:10:45 to 0:11:15, the race ends at 0:11:00",
+        [{**AIR, "time": "10 min 30 s"}],
+    ),
+    (
         "lost too much",
         [on("lost oil", volume="3 L"), on("lost oil", "3 min", volume="2.5 L")],
         "event.1.volume",
@@ -196,6 +261,53 @@ def test_vented_cap_has_no_valves_that_stick_but_a_seal_that_leaks(name):
         truck({"cap.kind": "vented", "event": [on(name), off(name)]})
     (fault,) = caught.value.faults
     assert (fault.key, fault.text) == ("event.0.fault", f'"{name}" needs a sealed cap: a vented one has no valves')
+
+
+@pytest.mark.parametrize(
+    ("key", "name"), [("reservoir.rating", "rating of the tank"), ("pump.seal_rating", "shaft-seal")]
+)
+def test_recharge_stays_below_what_tank_and_shaft_seal_are_rated_for(key, name):
+    assert truck({key: "8 psig", "event": [AIR]}).spec.event
+    with pytest.raises(ScenarioError) as caught:
+        truck({key: "7.9 psig", "event": [AIR]})
+    (fault,) = caught.value.faults
+    assert fault.key == "event.0.pressure"
+    assert fault.text.startswith(f'"8 psig" is above the {name}')
+    assert fault.text.endswith(", 54.47 kPa (7.9 psi): set the regulator below that")
+
+
+def test_recharge_of_a_vented_tank_is_refused():
+    with pytest.raises(ScenarioError) as caught:
+        truck({"cap.kind": "vented", "event": [AIR]})
+    (fault,) = caught.value.faults
+    assert fault.key == "event.0.action"
+    assert fault.text == '"recharge" needs a sealed cap: a vented one lets the air out again; leave this out'
+
+
+def test_cooler_without_a_fan_has_none_to_force_on():
+    with pytest.raises(ScenarioError) as caught:
+        truck({"event": [FORCED, GIVEN_BACK]})
+    (fault,) = caught.value.faults
+    assert fault.key == "event.0.action"
+    assert fault.text.startswith('"fan on" needs a fan on the cooler: cooler.fan_air_speed is 0')
+
+
+@pytest.mark.parametrize(
+    ("events", "place", "words"),
+    [
+        ([GIVEN_BACK], 0, "at 0:02:00: the fan is already left to its thermostat; put 'fan on' before, or leave"),
+        ([FORCED, {**FORCED, "time": "90 s"}], 1, "at 0:01:30: the fan is already forced on; put 'fan auto' before"),
+        ([FORCED, GIVEN_BACK, {**GIVEN_BACK, "time": "3 min"}], 2, "at 0:03:00: the fan is already left to its"),
+    ],
+)
+def test_fan_is_forced_on_and_given_back_in_turn(events, place, words):
+    blown = {"cooler.fan_air_speed": "5 m/s"}
+    assert truck({**blown, "event": [FORCED, GIVEN_BACK, {**FORCED, "time": "2 min"}]}).spec.event
+    with pytest.raises(ScenarioError) as caught:
+        truck({**blown, "event": events})
+    (fault,) = caught.value.faults
+    assert fault.key == f"event.{place}.action"
+    assert words in fault.text
 
 
 def test_line_without_a_strainer_has_none_that_blocks():

@@ -96,6 +96,23 @@ def test_water_is_a_share_of_the_oil_at_the_start():
     assert fault("water got in", volume="5 mL").size == pytest.approx(0.9982 * 5e-3 / oil_mass, rel=1e-3)
 
 
+def test_a_recharge_is_as_long_as_it_says_or_as_usual_at_what_its_regulator_shows():
+    for others, duration in (({}, 30.0), ({"duration": "1 min"}, 60.0)):
+        written = {"action": "recharge", "time": "1 min", "pressure": "8 psig", **others}
+        (event,) = timed_events(truck({"event": [written]}).spec)
+        assert (event.time, event.name, event.direction, event.duration) == (60.0, "recharge", "start", duration)
+        assert event.size == pytest.approx(8.0 * 6894.757293168361, rel=1e-14)  # the definition of the pound-force
+
+
+def test_a_fan_is_forced_on_and_given_back():
+    written = [{"action": "fan on", "time": "1 min"}, {"action": "fan auto", "time": "2 min"}]
+    events = timed_events(truck({"cooler.fan_air_speed": "5 m/s", "event": written}).spec)
+    assert [(event.time, event.name, event.direction) for event in events] == [
+        (60.0, "fan override", "on"),
+        (120.0, "fan override", "off"),
+    ]
+
+
 def test_fault_that_is_switched_off_has_the_same_name():
     written = [
         {"action": f"fault {word}", "fault": "seal leak", "time": f"{at} s"} for at, word in ((5, "on"), (9, "off"))

@@ -124,6 +124,15 @@ def test_a_short_drive_is_the_same_in_a_second_solution(name):
     assert [item for item in differences if not item.largest <= item.tolerance] == []
 
 
+@pytest.mark.parametrize(
+    "event", [{"action": "recharge", "pressure": "8 psig"}, {"action": "fan on"}], ids=lambda event: event["action"]
+)
+def test_what_a_crew_does_beside_the_cap_is_refused_by_the_second_solution(event):
+    scenario = OPENED.replace({"cooler.fan_air_speed": "5 m/s", "event": [{"time": "1 min", **event}]})
+    with pytest.raises(ValueError, match=r"^the second solution covers caps and some faults$"):
+        second_solution(scenario, np.array([0.0, 90.0]))
+
+
 def test_a_starved_pump_delivers_the_same_in_a_second_solution():
     # the pump warms by up to 7 K/s, and viscosity, flow and supply pressure follow: there the steps of the library
     # show, 0.05 K, 80 Pa in the air space and 2 kPa of 2 MPa of supply, less with finer ones

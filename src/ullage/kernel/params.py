@@ -163,8 +163,8 @@ class Forcing(NamedTuple):
 
     Accelerations are those of the truck, forward, left and up. `relief_stuck` and `vacuum_stuck` are 1 for a valve that
     stays open, -1 for one that stays shut. `mark_fills` counts how often the tank was filled to its mark.
-    `recharge_pressure` is that of the regulator over ambient, 0 without one; `fan_forced` is 1 while the crew forces
-    the fan on.
+    `recharge_pressure` is that of the regulator over ambient, 0 without one; `fan_forced` is 1 while the crew has
+    forced the fan on.
     """
 
     engine_speed: float

@@ -1,4 +1,4 @@
-"""What happens when: one lane each for a starving pump, cap, top-ups, a stopped pump and each fault."""
+"""What happens when: one lane each for a starving pump, cap, top-ups, recharges, a stopped pump and each fault."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import xarray as xr
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
-from ullage.duty.events import FAULTS
+from ullage.duty.events import FAULTS, RECHARGE, TOP_UP
 from ullage.kernel.hydraulics import STARVED_CHAMBERS, STARVED_LINE
 from ullage.report.course import framed
 from ullage.report.labels import NAME_COLUMN, PLAIN, short_duration
@@ -65,7 +65,8 @@ def lanes_of(data: xr.Dataset) -> list[Lane]:
     if "cap_relief_pressure" in data.attrs or (data.event_name == "cap relief").any():
         lanes.append(_counted(data, "cap lifts", "cap relief", "open"))
     lanes.append(_counted(data, "cap draws air", "cap vacuum", "open"))
-    lanes.append(_counted(data, "top-up", "top-up", "start"))
+    lanes.append(_counted(data, "top-up", TOP_UP, "start"))
+    lanes.append(_counted(data, "recharge", RECHARGE, "start"))
     lanes.append(_spanning(data, "pump stopped", data.pump_speed.values == 0.0, "plain"))
     lanes += [_fault(data, name, figures["faults"]) for name in {fault["name"]: None for fault in figures["faults"]}]
     return [lane for lane in lanes if lane.name in _TOLD or len(lane.spans)]

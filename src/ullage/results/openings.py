@@ -7,7 +7,7 @@ import json
 import numpy as np
 import xarray as xr
 
-from ullage.duty.events import FAULTS
+from ullage.duty.events import FAULTS, RECHARGE
 from ullage.physics.air import GAS_CONSTANT, shared_pressure
 
 SHORT_SOAK = 600.0
@@ -41,7 +41,7 @@ def cap_openings(data: xr.Dataset) -> list[dict[str, float | None]]:
     list of dict
         As `SUMMARY_FIGURES` describes them, in the order of the race.
     """
-    opened, refitted = _times(data, "off"), _times(data, "on")
+    opened, refitted = _times(data, "cap", "off"), _times(data, "cap", "on")
     ends = [*opened, float(data.time[-1])][1:]
     return [
         {**tank_at(data, start), **_after(data, next((time for time in refitted if start <= time < end), None), end)}
@@ -49,8 +49,8 @@ def cap_openings(data: xr.Dataset) -> list[dict[str, float | None]]:
     ]
 
 
-def _times(data: xr.Dataset, direction: str) -> list[float]:
-    chosen = (data.event_name.values == "cap") & (data.event_direction.values == direction)
+def _times(data: xr.Dataset, name: str, direction: str) -> list[float]:
+    chosen = (data.event_name.values == name) & (data.event_direction.values == direction)
     return [float(time) for time in data.event_time.values[chosen]]
 
 
@@ -59,7 +59,8 @@ def _after(data: xr.Dataset, refitted: float | None, end: float) -> dict[str, fl
     if refitted is None:
         return dict.fromkeys(names)
     stops = [stop["end"] for stop in json.loads(data.attrs["stops"]) if stop["start"] <= refitted < stop["end"]]
-    until = min(end, refitted + SHORT_SOAK, *stops)
+    recharges = [time for time in _times(data, RECHARGE, "start") if time >= refitted]
+    until = min(end, refitted + SHORT_SOAK, *stops, *recharges)
     since = slice(row_before(data, refitted) + 1, max(row_before(data, until), row_before(data, refitted) + 1) + 1)
     regained = float(data.headspace_gauge_pressure[since].max())
     return dict(zip(names, (refitted, until, regained, *_from_oil(data, row_before(data, refitted))), strict=True))

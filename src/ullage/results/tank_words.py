@@ -76,7 +76,7 @@ def _shut_in(figures: dict[str, Any]) -> str:
     if figures["air_excess_pressure"] > MUCH_EXCESS:
         return "The oil is more than saturated with air: at rest it gives some back, and the tank's pressure rises."
     if figures["air_missing_share"] < -MUCH_AIR:
-        return f"Air drawn in: the cap let in {-gone:.0f} % more air than tank and oil had; it adds to the pressure."
+        return f"Air drawn in or put in: {-gone:.0f} % more than tank and oil had; it adds to the pressure."
     if figures["air_dissolved_share"] is not None and figures["air_dissolved_share"] < 1.0 - MUCH_AIR:
         lost = 100.0 * (1.0 - figures["air_dissolved_share"])
         return f"Air out of the oil: {lost:.0f} % of what it held came out on its way to the pump and swells the tank."
@@ -120,7 +120,7 @@ def _after_refit(figures: dict[str, Any], units: System) -> Iterator[str]:
     back = shown_text(holds, "Pa", units) if holds > NOTHING_TO_SPEND else "no pressure"
     yield (
         f"Opening spent {had}; refitted at {clock(spent['refitted'])}, the tank had {back} by "
-        f"{clock(spent['regained_by'])}. {_from_oil(spent, units)} What it holds later is heat, or air drawn in."
+        f"{clock(spent['regained_by'])}. {_from_oil(spent, units)} What it holds later is heat, or air that came in."
     )
 
 

@@ -157,8 +157,8 @@ SUMMARY_FIGURES = {
     "cap_openings": Variable(
         "",
         "each opening: time [s], hottest_oil [K], gauge_pressure [Pa] of the air space before it; refitted [s], when "
-        "the cap goes on again; regained_by [s], ten minutes later, or the end of stop or race or the next opening "
-        "if that is sooner; then, over ambient [Pa]: regained_gauge_pressure, the highest sample up to there; "
+        "the cap goes on again; regained_by [s], ten minutes later, or the end of stop or race or the next opening or "
+        "recharge if that is sooner; then, over ambient [Pa]: regained_gauge_pressure, the highest sample up to there; "
         "gauge_pressure_in_oil, at which the oil's air would rest at the refit; gauge_pressure_from_oil, what "
         "that air alone gives once air space and oil have shared it; null if the cap stays off or the oil holds no air",
     ),
