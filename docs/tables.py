@@ -14,6 +14,14 @@ from typing import Any, NamedTuple
 from pydantic import BaseModel
 
 from ullage.kernel.outputs import OUTPUT_DTYPE
+from ullage.results.choice_variables import (
+    BY_AIR_MODEL,
+    CHOICE_COORDINATES,
+    CHOICE_TRACES,
+    EXPOSURE_SINCE_STOP,
+    OWN_FIGURES,
+    STOP_FIGURES,
+)
 from ullage.results.variables import COORDINATES, EVENT_VARIABLES, SUMMARY_FIGURES, VARIABLES, Variable
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.event_spec import FAULT_SIZES, Event
@@ -191,7 +199,14 @@ def results_page(text: str) -> str:
     ]
     text = with_grid(text, grid(["coordinate", "unit", "sign", "what"], _rows(COORDINATES)))
     text = with_grid(text, grid(["variable", "dimensions", "unit", "sign", "what"], variables))
-    return with_grid(text, grid(["figure", "unit", "sign", "what"], _rows(SUMMARY_FIGURES)))
+    text = with_grid(text, grid(["figure", "unit", "sign", "what"], _rows(SUMMARY_FIGURES)))
+    text = with_grid(text, grid(["of a choice", "unit", "sign", "what", "by `air_model` too"], _choice_rows()))
+    return with_grid(text, grid(["of the stop", "unit", "sign", "what"], _rows(STOP_FIGURES)))
+
+
+def _choice_rows() -> list[list[str]]:
+    rows = _rows({EXPOSURE_SINCE_STOP: CHOICE_TRACES[EXPOSURE_SINCE_STOP], **OWN_FIGURES})
+    return [[*row, _yes(row[0].strip("`") in BY_AIR_MODEL)] for row in rows]
 
 
 def _rows(listed: dict[str, Variable]) -> list[list[str]]:
@@ -214,6 +229,8 @@ def glossary_page(text: str) -> str:
             ("variable", VARIABLES),
             ("event variable", EVENT_VARIABLES),
             ("summary figure", SUMMARY_FIGURES),
+            ("of a choice", {EXPOSURE_SINCE_STOP: CHOICE_TRACES[EXPOSURE_SINCE_STOP], **OWN_FIGURES}),
+            ("of a stop", {**CHOICE_COORDINATES, **STOP_FIGURES}),
         )
         for name, item in listed.items()
     ]

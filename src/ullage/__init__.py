@@ -9,6 +9,7 @@ import importlib
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from ullage.advise.cap_opening import compare_cap_opening
     from ullage.api import bracket_air, simulate
     from ullage.errors import ScenarioError, SimulationError, UllageError
     from ullage.results.display import to_display
@@ -24,6 +25,7 @@ _HOME = {
     "SimulationError": "ullage.errors",
     "UllageError": "ullage.errors",
     "bracket_air": "ullage.api",
+    "compare_cap_opening": "ullage.advise.cap_opening",
     "load_scenario": "ullage.scenario.load",
     "open_results": "ullage.results.store",
     "save_results": "ullage.results.store",
@@ -38,6 +40,7 @@ __all__ = [
     "SimulationError",
     "UllageError",
     "bracket_air",
+    "compare_cap_opening",
     "load_scenario",
     "open_results",
     "save_results",

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from ullage.errors import Fault
     from ullage.results.display import System
+    from ullage.results.pit_json import PitStudy
     from ullage.scenario.load import Scenario
 
 EXIT_FAILED = 1
@@ -83,8 +84,7 @@ def _echo_cautions() -> None:
 )
 def run(file: str, changes: tuple[str, ...], units: str | None, as_json: bool, quiet: bool, out: str | None) -> None:
     """Simulate the race of a scenario FILE (- reads standard input)."""
-    if out == "":
-        raise click.UsageError("--out: the name of the folder is empty")
+    _refuse_no_name(out)
     scenario = _load(file, changes, as_json)
     from ullage.api import simulate_with_bracket
     from ullage.results.screen import summary_text
@@ -109,6 +109,50 @@ def run(file: str, changes: tuple[str, ...], units: str | None, as_json: bool, q
 
 
 @commands.command()
+@_common
+@click.option("--stop", metavar="NAME|TIME", help="Which stop; at a race time without one a stop is put in.")
+@click.option("--open-for", metavar="TIME", help="How long the cap is off, such as '60 s'.")
+@click.option(
+    "--out", type=click.Path(file_okay=False), metavar="DIR", help="Folder for pit.nc, pit.json, pit.png and the card."
+)
+def pit(
+    file: str,
+    changes: tuple[str, ...],
+    units: str | None,
+    as_json: bool,
+    quiet: bool,
+    stop: str | None,
+    open_for: str | None,
+    out: str | None,
+) -> None:
+    """Compare what the cap can be made to do at a stop of a scenario FILE (- reads standard input).
+
+    Costs and warnings, never a permission to open.
+    """
+    _refuse_no_name(out)
+    scenario = _load(file, changes, as_json)
+    from ullage.advise.pit_study import pit_study
+    from ullage.results.pit_json import pit_json
+    from ullage.results.pit_words import pit_text
+
+    folder = None if out is None else _folder(out)
+    study = pit_study(scenario, stop, open_for)
+    shown: System = "us" if (units or scenario.spec.display.units) == "us" else "metric"
+    written = [] if folder is None else _write_pit(study, folder, shown)
+    if quiet:
+        return
+    if as_json:
+        click.echo(pit_json(study))
+        return
+    click.echo(pit_text(study, shown))
+    if written:
+        click.echo(f"written to {out}: {', '.join(written)}")
+    from ullage.cautions import SHORT_CAUTION
+
+    click.echo(SHORT_CAUTION)
+
+
+@commands.command()
 @click.argument("name", type=click.Path())
 @click.option("--quiet", is_flag=True, help="Print nothing but errors.")
 def new(name: str, quiet: bool) -> None:
@@ -123,12 +167,33 @@ def new(name: str, quiet: bool) -> None:
 
 def _write(data: xr.Dataset, bracket: dict[str, dict[str, Any]], folder: Path, units: System) -> list[str]:
     from ullage.report.figures import RACE_FIGURE, save_race_figure
-    from ullage.results.store import RUN_FILE, SUMMARY_FILE, save_results, save_summary
+    from ullage.results.store import RUN_FILE, SUMMARY_FILE, save_results, save_text
+    from ullage.results.summary import summary_json
 
     save_results(data, folder / RUN_FILE)
-    save_summary(data, bracket, folder / SUMMARY_FILE)
+    save_text(summary_json(data, bracket), folder / SUMMARY_FILE)
     save_race_figure(data, folder / RACE_FIGURE, units)
     return [RUN_FILE, SUMMARY_FILE, RACE_FIGURE]
+
+
+def _write_pit(study: PitStudy, folder: Path, units: System) -> list[str]:
+    from ullage.report.pit_card import save_pit_card
+    from ullage.report.pit_figure import save_pit_figure
+    from ullage.results.pit_json import pit_json
+    from ullage.results.pit_words import card_sentences
+    from ullage.results.store import save_results, save_text
+
+    save_results(study.choices, folder / "pit.nc")
+    save_text(pit_json(study), folder / "pit.json")
+    save_pit_figure(study.choices, folder / "pit.png", units)
+    sentences = list(card_sentences(study.choices, units))
+    cards = save_pit_card(study.choices, study.gauges, study.symptoms, sentences, folder, units)
+    return ["pit.nc", "pit.json", "pit.png", *cards]
+
+
+def _refuse_no_name(out: str | None) -> None:
+    if out == "":
+        raise click.UsageError("--out: the name of the folder is empty")
 
 
 def _folder(out: str) -> Path:

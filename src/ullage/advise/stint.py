@@ -115,7 +115,7 @@ def _return(problem: Problem, rows: Rows, drive: NDArray[np.int64], start: float
     The air that came in since the refit, from the oil or through the cap, is worth its share of the pressure at the
     peak; what is left of the rise is oil that expands, warmer gas and thinner ambient air.
     """
-    names = ("regained_gauge_pressure", "regained_time")
+    names: tuple[str, ...] = ("regained_gauge_pressure", "regained_time")
     names += ("returned_from_oil", "returned_through_cap", "returned_by_heat")
     found = dict.fromkeys(names, np.nan)
     if len(drive) == 0:

@@ -8,23 +8,14 @@ import xarray as xr
 
 from ullage.results.display import System, short, shown_value
 
-_NAMES = {
-    "shut": "left shut",
-    "refit": "open and refit",
-    "top_up": "top up",
-    "recharge": "recharge",
-    "cool_then_open": "cool idling, open",
-    "cool_then_open_engine_off": "cool engine off, open",
-    "left_off": "left off",
-    "as_planned": "as planned",
-}
+_NAMES = {"cool_then_open": "cool, then open", "cool_then_open_engine_off": "cool, engine off"}
 _NAME, _COLUMN = 22, 8
 _MINUTE = 60.0
 
 
 def choice_name(label: str) -> str:
-    """Return what a choice is called; those of the crew have their own names."""
-    return _NAMES.get(label, label)
+    """Return what a choice is called in words."""
+    return _NAMES.get(label, label.replace("_", " "))
 
 
 def pit_table(data: xr.Dataset, units: System) -> list[str]:

@@ -9,7 +9,9 @@ from collections.abc import Iterator
 import xarray as xr
 
 from ullage.results.display import System, gauge_text, shown_text
+from ullage.results.gauge_words import gauge_lines, symptom_lines, symptom_sentences
 from ullage.results.pit_gas import gas_sentences
+from ullage.results.pit_json import PitStudy
 from ullage.results.pit_table import choice_name, pit_table
 from ullage.results.screen import wrapped
 from ullage.results.verdict import HOT_TO_OPEN, duration_text, mass_text
@@ -24,23 +26,28 @@ SPILT_OIL = 0.001  # [kg]
 _HARMLESS = "That is a cost, not a permission: hot oil burns and injects, and dirt gets in."
 
 
-def pit_text(data: xr.Dataset, units: System) -> str:
-    """Write what the choices at a stop cost.
+def pit_text(study: PitStudy, units: System) -> str:
+    """Write what the choices at a stop cost, and what gauges read there.
 
     Parameters
     ----------
-    data : xarray.Dataset
-        Result of `compare_cap_opening`.
+    study : PitStudy
+        The study of a stop.
     units : str
         "metric" or "us".
 
     Returns
     -------
     str
-        One screen of at most 66 characters a line: the stop, a table of the choices, sentences.
+        Lines of at most 66 characters: the stop, a table of the choices, what they cost in sentences, the gauge table
+        and the symptom table.
     """
+    data = study.choices
     lines = [str(data.attrs["title"] or "untitled scenario"), *wrapped(_stop(data, units)), *pit_table(data, units)]
     for sentence in pit_sentences(data, units):
+        lines += wrapped(sentence)
+    lines += ["", *gauge_lines(study.gauges, units), "", *symptom_lines(study.symptoms, units)]
+    for sentence in symptom_sentences(study.symptoms):
         lines += wrapped(sentence)
     return "\n".join(lines)
 
@@ -75,6 +82,23 @@ def pit_sentences(data: xr.Dataset, units: System) -> Iterator[str]:
     yield from _overnight(data, units)
     for label, reason in json.loads(data.attrs["left_out"]).items():
         yield f"Not shown: {choice_name(label)}: {reason}."
+
+
+def card_sentences(data: xr.Dataset, units: System) -> Iterator[str]:
+    """Go through the sentences for a card: what comes back after a refit and why, or that nothing is to be spent.
+
+    Parameters
+    ----------
+    data : xarray.Dataset
+        Result of `compare_cap_opening`.
+    units : str
+        "metric" or "us".
+    """
+    if opening_matters(data):
+        yield from _refit(data, units)
+    else:
+        yield f"{_why_harmless(data)} {_HARMLESS}"
+    yield from gas_sentences(data)
 
 
 def _one(data: xr.Dataset, label: str) -> xr.Dataset | None:

@@ -6,13 +6,11 @@ import contextlib
 import os
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
 import xarray as xr
 
 from ullage.errors import UllageError
 from ullage.results.dataset import FORMAT_VERSION
-from ullage.results.summary import summary_json
 from ullage.results.variables import TEXT_WIDTH
 
 RUN_FILE = "run.nc"
@@ -45,15 +43,13 @@ def save_results(data: xr.Dataset, path: str | Path) -> None:
         data.to_netcdf(part, engine="h5netcdf", encoding=encoding)
 
 
-def save_summary(data: xr.Dataset, bracket: dict[str, dict[str, Any]], path: str | Path) -> None:
-    """Write the summary figures of a race as JSON.
+def save_text(text: str, path: str | Path) -> None:
+    """Write text that ends with a line end.
 
     Parameters
     ----------
-    data : xarray.Dataset
-        Results of the race as asked.
-    bracket : dict
-        Summary figures by model of the air.
+    text : str
+        The text, such as figures as JSON.
     path : str or Path
         File; one that exists is replaced in one step, and stays as it is if the writing fails.
 
@@ -63,7 +59,7 @@ def save_summary(data: xr.Dataset, bracket: dict[str, dict[str, Any]], path: str
         If the file cannot be written.
     """
     with written_whole(path) as part:
-        part.write_text(summary_json(data, bracket) + "\n", encoding="utf-8")
+        part.write_text(text + "\n", encoding="utf-8")
 
 
 @contextlib.contextmanager

@@ -1,0 +1,42 @@
+"""Everything that a crew wants to know about a stop: what each choice costs, what the gauges read, what faults look like."""
+
+from __future__ import annotations
+
+import numpy as np
+import xarray as xr
+
+from ullage.advise.cap_opening import compare_cap_opening
+from ullage.advise.choices import planned_stop, left_shut
+from ullage.advise.gauge_table import gauge_table
+from ullage.advise.stop_asked import settled
+from ullage.advise.symptoms import symptom_table
+from ullage.results.pit_json import PitStudy
+from ullage.scenario.load import Scenario
+
+
+def pit_study(scenario: Scenario, stop: str | float | None = None, open_for: str | float | None = None) -> PitStudy:
+    """Compare the choices at a stop, and say what gauges read there on a healthy truck and with faults.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        The race.
+    stop, open_for
+        As for `compare_cap_opening`.
+
+    Returns
+    -------
+    PitStudy
+        Choices, gauge table and symptom table.
+
+    Raises
+    ------
+    ScenarioError
+        If there is no such stop, or a value cannot be used.
+    SimulationError
+        If the race does not get as far as the stop.
+    """
+    asked, name = settled(scenario, stop, open_for, ())
+    shut = asked.replace(left_shut(asked, planned_stop(asked, name)))
+    choices = compare_cap_opening(asked, stop=name)
+    return PitStudy(choices, gauge_table(shut, name), symptom_table(shut, name))
