@@ -14,6 +14,7 @@ NAMES = [
     "SimulationError",
     "UllageError",
     "bracket_air",
+    "compare_cap_opening",
     "load_scenario",
     "open_results",
     "save_results",
