@@ -61,7 +61,15 @@ def _laid_out(duty: Duty, elevation: float) -> tuple[list[Piece], list[StopTime]
     recording = duty.recording
     stretches = [_recorded(recording.lap, elevation)] if recording else [*map(_stretch, duty.segment)]
     stops = [
-        NamedStop(stop.name, stop.after_lap, stop.duration, stop.engine == "on", stop.engine_speed, stop.steering_load)
+        NamedStop(
+            stop.name,
+            stop.after_lap,
+            stop.duration,
+            stop.engine == "on",
+            stop.engine_speed,
+            stop.steering_load,
+            stop.time,
+        )
         for stop in duty.stop
     ]
     return lay_out(stretches, stops, duty.laps, elevation, duty.seed or 0)

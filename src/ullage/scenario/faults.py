@@ -20,6 +20,7 @@ from ullage.scenario.limits import Place
 from ullage.scenario.race_rules import RACE_RULES
 from ullage.scenario.source import Source
 from ullage.scenario.spread_rules import SPREAD_RULES
+from ullage.scenario.stop_rules import STOP_RULES, STOP_TIME_RULES
 from ullage.scenario.syntax import key_text
 
 Data = dict[str, Any]
@@ -78,7 +79,8 @@ def checked(data: Data, source: Source, folder: Path) -> ScenarioSpec:
         spec, _ = _validated(_mended(data, wrong), folder)
     if spec is not None:
         faulty = [item.place for item in wrong if item.reason != "extra_forbidden"]
-        crossed = cross_faults(spec, [*faulty, *misspelt], [*KEY_RULES, *SPREAD_RULES, *EVENT_RULES], RACE_RULES)
+        apart = [*KEY_RULES, *STOP_RULES, *SPREAD_RULES, *EVENT_RULES]
+        crossed = cross_faults(spec, [*faulty, *misspelt], apart, STOP_TIME_RULES, RACE_RULES)
         found += [(place, _with_value(data, place, text)) for place, text in crossed]
         if not (wrong or found or source.faults):
             return spec
