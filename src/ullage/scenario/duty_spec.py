@@ -9,6 +9,7 @@ from pydantic import Field
 from ullage.scenario.event_spec import Event
 from ullage.scenario.fields import Level, Spec, quantity
 from ullage.scenario.lap_spec import LapRecording, Segment
+from ullage.scenario.pit_spec import Pit
 from ullage.scenario.spec import (
     Air,
     Cap,
@@ -121,5 +122,6 @@ class ScenarioSpec(Spec):
     start: Start = Field(default_factory=Start)
     duty: Duty
     event: tuple[Event, ...] = ()
+    pit: Pit = Field(default_factory=Pit)
     output: Output = Field(default_factory=Output)
     display: Display = Field(default_factory=Display)
