@@ -60,7 +60,7 @@ CASES = [
         "recharge over the cap",
         HIGH,
         "pit.recharge_pressure",
-        '"1.2 barg" is above the relief pressure of the cap, 110.3 kPa (16 psi) over ambient',
+        '"1.2 barg" is above the relief pressure of the cap, 110.3 kPa (16 psi): set the regulator below',
         {**HIGH, "cap.relief_pressure": "18 psi"},
     ),
     (
@@ -81,7 +81,7 @@ CASES = [
         "recharge of a vent",
         {"cap.kind": "vented", "pit.recharge_pressure": "0.2 barg"},
         "pit.recharge_pressure",
-        "a vented one holds no pressure",
+        "a vented one lets the air out again",
         {"cap.kind": "vented"},
     ),
     (

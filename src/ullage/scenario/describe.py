@@ -175,6 +175,15 @@ def _race(spec: ScenarioSpec, units: str) -> Iterator[str]:
     yield from (f"  {line}" for _, line in sorted(happenings, key=lambda happening: happening[0]))
 
 
+def _range(pieces: Sequence[Piece], channel: str, kind: str, units: str) -> str:
+    values = np.concatenate([getattr(piece.profile, channel) for piece in pieces])
+    return f"{show(float(values.min()), kind, units)} to {show(float(values.max()), kind, units)}"
+
+
+def _distance(metres: float, units: str) -> str:
+    return f"{metres / factor('mile', 'm'):.4g} miles" if units == "us" else f"{metres / 1000.0:.4g} km"
+
+
 def _pit(spec: ScenarioSpec, units: str) -> Iterator[str]:
     shown, pit, stop = partial(show, units=units), spec.pit, pit_stop(spec)
     if "pit" not in spec.model_fields_set or stop is None:
@@ -189,24 +198,15 @@ def _pit(spec: ScenarioSpec, units: str) -> Iterator[str]:
         f"overnight {clock(pit.overnight)} at {shown(night, 'temperature')}"
     )
     for choice in pit.choice:
-        yield f"             own choice {choice.name}: {_done(choice)}"
+        yield f"             own choice {choice.name}: {_choice_words(choice)}"
 
 
-def _done(choice: Choice) -> str:
+def _choice_words(choice: Choice) -> str:
     words = [] if choice.stop_duration is None else [f"stands {clock(choice.stop_duration)}"]
     words += [] if choice.engine is None else [f"engine {choice.engine}"]
     events = sorted(choice.event, key=lambda event: event.after)
     words += [f"{event.fault or event.action} after {clock(event.after)}" for event in events]
     return ", ".join(words) or "nothing is done"
-
-
-def _range(pieces: Sequence[Piece], channel: str, kind: str, units: str) -> str:
-    values = np.concatenate([getattr(piece.profile, channel) for piece in pieces])
-    return f"{show(float(values.min()), kind, units)} to {show(float(values.max()), kind, units)}"
-
-
-def _distance(metres: float, units: str) -> str:
-    return f"{metres / factor('mile', 'm'):.4g} miles" if units == "us" else f"{metres / 1000.0:.4g} km"
 
 
 def warning_lines(scenario: Scenario, units: str) -> list[str]:

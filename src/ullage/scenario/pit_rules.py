@@ -61,13 +61,16 @@ def _names(spec: ScenarioSpec) -> Iterator[Found]:
 def _gauge(spec: ScenarioSpec) -> Iterator[Found]:
     level = spec.pit.recharge_pressure
     if level is not None and not level.gauge:
-        yield ("pit", "recharge_pressure"), 'is set over ambient: write it as gauge, such as "6 psig"'
+        yield (
+            ("pit", "recharge_pressure"),
+            'is absolute, and a regulator is set over ambient: write it as gauge, such as "8 psig"',
+        )
 
 
 @rule(PIT_RULES, "pit.recharge_pressure", "cap.kind")
 def _vented(spec: ScenarioSpec) -> Iterator[Found]:
     if spec.pit.recharge_pressure is not None and spec.cap.kind == "vented":
-        yield ("pit", "recharge_pressure"), "needs a sealed cap: a vented one holds no pressure"
+        yield ("pit", "recharge_pressure"), "needs a sealed cap: a vented one lets the air out again"
 
 
 @rule(
@@ -85,7 +88,8 @@ def _too_high(spec: ScenarioSpec) -> Iterator[Found]:
     )
     level = spec.pit.recharge_pressure
     if level is not None and level.pascal > limit:
-        yield ("pit", "recharge_pressure"), f"is above {what}, {show_both(limit, 'pressure difference')} over ambient"
+        text = f"is above {what}, {show_both(limit, 'pressure difference')}: set the regulator below that"
+        yield ("pit", "recharge_pressure"), text
 
 
 @rule(PIT_RACE_RULES, *CLOCK, "pit.stop", "pit.choice.stop_duration", f"{_EVENTS}.after", each=_EVENTS)

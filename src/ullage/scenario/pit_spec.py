@@ -57,7 +57,7 @@ class Pit(Spec):
         "volume", "1 mL", "10 L", None, "oil poured in; what is missing to the mark if absent, a quarter litre or more"
     )
     recharge_pressure: Level | None = quantity(
-        "pressure level", "0.05 barg", "4 barg", None, "set at the regulator; what the tank had before if absent"
+        "pressure level", "0.5 psig", "40 psig", None, "set at the regulator; what the tank had before if absent"
     )
     open_below: float = quantity(
         "temperature", "0 degC", "120 degC", "50 degC", "oil in the tank below which waiting ends"
