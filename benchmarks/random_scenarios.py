@@ -149,7 +149,8 @@ def draw_duty(draw: random.Random, race: float) -> dict[str, object]:
         del segment["length"]
         segment["duration"] = f"{race / 4} s"
         segments.append(segment | draw_spreads(segment, draw))
-    stop = {**draw_spec(Stop, draw), "name": "pit", "after_lap": draw.choice([0, 1]), "duration": f"{race / 4} s"}
+    stop = {**draw_spec(Stop, draw), "name": "pit", "duration": f"{race / 4} s"}
+    stop |= draw.choice([{"after_lap": 0, "time": None}, {"after_lap": 1, "time": None}, {"time": f"{race / 3} s"}])
     duty = draw_spec(Duty, draw)
     if race == SHORT_RACE:
         interval = quantity_of(Duty, "sample_interval")

@@ -13,8 +13,8 @@ from pydantic import BaseModel
 from ullage import cli
 from ullage.api import simulate_with_bracket
 from ullage.errors import ScenarioError
-from ullage.results.screen import summary_text
 from ullage.results.choice_variables import CHOICE_COORDINATES, EXPOSURE_SINCE_STOP, OWN_FIGURES, STOP_FIGURES
+from ullage.results.screen import summary_text
 from ullage.results.variables import CAP_STATES, COORDINATES, EVENT_VARIABLES, SUMMARY_FIGURES, VARIABLES
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.fields import nested_spec, quantity_of

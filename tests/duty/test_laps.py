@@ -2,9 +2,13 @@ import itertools
 
 import numpy as np
 import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+from race_tables import table_of
 
 from ullage.duty.laps import NamedStop, lay_out
 from ullage.duty.profile import Profile, Spread, Stretch
+from ullage.kernel.params import CHANNEL_INDEX
 
 CLIMB = Stretch(100.0, 20.0, 400.0, 2e6, 0.1, 500.0)
 FLAT = Stretch(50.0, 10.0, 300.0, 1e6, 0.0, None)
@@ -84,3 +88,122 @@ def test_drawn_piece_has_the_seed_its_lap_and_its_place_in_the_lap():
     assert [piece.key for piece in drawn] == [(11, 1, 1), (11, 1, 2), (11, 2, 1), (11, 2, 2)]
     firsts = {float(piece.profile.engine_speed[0]) for piece in drawn}
     assert len(firsts) == 4
+
+
+KNOTS = np.array([0.0, 7.3, 20.0, 41.5])
+RECORDED = Profile(KNOTS, *(np.array([2.0, 5.0, 11.0, 3.0]) * size + 40.0 for size in (1, 9, 2e5, 6, 0.1, 0.2, 0.3)))
+STEADY = Stretch(30.7, 12.0, 300.0, 1e6, 0.4, 350.0, None, (0.5, 1.0, -0.5))
+DRAWN = Stretch(50.3, 15.0, 350.0, 2e6, -0.3, 90.0, Spread(2.0, 30.0, 8e5, 8e6))
+COURSES = {
+    "steady": ([STEADY, CLIMB], [NamedStop("pit", 1, 20.25, False, 0.0, 0.0)]),
+    "drawn": ([STEADY, DRAWN], [NamedStop("pit", 1, 20.25, True, 90.0, 3e5)]),
+    "recorded": ([Stretch(41.5, 6.0, 80.0, 1e6, 0.0, float(RECORDED.elevation[-1]), RECORDED)], []),
+}
+ENDS = {name: lay_out(course, stops, 2, 40.0, 3)[0][-1].end for name, (course, stops) in COURSES.items()}
+# what the truck does, and where it is; weather, bay and block go by the race clock
+DRIVEN = [
+    CHANNEL_INDEX[name]
+    for name in (
+        *("vehicle_speed", "engine_speed", "steering_load", "steering_position"),
+        *("forward_acceleration", "left_acceleration", "upward_acceleration", "ambient_pressure"),
+    )
+]
+
+
+def halted(time, duration=17.4, name="halt"):
+    """Return a stop at a race time."""
+    return NamedStop(name, None, duration, True, 90.0, 3e5, time)
+
+
+def driven_at(table, times):
+    """Return what is driven at times that are no jumps."""
+    return np.array([np.interp(times, table.time, table.channels[:, column]) for column in DRIVEN])
+
+
+def off_jumps(table, times):
+    """Return the times that are no jumps of a table."""
+    jumps = table.time[1:][np.diff(table.time) == 0.0]
+    return np.array([time for time in times if not np.any(np.abs(jumps - time) < 1e-6)])
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.sampled_from([*COURSES]), st.floats(0.001, 0.99), st.floats(1.0, 90.0))
+@example("steady", 0.001, 17.4)  # while the ram is on its way
+@example("steady", 1.0 / 3.0, 1.0)
+def test_stop_by_time_changes_nothing_before_it_and_moves_what_comes_after(name, share, duration):
+    course, stops = COURSES[name]
+    time = share * ENDS[name]
+    race = table_of(course, stops, 2, start=40.0)
+    pieces, laid = lay_out(course, [*stops, halted(time, duration)], 2, 40.0)
+    begin = next(stop.start for stop in laid if stop.name == "halt")
+    if begin > time + 1e-6:  # it falls into the lap's own stop
+        assert any(stop.start < time < stop.end == begin for stop in laid)
+    else:
+        assert begin == pytest.approx(time, abs=1e-6)  # on a boundary: what counts as one moment
+    with_stop = table_of(course, [*stops, halted(time, duration)], 2, start=40.0)
+    before, same = (table.time < begin - 1e-6 for table in (race, with_stop))
+    assert np.array_equal(with_stop.time[same], race.time[before])
+    # a cut is set to nanoseconds: up to 1e-4 Pa of steering load where that rises by 1e5 Pa/s
+    assert with_stop.channels[same] == pytest.approx(race.channels[before], rel=1e-9, abs=1e-12)
+    probes = off_jumps(race, np.linspace(begin + 1e-3, race.time[-1] - 1e-3, 101))
+    # The race clock is kept in nanoseconds; ambient pressure bends by 0.02 Pa between two rows 10 m apart in height.
+    found, expected = driven_at(with_stop, probes + duration), driven_at(race, probes)
+    assert found[:-1] == pytest.approx(expected[:-1], rel=1e-7, abs=1e-7)
+    assert found[-1] == pytest.approx(expected[-1], abs=0.03)
+    assert pieces[-1].end == pytest.approx(ENDS[name] + duration, rel=1e-12)
+    assert with_stop.distance[-1] == pytest.approx(race.distance[-1], rel=1e-10)
+
+
+def test_stop_by_time_stands_where_the_truck_is():
+    table = table_of([STEADY, CLIMB], [halted(10.7)], 1, start=40.0)
+    standing = (table.output_time >= 10.7) & (table.output_time <= 28.1)
+    assert table.distance[standing] == pytest.approx(10.7 * 12.0, rel=1e-12)
+    assert table.elevation[standing] == pytest.approx(40.0 + 310.0 * 10.7 / 30.7, rel=1e-12)
+    inside = (table.time > 10.7) & (table.time < 28.1)
+    assert set(table.channels[inside, CHANNEL_INDEX["vehicle_speed"]]) == {0.0}
+    assert set(table.channels[inside, CHANNEL_INDEX["engine_speed"]]) == {90.0}
+    assert set(table.channels[inside, CHANNEL_INDEX["steering_position"]]) == {0.4}
+
+
+def test_ram_on_its_way_waits_for_the_end_of_the_stop():
+    pieces, _ = lay_out([FLAT, STEADY], [halted(50.25)], 1, 0.0)
+    assert [knot for piece in pieces[1:] for knot in piece.ram] == [
+        *((50.0, 0.0), (50.25, 0.1)),
+        *((50.25, 0.1), (51.25, 0.1)),
+        *((67.65, 0.1), (68.4, 0.4)),
+    ]
+
+
+def test_stop_by_time_belongs_to_the_lap_in_which_it_falls():
+    pieces, stops = lay_out([CLIMB, FLAT], [halted(190.0), halted(30.0, 5.0, "first")], 2, 0.0)
+    assert [(piece.lap, piece.stop) for piece in pieces] == [
+        *((1, None), (1, "first"), (1, None), (1, None)),
+        *((2, None), (2, "halt"), (2, None), (2, None)),
+    ]
+    assert [(stop.name, stop.start, stop.end) for stop in stops] == [("first", 30.0, 35.0), ("halt", 190.0, 207.4)]
+
+
+@pytest.mark.parametrize(
+    ("time", "expected"),
+    [
+        (0.0, [("halt", 0.0, 1), ("early", 17.4, 1)]),
+        (30.0, [("early", 0.0, 1), ("halt", 30.0, 1)]),
+        (130.0, [("early", 0.0, 1), ("halt", 130.0, 1)]),
+        (180.0, [("early", 0.0, 1), ("halt", 180.0, 1)]),
+    ],
+)
+def test_time_on_a_boundary_puts_the_stop_between_the_pieces(time, expected):
+    pieces, _ = lay_out([CLIMB, FLAT], [stop("early", 0), halted(time)], 2, 0.0)
+    assert [(piece.stop, piece.start, piece.lap) for piece in pieces if piece.stop] == expected
+    assert len(pieces) == 6  # nothing is cut
+    assert all(piece.start == before.end for before, piece in itertools.pairwise(pieces))
+
+
+def test_stretch_can_be_cut_again_and_again():
+    times = [60.0, 10.0, 33.3, 27.4]
+    pieces, stops = lay_out([CLIMB], [halted(time, name=str(time)) for time in times], 1, 0.0)
+    assert [stop.start for stop in stops] == pytest.approx(
+        [10.0, 27.4, 44.8, 62.2]
+    )  # one behind the other where they would overlap
+    assert pieces[-1].profile.time.tolist() == [79.6, pytest.approx(169.6, rel=1e-12)]
+    assert pieces[-1].profile.elevation.tolist() == [pytest.approx(50.0, rel=1e-12), 500.0]

@@ -120,6 +120,21 @@ def test_description_says_what_was_understood(changes, words):
     assert words in describe(truck(changes), "metric")
 
 
+def test_study_of_a_stop_says_what_it_asks_if_it_is_asked():
+    assert "pit study" not in describe(truck({"duty.stop": [PIT]}), "metric")
+    events = [{"action": "cap on", "after": "2 min"}, {"action": "cap off", "after": "1 min"}]
+    choices = [{"name": "look", "stop_duration": "4 min", "engine": "off", "event": events}, {"name": "rest"}]
+    changes = {"duty.stop": [PIT], "pit": {"overnight_temperature": "5 degC", "choice": choices}}
+    assert (
+        "  pit study  at pit: cap off for 0:01:00, top-up of what is missing, recharge to what the tank had;\n"
+        "             waiting below 50 degC, 6:00:00 at most; overnight 12:00:00 at 5 degC\n"
+        "             own choice look: stands 0:04:00, engine off, cap off after 0:01:00, cap on after 0:02:00\n"
+        "             own choice rest: nothing is done\n"
+    ) in describe(truck(changes), "metric")
+    given = {**changes, "pit": {"top_up_volume": "0.3 L", "recharge_pressure": "40 kPag"}}
+    assert "top-up of 0.3 L, recharge to 40 kPa;" in describe(truck(given), "metric")
+
+
 def test_stops_and_events_stand_on_the_race_clock():
     events = [{"action": "cap off", "stop": "pit", "after": "90 s"}, {"action": "engine off", "time": "3 s"}]
     text = describe(truck({"duty.stop": [PIT], "event": events}), "metric")

@@ -179,6 +179,20 @@ FULL = {
         {"action": "cap on", "stop": "pit", "after": "40 s"},
     ],
     "start": {"headspace_pressure": "0.5 barg"},
+    "pit": {
+        **{"stop": "pit", "recharge_pressure": "0.5 barg"},
+        "choice": [
+            {
+                "name": "own",
+                "stop_duration": "2 min",
+                "event": [
+                    {"action": "cap off"},
+                    {"action": "top-up", "volume": "0.1 L", "after": "10 s"},
+                    {"action": "cap on", "after": "90 s"},
+                ],
+            }
+        ],
+    },
 }
 
 
@@ -208,7 +222,9 @@ def test_value_out_of_range_has_no_consequences_either(path):
     assert " is outside " in fault.text
 
 
-@pytest.mark.parametrize("path", ["fluid", "reservoir", "cap", "pump", "duty", "duty.segment", "duty.stop", "event"])
+@pytest.mark.parametrize(
+    "path", ["fluid", "reservoir", "cap", "pump", "duty", "duty.segment", "duty.stop", "event", "pit.choice"]
+)
 @pytest.mark.parametrize("value", [3, "x", [3], [[3]]], ids=str)
 def test_value_where_a_table_is_wanted_is_one_fault(path, value):
     (fault,) = faults_of(Scenario.from_dict, with_wrong(path, value))

@@ -233,6 +233,15 @@ def test_stops_are_named_in_the_order_of_the_race():
     assert truck({"duty.stop": stops, "duty.laps": 3}).stops == ("b", "d", "a", "c")
 
 
+def test_stops_by_time_are_named_in_the_order_of_the_race():
+    stops = [
+        {"name": "late", "time": "30 min", "duration": "1 min"},
+        {"name": "lap", "after_lap": 1, "duration": "5 min"},
+        {"name": "early", "time": "2 min", "duration": "5 min"},
+    ]
+    assert truck({"duty.stop": stops, "duty.laps": 3}).stops == ("early", "lap", "late")
+
+
 def test_quantities_list_every_value_with_whether_it_was_given():
     keys = {key.path: key for key in truck().quantities()}
     assert keys["reservoir.fill"].given

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import numpy as np
-import xarray as xr
-
 from ullage.advise.cap_opening import compare_cap_opening
-from ullage.advise.choices import planned_stop, left_shut
+from ullage.advise.choices import left_shut, planned_stop
 from ullage.advise.gauge_table import gauge_table
 from ullage.advise.stop_asked import settled
 from ullage.advise.symptoms import symptom_table

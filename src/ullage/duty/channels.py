@@ -27,7 +27,6 @@ from ullage.kernel.params import CHANNEL_INDEX, CHANNELS, ENGINE_TURNS, FIRST_MO
 from ullage.physics.atmosphere import pressure
 
 AFTER_EVENT = 0.01
-STROKE_TIME = 1.0
 STANDING_SPEED = 0.3  # below it nothing cools the bay [m s-1]
 
 
@@ -138,7 +137,8 @@ def _breaks(pieces: Sequence[Piece], events: Sequence[TimedEvent], weather: Weat
     breaks = [event.time for event in events]
     breaks += [event.time + event.duration for event in events if event.duration > 0.0]
     breaks += weather.times
-    return breaks + [piece.start + _stroke(piece) for piece in pieces[1:] if piece.stretch.steering_position != 0.0]
+    strokes = [piece.ram for piece in pieces]
+    return breaks + [settled for (_, before), (settled, after) in strokes if before != after]
 
 
 def _merged(times: Sequence[Array | Sequence[float]], end: float) -> Array:
@@ -150,18 +150,10 @@ def _merged(times: Sequence[Array | Sequence[float]], end: float) -> Array:
 
 
 def _position(times: Array, pieces: Sequence[Piece]) -> Array:
-    """Return the ram position; the ram takes a second, or a short piece, to its new place."""
-    before, places, knots = pieces[0].stretch.steering_position, [], []
-    for piece in pieces:
-        after = piece.stretch.steering_position
-        knots += [piece.start, piece.start + _stroke(piece)]
-        places += [before, after]
-        before = after
-    return np.interp(times, knots, places)
-
-
-def _stroke(piece: Piece) -> float:
-    return min(STROKE_TIME, 0.5 * (piece.end - piece.start))
+    """Return the ram position."""
+    knots, places = zip(*(knot for piece in pieces for knot in piece.ram), strict=True)
+    position: Array = np.interp(times, knots, places)
+    return position
 
 
 def _mode(middle: Array, switches: Sequence[tuple[float, bool]]) -> NDArray[np.bool_]:

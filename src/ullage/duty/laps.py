@@ -2,31 +2,40 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
-from ullage.duty.generator import draw_profile
+from ullage.duty.generator import MARGIN, draw_profile
 from ullage.duty.profile import Profile, Spread, Stretch
+
+STROKE_TIME = 1.0  # of the ram to a new place [s]
 
 
 @dataclass(frozen=True)
 class NamedStop:
-    """A stop after a lap (0: before the first), SI units."""
+    """A stop after a lap (0: before the first), or at a race time if it has one; SI units."""
 
     name: str
-    after_lap: int
+    after_lap: int | None
     duration: float
     engine_on: bool
     engine_speed: float
     steering_load: float
+    time: float | None = None
 
 
 @dataclass(frozen=True)
 class Piece:
-    """A stretch or a stop in its place on the race clock; `key` is seed, lap and number of the stretch in the lap."""
+    """A stretch, a part of one, or a stop in its place on the race clock.
+
+    `key` is seed, lap and number of the stretch in the lap, `ram_start` where the ram is as the stretch begins, `stop`
+    the name of a stop. What stops by time made later, or cut, is a part of a `whole` piece of the race without them,
+    and `late` by their time [s].
+    """
 
     start: float
     end: float
@@ -36,10 +45,17 @@ class Piece:
     elevation_end: float
     engine_on: bool
     key: tuple[int, int, int]
+    ram_start: float
+    stop: str | None = None
+    late: float = 0.0
+    whole: Piece | None = None
 
     @cached_property
     def profile(self) -> Profile:
         """Channels of the piece, made when they are first asked for."""
+        if self.whole is not None:
+            part = _between(self.whole.profile, self.start - self.late, self.end - self.late)
+            return part._replace(time=part.time + self.late)
         steady, variation = self.stretch, self.stretch.variation
         if isinstance(variation, Spread):
             return draw_profile(steady, variation, self.start, self.elevation_start, self.key)
@@ -53,6 +69,37 @@ class Piece:
             np.array([self.elevation_start, self.elevation_end]),
             *(np.full(2, value) for value in steady.acceleration),
         )
+
+    @property
+    def ram(self) -> tuple[tuple[float, float], tuple[float, float]]:
+        """Race time [s] and position at the start, and where the ram is settled; it takes a second, or half a piece."""
+        whole = self.whole or self
+        settled = whole.start + min(STROKE_TIME, 0.5 * (whole.end - whole.start))
+        times = [self.start, min(max(settled + self.late, self.start), self.end)]
+        stroke = [whole.start + self.late, settled + self.late]
+        first, last = np.interp(times, stroke, [self.ram_start, self.stretch.steering_position]).tolist()
+        return (times[0], first), (times[1], last)
+
+    def resumed(self, start: float, late: float) -> Piece:
+        """Return what is left of the piece, driven in the same way from a race time on, later by `late` [s]."""
+        whole = self.whole or self
+        return replace(self, start=start, end=whole.end + late, late=late, whole=whole)
+
+    def cut(self, time: float) -> tuple[Piece, Piece]:
+        """Return what is driven before and after a race time [s] within the piece."""
+        height = float(np.interp(time, self.profile.time, self.profile.elevation))
+        whole = self.whole or self
+        return (
+            replace(self, end=time, elevation_end=height, whole=whole),
+            replace(self, start=time, elevation_start=height, whole=whole),
+        )
+
+
+def _between(whole: Profile, begin: float, end: float) -> Profile:
+    """Return a profile from one time to another."""
+    inner = whole.time[(whole.time > begin + MARGIN) & (whole.time < end - MARGIN)]
+    time = np.concatenate([[begin], inner, [end]])
+    return Profile(time, *(np.interp(time, whole.time, values) for values in whole[1:]))
 
 
 @dataclass(frozen=True)
@@ -85,24 +132,69 @@ def lay_out(
     Returns
     -------
     tuple
-        Pieces in order, and the stops with their times.
+        Pieces in order, and the stops with their times, in order.
+
+    Notes
+    -----
+    At the time of a stop the truck stands in the middle of what it does, the ram where it is, and drives on from there:
+    the drive is that without the stop. A time that falls on the boundary of two pieces puts the stop between them; one
+    within another stop, after that; one after the end of the race, at its end.
     """
     pieces: list[Piece] = []
-    times: list[StopTime] = []
 
-    def add(stretch: Stretch, lap: int, place: int, engine_on: bool) -> None:
+    def add(stretch: Stretch, lap: int, place: int, stop: NamedStop | None) -> None:
         begin = pieces[-1].end if pieces else 0.0
         low = pieces[-1].elevation_end if pieces else elevation
         high = low if stretch.elevation is None else stretch.elevation
+        ram = (pieces[-1].stretch if pieces else stretch).steering_position
+        engine_on, name = (True, None) if stop is None else (stop.engine_on, stop.name)
         key = (seed, lap, place)
-        pieces.append(Piece(begin, begin + stretch.duration, lap, stretch, low, high, engine_on, key))
+        pieces.append(Piece(begin, begin + stretch.duration, lap, stretch, low, high, engine_on, key, ram, name))
 
     for lap in range(laps + 1):
         if lap > 0:
             for place, stretch in enumerate(stretches):
-                add(stretch, lap, place, engine_on=True)
+                add(stretch, lap, place, None)
         for place, stop in enumerate(stop for stop in stops if stop.after_lap == lap):
-            standing = Stretch(stop.duration, 0.0, stop.engine_speed, stop.steering_load, 0.0, None)
-            add(standing, max(lap, 1), place, stop.engine_on)
-            times.append(StopTime(stop.name, pieces[-1].start, pieces[-1].end))
-    return pieces, times
+            add(_standing(stop, 0.0), max(lap, 1), place, stop)
+    pieces = _with_timed_stops(pieces, stops)
+    return pieces, [StopTime(piece.stop, piece.start, piece.end) for piece in pieces if piece.stop is not None]
+
+
+def _standing(stop: NamedStop, ram: float) -> Stretch:
+    return Stretch(stop.duration, 0.0, stop.engine_speed, stop.steering_load, ram, None)
+
+
+def _with_timed_stops(pieces: Sequence[Piece], stops: Sequence[NamedStop]) -> list[Piece]:
+    """Put the stops that have a time into a race; what comes later is delayed by them."""
+    timed = sorted(((stop.time, stop) for stop in stops if stop.time is not None), key=lambda item: item[0])
+    waiting, laid, late = deque(timed), list[Piece](), 0.0
+    for piece in pieces:
+        rest = piece.resumed(laid[-1].end, late) if late > 0.0 else piece
+        while waiting and waiting[0][0] < _latest(rest):
+            time, stop = waiting.popleft()
+            if time > rest.start + MARGIN:
+                begun, rest = rest.cut(time)
+                laid.append(begun)
+            laid.append(_halt(stop, laid[-1] if laid else None, rest))
+            late += stop.duration
+            rest = rest.resumed(laid[-1].end, late)
+        laid.append(rest)
+    for _, stop in waiting:
+        laid.append(_halt(stop, laid[-1], laid[-1]))
+    return laid
+
+
+def _latest(piece: Piece) -> float:
+    """Return the race time [s] before which a stop by time belongs to a piece, or to the boundary before it."""
+    return piece.end - MARGIN if piece.stop is None else piece.start + MARGIN
+
+
+def _halt(stop: NamedStop, before: Piece | None, after: Piece) -> Piece:
+    """Return a stop by time behind a piece, or before the first; the ram stays where it is."""
+    if before is None:
+        start, height, ram, lap = after.start, after.elevation_start, after.ram_start, after.lap
+    else:
+        start, height, ram, lap = before.end, before.elevation_end, before.ram[1][1], before.lap
+    end, key = start + stop.duration, (0, lap, 0)
+    return Piece(start, end, lap, _standing(stop, ram), height, height, stop.engine_on, key, ram, stop.name)

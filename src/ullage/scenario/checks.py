@@ -25,15 +25,25 @@ class Rule(NamedTuple):
     def faults(self, spec: ScenarioSpec, faulty: list[Place]) -> list[Found]:
         """Return what the rule finds; nothing where it would have to read a faulty value."""
         read = [place for place in faulty if self._reads(place)]
-        depth = len(self.each)
-        if any(not self.each or len(place) <= depth or place[:depth] != self.each for place in read):
+        elements = {self._element(place) for place in read}
+        if None in elements:
             return []
-        elements = {place[: depth + 1] for place in read}
-        return [found for found in self.find(spec) if found[0][: depth + 1] not in elements]
+        return [found for found in self.find(spec) if self._element(found[0]) not in elements]
+
+    def _element(self, place: Place) -> Place | None:
+        """Return the element of the array in which a place is, or None; arrays around it have indices of their own."""
+        for end, part in enumerate(place, 1):
+            if isinstance(part, int) and _names(place[:end]) == self.each:
+                return place[:end]
+        return None
 
     def _reads(self, place: Place) -> bool:
-        names = tuple(part for part in place if isinstance(part, str))
+        names = _names(place)
         return any(key[: len(names)] == names[: len(key)] for key in self.reads)
+
+
+def _names(place: Place) -> tuple[str, ...]:
+    return tuple(part for part in place if isinstance(part, str))
 
 
 def rule(rules: list[Rule], *reads: str, each: str = "") -> Callable[[Find], Find]:

@@ -56,12 +56,26 @@ def race_pieces(spec: ScenarioSpec) -> tuple[list[Piece], list[StopTime]]:
     return _laid_out(spec.duty, spec.start.elevation)
 
 
+def pit_stop(spec: ScenarioSpec) -> StopTime | None:
+    """Return the stop that a study is of, as the race plans it: the named one, else the first; None without stops."""
+    stops = race_pieces(spec)[1]
+    return next((stop for stop in stops if spec.pit.stop in (None, stop.name)), None)
+
+
 @functools.lru_cache(maxsize=2)
 def _laid_out(duty: Duty, elevation: float) -> tuple[list[Piece], list[StopTime]]:
     recording = duty.recording
     stretches = [_recorded(recording.lap, elevation)] if recording else [*map(_stretch, duty.segment)]
     stops = [
-        NamedStop(stop.name, stop.after_lap, stop.duration, stop.engine == "on", stop.engine_speed, stop.steering_load)
+        NamedStop(
+            stop.name,
+            stop.after_lap,
+            stop.duration,
+            stop.engine == "on",
+            stop.engine_speed,
+            stop.steering_load,
+            stop.time,
+        )
         for stop in duty.stop
     ]
     return lay_out(stretches, stops, duty.laps, elevation, duty.seed or 0)

@@ -10,11 +10,12 @@ import numpy as np
 
 from ullage.duty.events import FAN_OVERRIDE, RECHARGE, TimedEvent
 from ullage.duty.laps import Piece
-from ullage.scenario.circuit import fluid_grade, level_at, race_pieces, start_temperature
+from ullage.scenario.circuit import fluid_grade, level_at, pit_stop, race_pieces, start_temperature
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.event_spec import FAN_AUTO, FAN_ON
 from ullage.scenario.fields import Level
 from ullage.scenario.load import Key, Scenario
+from ullage.scenario.pit_spec import Choice
 from ullage.scenario.timed_events import timed_events
 from ullage.units import clock, factor, show
 
@@ -46,6 +47,7 @@ def describe(scenario: Scenario, units: str) -> str:
         *_marks(scenario.spec, units),
         *_pump(scenario.spec, units),
         *_race(scenario.spec, units),
+        *_pit(scenario.spec, units),
         *warning_lines(scenario, units),
         "assumed (uncertain by a factor of two or more; a value of your own is better):",
         *_columns([f"{key.path} = {_written(key, units)}" for key in assumed]),
@@ -191,6 +193,31 @@ def _range(pieces: Sequence[Piece], channel: str, kind: str, units: str) -> str:
 
 def _distance(metres: float, units: str) -> str:
     return f"{metres / factor('mile', 'm'):.4g} miles" if units == "us" else f"{metres / 1000.0:.4g} km"
+
+
+def _pit(spec: ScenarioSpec, units: str) -> Iterator[str]:
+    shown, pit, stop = partial(show, units=units), spec.pit, pit_stop(spec)
+    if "pit" not in spec.model_fields_set or stop is None:
+        return
+    poured = "what is missing" if pit.top_up_volume is None else shown(pit.top_up_volume, "volume")
+    level = pit.recharge_pressure
+    charged = "what the tank had" if level is None else shown(level.pascal, "pressure difference")
+    night = start_temperature(spec) if pit.overnight_temperature is None else pit.overnight_temperature
+    yield f"  pit study  at {stop.name}: cap off for {clock(pit.open_for)}, top-up of {poured}, recharge to {charged};"
+    yield (
+        f"             waiting below {shown(pit.open_below, 'temperature')}, {clock(pit.longest_wait)} at most; "
+        f"overnight {clock(pit.overnight)} at {shown(night, 'temperature')}"
+    )
+    for choice in pit.choice:
+        yield f"             own choice {choice.name}: {_choice_words(choice)}"
+
+
+def _choice_words(choice: Choice) -> str:
+    words = [] if choice.stop_duration is None else [f"stands {clock(choice.stop_duration)}"]
+    words += [] if choice.engine is None else [f"engine {choice.engine}"]
+    events = sorted(choice.event, key=lambda event: event.after)
+    words += [f"{event.fault or event.action} after {clock(event.after)}" for event in events]
+    return ", ".join(words) or "nothing is done"
 
 
 def warning_lines(scenario: Scenario, units: str) -> list[str]:

@@ -9,6 +9,7 @@ from pydantic import Field
 from ullage.scenario.event_spec import Event
 from ullage.scenario.fields import Level, Spec, quantity
 from ullage.scenario.lap_spec import LapRecording, Segment
+from ullage.scenario.pit_spec import Pit
 from ullage.scenario.spec import (
     Air,
     Cap,
@@ -26,12 +27,13 @@ FORMAT = 1
 
 
 class Stop(Spec):
-    """A named stop between two laps."""
+    """A named stop after a lap, or at a race time."""
 
     name: str = Field(description="name of the stop; events can count from it")
-    after_lap: Annotated[int, Field(strict=True, ge=0, le=1000)] = Field(
-        description="stands after this lap; 0 is before the first"
+    after_lap: int | None = Field(
+        default=None, strict=True, ge=0, le=1000, description="stands after this lap; 0 is before the first"
     )
+    time: float | None = quantity("time", "0 s", "48 h", None, "stands at this race time; else after a lap")
     duration: float = quantity("time", "1 s", "24 h", "required", "standing time")
     engine: Literal["on", "off"] = Field(default="on", description="whether the engine runs")
     engine_speed: float = quantity("rotation", "0 rpm", "10000 rpm", "900 rpm", "engine speed if it runs")
@@ -120,5 +122,6 @@ class ScenarioSpec(Spec):
     start: Start = Field(default_factory=Start)
     duty: Duty
     event: tuple[Event, ...] = ()
+    pit: Pit = Field(default_factory=Pit)
     output: Output = Field(default_factory=Output)
     display: Display = Field(default_factory=Display)

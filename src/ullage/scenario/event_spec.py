@@ -58,8 +58,8 @@ FAULT_SIZES = {
 }
 
 
-class Event(Spec):
-    """Something that is done at a time of the race, or a time after the truck came to a named stop."""
+class Action(Spec):
+    """Something that is done: what, how much of it, and how long after the truck came to a stop."""
 
     action: Literal[
         "cap off",
@@ -74,9 +74,7 @@ class Event(Spec):
         "fault off",
     ] = Field(description="what is done")
     fault: Fault | None = Field(default=None, description="which fault begins or ends")
-    time: float | None = quantity("time", "0 s", "48 h", None, "race time")
-    stop: str | None = Field(default=None, description="name of the stop that it counts from")
-    after: float = quantity("time", "0 s", "24 h", "0 s", "time since that stop began")
+    after: float = quantity("time", "0 s", "24 h", "0 s", "time since the stop began")
     volume: float | None = quantity(
         "volume", "1 mL", "10 L", None, "of a top-up at its temperature, of lost oil, of water"
     )
@@ -114,3 +112,10 @@ class Event(Spec):
             return None
         given: float | None = getattr(self, usual.key)
         return usual.si(usual.default) if given is None else given
+
+
+class Event(Action):
+    """Something that is done at a time of the race, or a time after the truck came to a named stop."""
+
+    time: float | None = quantity("time", "0 s", "48 h", None, "race time")
+    stop: str | None = Field(default=None, description="name of the stop that it counts from")

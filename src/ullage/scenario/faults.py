@@ -17,9 +17,11 @@ from ullage.scenario.event_rules import EVENT_RULES
 from ullage.scenario.fields import REQUIRED, Spec, nested_spec, quantity_of
 from ullage.scenario.key_rules import KEY_RULES
 from ullage.scenario.limits import Place
+from ullage.scenario.pit_rules import CHOICE_RULES, PIT_RACE_RULES, PIT_RULES
 from ullage.scenario.race_rules import RACE_RULES
 from ullage.scenario.source import Source
 from ullage.scenario.spread_rules import SPREAD_RULES
+from ullage.scenario.stop_rules import STOP_RULES, STOP_TIME_RULES
 from ullage.scenario.syntax import key_text
 
 Data = dict[str, Any]
@@ -78,7 +80,9 @@ def checked(data: Data, source: Source, folder: Path) -> ScenarioSpec:
         spec, _ = _validated(_mended(data, wrong), folder)
     if spec is not None:
         faulty = [item.place for item in wrong if item.reason != "extra_forbidden"]
-        crossed = cross_faults(spec, [*faulty, *misspelt], [*KEY_RULES, *SPREAD_RULES, *EVENT_RULES], RACE_RULES)
+        apart = [*KEY_RULES, *STOP_RULES, *SPREAD_RULES, *EVENT_RULES, *PIT_RULES]
+        stages = (apart, STOP_TIME_RULES, [*RACE_RULES, *PIT_RACE_RULES], CHOICE_RULES)
+        crossed = cross_faults(spec, [*faulty, *misspelt], *stages)
         found += [(place, _with_value(data, place, text)) for place, text in crossed]
         if not (wrong or found or source.faults):
             return spec

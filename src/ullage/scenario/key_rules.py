@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections import Counter
 from collections.abc import Iterator
 
 from ullage.scenario.checks import Found, Rule, rule
@@ -144,21 +143,6 @@ def _size(spec: ScenarioSpec) -> Iterator[Found]:
     count = spec.duty.laps * len(spec.duty.segment)
     if count > _MOST_SEGMENTS:
         yield ("duty", "laps"), f"makes a race of {count} segments; the limit is {_MOST_SEGMENTS}"
-
-
-@rule(KEY_RULES, "duty.stop.name", each="duty.stop")
-def _stop_names(spec: ScenarioSpec) -> Iterator[Found]:
-    counts = Counter(stop.name for stop in spec.duty.stop)
-    for place, stop in enumerate(spec.duty.stop):
-        if counts[stop.name] > 1:
-            yield ("duty", "stop", place, "name"), "is used twice"
-
-
-@rule(KEY_RULES, "duty.laps", "duty.stop.after_lap", each="duty.stop")
-def _stop_laps(spec: ScenarioSpec) -> Iterator[Found]:
-    for place, stop in enumerate(spec.duty.stop):
-        if stop.after_lap > spec.duty.laps:
-            yield ("duty", "stop", place, "after_lap"), f"is after the end: the race has {spec.duty.laps} laps"
 
 
 @rule(KEY_RULES, "start.trapped_air", "steering_gear.oil_volume")

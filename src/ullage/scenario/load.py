@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 from pydantic import BaseModel
 
 from ullage.errors import Fault, ScenarioError
+from ullage.scenario.circuit import race_pieces
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.faults import checked
 from ullage.scenario.fields import Quantity, quantity_of
@@ -139,8 +140,7 @@ class Scenario:
     @property
     def stops(self) -> tuple[str, ...]:
         """Names of the stops, in the order of the race."""
-        ordered = sorted(self.spec.duty.stop, key=lambda stop: stop.after_lap)
-        return tuple(stop.name for stop in ordered)
+        return tuple(stop.name for stop in race_pieces(self.spec)[1])
 
     @property
     def hash(self) -> str:

@@ -23,6 +23,7 @@ from ullage.scenario.circuit import InitialGas, fluid_grade, initial_gas, race_p
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.event_spec import FAN_AUTO, FAN_ON, FAULT_SIZES
 from ullage.scenario.parameters import make_parameters
+from ullage.scenario.stop_rules import CLOCK
 from ullage.scenario.timed_events import event_times, lost_mass, timed_events
 from ullage.units import clock, show_both
 
@@ -41,16 +42,6 @@ _HOTTEST_FILL = 473.15  # above it the model says that it does not hold [K]
 _OIL = tuple(
     f"fluid.{key}"
     for key in ("preset", "viscosity_40", "viscosity_100", "density_15", "cold_temperature", "cold_viscosity")
-)
-_CLOCK = (
-    "duty.laps",
-    "duty.recording",
-    "duty.segment.length",
-    "duty.segment.duration",
-    "duty.segment.vehicle_speed",
-    "duty.stop.name",
-    "duty.stop.after_lap",
-    "duty.stop.duration",
 )
 _EVENTS = ("event.action", "event.fault", "event.time", "event.stop", "event.after")
 _VOLUMES = (
@@ -107,14 +98,14 @@ def _friction(spec: ScenarioSpec) -> Iterator[Found]:
         yield ("pump", "torque_point"), text
 
 
-@rule(RACE_RULES, *_CLOCK)
+@rule(RACE_RULES, *CLOCK)
 def _length(spec: ScenarioSpec) -> Iterator[Found]:
     end = race_pieces(spec)[0][-1].end
     if end > _LONGEST_RACE:
         yield ("duty",), f"the race lasts {end / 3600:.0f} h; the limit is {_LONGEST_RACE / 3600:.0f} h"
 
 
-@rule(RACE_RULES, *_CLOCK, "duty.sample_interval")
+@rule(RACE_RULES, *CLOCK, "duty.sample_interval")
 def _rows(spec: ScenarioSpec) -> Iterator[Found]:
     end = race_pieces(spec)[0][-1].end
     if end <= _LONGEST_RACE and end / spec.duty.sample_interval > _MOST_ROWS:
@@ -128,7 +119,7 @@ def _recorded_rows(spec: ScenarioSpec) -> Iterator[Found]:
         yield ("duty", "laps"), f"gives more than {_MOST_ROWS} rows of the recording; thin it out"
 
 
-@rule(RACE_RULES, *_CLOCK, "event.time", each="event")
+@rule(RACE_RULES, *CLOCK, "event.time", each="event")
 def _late(spec: ScenarioSpec) -> Iterator[Found]:
     end = race_pieces(spec)[0][-1].end
     for place, event in enumerate(spec.event):
@@ -146,7 +137,7 @@ def _after_the_stop(spec: ScenarioSpec) -> Iterator[Found]:
             yield ("event", place, "after"), text
 
 
-@rule(RACE_RULES, *_CLOCK, *_EVENTS)
+@rule(RACE_RULES, *CLOCK, *_EVENTS)
 def _order(spec: ScenarioSpec) -> Iterator[Found]:
     state = {
         CAP: "on",
@@ -180,7 +171,7 @@ def _spoken(name: str) -> str:
     return f"'{name}'" if name in FAULTS else f"the {name}"
 
 
-@rule(RACE_RULES, *_CLOCK, *_EVENTS)
+@rule(RACE_RULES, *CLOCK, *_EVENTS)
 def _both_ways(spec: ScenarioSpec) -> Iterator[Found]:
     stuck: dict[str, str] = {}
     for place, event in _happenings(spec):
@@ -196,7 +187,7 @@ def _both_ways(spec: ScenarioSpec) -> Iterator[Found]:
             stuck.pop(valve, None)
 
 
-@rule(RACE_RULES, *_CLOCK, *_EVENTS, "event.duration")
+@rule(RACE_RULES, *CLOCK, *_EVENTS, "event.duration")
 def _losses(spec: ScenarioSpec) -> Iterator[Found]:
     losses = [(place, event) for place, event in _happenings(spec) if event.name == LOST_OIL]
     for (_, earlier), (place, later) in itertools.pairwise(losses):
@@ -206,7 +197,7 @@ def _losses(spec: ScenarioSpec) -> Iterator[Found]:
             yield ("event", place, "action"), f"at {clock(later.time)}: {text}"
 
 
-@rule(RACE_RULES, *_CLOCK, *_EVENTS, "event.duration")
+@rule(RACE_RULES, *CLOCK, *_EVENTS, "event.duration")
 def _lasting(spec: ScenarioSpec) -> Iterator[Found]:
     happenings = _happenings(spec)
     end = race_pieces(spec)[0][-1].end
