@@ -64,7 +64,7 @@ def title_block(choices: xr.Dataset, width: float, size: float) -> Block:
     stop = drawable(str(choices.attrs.get("stop") or "stop"))
     where = f"for {stop}, {clock(float(choices.attrs.get('stop_time', 0.0)))} into the race"
     by_hand = f"date {'_' * 11} day temp. {'_' * 5}"
-    side = width_of(by_hand, False, size) + 0.5
+    side = width_of(by_hand, False, size) + 2.0
     place = paragraph(Text("Pit card", where), width - side - size, size)
     lines = beside([(0.0, place), (width - side, paragraph(by_hand, side, size))])
     return stacked([paragraph(Text(title), width, 1.35 * size), lines], 0.15 * size)
@@ -88,9 +88,9 @@ def cost_block(
     """Set what opening costs here: the sentences, and one row a choice, at most so many."""
     oil = float(np.nanmax(choices.oil_temperature_at_stop.values)) if "oil_temperature_at_stop" in choices else math.nan
     spent = float(choices.gauge_pressure_at_stop) if "gauge_pressure_at_stop" in choices else math.nan
-    held = f"{pressure(spent, units)} {_unit(units)}" if math.isfinite(spent) else "pressure not known"
+    held = f"{pressure(spent, units)} {_unit(units)}" if math.isfinite(spent) else "an unknown pressure"
     spends = "Opening spends it." if spent > 0.0 else ""
-    lead = f"At the stop: {held}, oil {temperature(oil, units)}. {spends}"
+    lead = f"Holds {held}, oil {temperature(oil, units)}. {spends}"
     lines = [paragraph(Text(lead), width, size)]
     lines += [paragraph(drawable(sentence), width, size) for sentence in sentences]
     labels = labels_of(choices)
@@ -126,7 +126,8 @@ def _cost_row(choices: xr.Dataset, label: str, units: System) -> list[Text | str
 def cooling_block(choices: xr.Dataset, units: System, width: float, size: float) -> Block:
     """Set how long the oil takes to cool, both ways."""
     below = float(choices.attrs.get("open_below", math.nan))
-    ways = {str(way): float(choices.cooling_time.sel(way=way)) for way in choices.get("way", xr.DataArray([])).values}
+    times = choices.cooling_time if "cooling_time" in choices else xr.DataArray([], {"way": []}, "way")
+    ways = {str(way): float(time) for way, time in zip(times.way.values, times.values, strict=True)}
     longest = choices.attrs.get("longest_wait")
     never = f"not in {short_duration(float(longest))}" if longest else "too long"
     columns = []

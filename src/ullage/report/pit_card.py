@@ -34,13 +34,13 @@ _DPI = 360.0
 _WIDTH, _HEIGHT = 148.0 / 25.4 * 72.0, 210.0 / 25.4 * 72.0  # A5 [pt]
 _MARGIN = 15.0
 _GAP, _WIDEST_GAP, _GUTTER = 4.0, 12.0, 12.0
-_LEFT_SHARES = (0.5, 0.54, 0.58, 0.62)
+_LEFT_SHARES = (0.5, 0.54, 0.57, 0.6)
 LEAST_SIZE, _FOOT = 7.2, 7.8
 _DEFERENCE = "Makers' data, race rules, local codes and licensed people come first."
 
 
 # whole pixels at the resolution of the PNG, so that letters stand there as measured [pt]
-_SIZES = (8.8, 8.6, 8.4, 8.2, 8.0, 7.8, 7.6, 7.4, LEAST_SIZE)
+_SIZES = (8.4, 8.2, 8.0, 7.8, 7.6, 7.4, LEAST_SIZE)
 
 
 class _Fit(NamedTuple):

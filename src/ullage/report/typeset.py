@@ -96,8 +96,9 @@ def paragraph(text: Text | str, width: float, size: float, *, align: str = "left
         room = width - sum(width_of(run, bold, size) for run, bold in line)
         x = {"left": 0.0, "right": room, "center": 0.5 * room}[align]
         for run, bold in line:
-            if run.strip():
-                found.append(Words(x, (LEADING * row + _ASCENT) * size, run, bold, size, color))
+            letters = run.lstrip("\N{NO-BREAK SPACE}")
+            place = x + width_of(run, bold, size) - width_of(letters, bold, size)
+            found.append(Words(place, (LEADING * row + _ASCENT) * size, letters, bold, size, color))
             x += width_of(run, bold, size)
     return Block(tuple(found), (), LEADING * size * len(lines))
 
