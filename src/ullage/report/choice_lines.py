@@ -13,6 +13,7 @@ from ullage.report.traces import Floats, extremes_by_column
 
 # of a panel's width: where a leader ends, where its sample of the line ends, where the name begins
 _BRACE, _SAMPLE, _NAME = 1.04, 1.15, 1.17
+_PAPER = {"facecolor": "white", "edgecolor": "none", "pad": 1.5}
 _TOUCH = 0.025  # [in] ends closer than this lie on each other
 
 
@@ -56,7 +57,13 @@ def drawn(axes: Axes, lines: list[ChoiceLine]) -> list[_End]:
         for mark, face in zip(line.marks, ("white", "black"), strict=True):
             _mark(axes, line, mark, face)
     if not ends:
-        middle: dict[str, Any] = {"transform": axes.transAxes, "ha": "center", "va": "center", "fontproperties": PLAIN}
+        middle: dict[str, Any] = {
+            "transform": axes.transAxes,
+            "ha": "center",
+            "va": "center",
+            "fontproperties": PLAIN,
+            "bbox": _PAPER,
+        }
         axes.text(0.5, 0.5, "nothing to show: the pump stands", **middle)
     return ends
 

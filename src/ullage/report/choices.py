@@ -15,7 +15,7 @@ SHUT = "shut"
 # own choice: a choice that stands so much longer than the plan waits [s]
 LONG_WAIT = 900.0
 
-_NAME_LENGTH = 17
+_NAME_LENGTH = 15
 _NAMES = {"cool_then_open": "cool, then open", "cool_then_open_engine_off": "cool, engine off"}
 _STYLES: dict[str, dict[str, Any]] = {
     SHUT: {"color": "black", "linestyle": "-", "linewidth": 2.8},

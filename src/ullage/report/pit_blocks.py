@@ -10,7 +10,7 @@ import xarray as xr
 
 from ullage.report.choices import SHUT, choice_name, figure_of, labels_of, status_of
 from ullage.report.labels import drawable, short_duration, signed, unit_sign
-from ullage.report.typeset import Block, Text, beside, boxed, paragraph, stacked, table
+from ullage.report.typeset import Block, Text, beside, boxed, moved, paragraph, stacked, table, width_of
 from ullage.results.display import System, shown_value
 from ullage.units import clock, digits, factor
 
@@ -19,8 +19,9 @@ MISSING = "\N{EN DASH}"
 # a typical compressor, common practice
 _SHOP_AIR = 120.0 * factor("psi", "Pa")
 _CONDITIONS = {"after_stop": "after the stop"}
+_RULES = ("Use gauge AND thermometer, not the clock.", "A zero gauge does not mean cold oil.")
 _MARKS, _SPEEDS = 4, 5
-_HEAD, _BIG = 1.12, 1.9  # letters of a heading and of a big number, in sizes of the text
+_HEAD, _BIG = 1.12, 1.8  # letters of a heading and of a big number, in sizes of the text
 _STRIP = 0.24
 
 
@@ -35,7 +36,7 @@ def pressure(value: float, units: System) -> str:
 def setting(value: float, units: System) -> str:
     """Write a rating or a setting with its unit."""
     number, unit = shown_value(value, "Pa", units)
-    return f"{digits(number, 3)} {unit}"
+    return f"{digits(number, 3)}\N{NO-BREAK SPACE}{unit}"
 
 
 def temperature(value: float, units: System) -> str:
@@ -43,7 +44,7 @@ def temperature(value: float, units: System) -> str:
     if not math.isfinite(value):
         return MISSING
     number, unit = shown_value(value, "K", units)
-    return f"{signed(str(round(number)))} {unit_sign(unit)}"
+    return f"{signed(str(round(number)))}\N{NO-BREAK SPACE}{unit_sign(unit)}"
 
 
 def _unit(units: System) -> str:
@@ -61,24 +62,24 @@ def title_block(choices: xr.Dataset, width: float, size: float) -> Block:
     """Set what the card is for, and the lines that are filled by hand."""
     title = drawable(str(choices.attrs.get("title") or "race"))
     stop = drawable(str(choices.attrs.get("stop") or "stop"))
-    where = f"{stop}, {clock(float(choices.attrs.get('stop_time', 0.0)))} into the race"
+    where = f"for {stop}, {clock(float(choices.attrs.get('stop_time', 0.0)))} into the race"
     by_hand = f"date {'_' * 11} day temp. {'_' * 5}"
-    side = 0.36 * width
-    place = paragraph(Text("Pit card", f"for {where}"), width - side - size, size)
-    lines = beside([(0.0, place), (width - side, paragraph(by_hand, side, size, align="right"))])
+    side = width_of(by_hand, False, size) + 2.0
+    place = paragraph(Text("Pit card", where), width - side - size, size)
+    lines = beside([(0.0, place), (width - side, paragraph(by_hand, side, size))])
     return stacked([paragraph(Text(title), width, 1.35 * size), lines], 0.15 * size)
 
 
-def warning_block(width: float, size: float) -> Block:
-    """Set what stands above everything else, white on black."""
-    pad, big = 0.6 * size, 1.75 * size
-    shout = paragraph(Text("NEVER CRACK IT HOT"), 0.45 * width, big, color="white")
-    rest = 0.54 * width - 2.0 * pad
-    lines = ("Use gauge AND thermometer, not the clock.", "A zero gauge does not mean cold oil.")
-    rules = stacked([paragraph(Text(line), rest, 1.12 * size, color="white") for line in lines], 0.1 * size)
-    down = max(0.0, 0.5 * (rules.height - shout.height))
-    shout = stacked([Block(height=down), shout], 0.0) if down else shout
-    return boxed(beside([(0.0, shout), (0.46 * width, rules)]), width, pad, "black")
+def warning_block(width: float) -> Block:
+    """Set what stands above everything else, white on black, as large as the page is wide."""
+    pad, inner = 5.0, width - 10.0
+    shout, rules = "NEVER CRACK IT HOT", _RULES
+    big = 0.42 * inner / width_of(shout, True, 1.0)
+    size = 0.53 * inner / max(width_of(rule, True, 1.0) for rule in rules)
+    told = stacked([paragraph(Text(rule), inner, size, color="white") for rule in rules], 0.1 * size)
+    loud = paragraph(Text(shout), inner, big, color="white")
+    loud = moved(loud, 0.0, 0.5 * (told.height - loud.height))
+    return boxed(beside([(0.0, loud), (0.47 * inner, told)]), width, pad, "black")
 
 
 def cost_block(
@@ -87,23 +88,22 @@ def cost_block(
     """Set what opening costs here: the sentences, and one row a choice, at most so many."""
     oil = float(np.nanmax(choices.oil_temperature_at_stop.values)) if "oil_temperature_at_stop" in choices else math.nan
     spent = float(choices.gauge_pressure_at_stop) if "gauge_pressure_at_stop" in choices else math.nan
-    held = f"{pressure(spent, units)} {_unit(units)}" if math.isfinite(spent) else "pressure not known"
+    held = f"{pressure(spent, units)} {_unit(units)}" if math.isfinite(spent) else "an unknown pressure"
     spends = "Opening spends it." if spent > 0.0 else ""
-    lead = f"At the stop: {held}, oil {temperature(oil, units)}. {spends}"
+    lead = f"Holds {held}, oil {temperature(oil, units)}. {spends}"
     lines = [paragraph(Text(lead), width, size)]
     lines += [paragraph(drawable(sentence), width, size) for sentence in sentences]
     labels = labels_of(choices)
     rows = [_cost_row(choices, label, units) for label in labels[:most]]
     unit = _unit(units)
     head = ["", f"back, {unit}", f"feed, {unit}", "gas, min", "finish"]
-    shares = np.array([0.37, 0.14, 0.14, 0.14, 0.21])
     note = "Back: most in the air space later. Feed: at the pump, first 10 min. Gas: at the pump, against shut."
     more = f" {len(labels) - most} more choices are in the picture of the stop." if len(labels) > most else ""
     return stacked(
         [
             heading("WHAT OPENING COSTS HERE", width, size),
             *lines,
-            table(head, rows, list(shares * width), size),
+            table(head, rows, width, size),
             paragraph(note + more, width, size),
         ],
         _STRIP * size,
@@ -126,7 +126,8 @@ def _cost_row(choices: xr.Dataset, label: str, units: System) -> list[Text | str
 def cooling_block(choices: xr.Dataset, units: System, width: float, size: float) -> Block:
     """Set how long the oil takes to cool, both ways."""
     below = float(choices.attrs.get("open_below", math.nan))
-    ways = {str(way): float(choices.cooling_time.sel(way=way)) for way in choices.get("way", xr.DataArray([])).values}
+    times = choices.cooling_time if "cooling_time" in choices else xr.DataArray([], {"way": []}, "way")
+    ways = {str(way): float(time) for way, time in zip(times.way.values, times.values, strict=True)}
     longest = choices.attrs.get("longest_wait")
     never = f"not in {short_duration(float(longest))}" if longest else "too long"
     columns = []
@@ -163,8 +164,7 @@ def mark_block(choices: xr.Dataset, units: System, width: float, size: float) ->
         chosen = np.unique(np.linspace(0, marks.sizes["day_temperature"] - 1, _MARKS).round().astype(int))
         head = ["day", *(temperature(float(marks.day_temperature[place]), units) for place in chosen)]
         shares = [f"{100.0 * float(marks[place]):.0f} %" for place in chosen]
-        widths = [0.16 * width, *[0.84 * width / len(chosen)] * len(chosen)]
-        parts.append(table(head, [["fill", *shares]], widths, size))
+        parts.append(table(head, [["fill", *shares]], width, size))
     elif "cold_mark" in choices.attrs:
         parts.append(paragraph(f"{100.0 * choices.attrs['cold_mark']:.0f} % of the tank", width, size))
     return stacked([*parts, rule], _STRIP * size)
@@ -204,15 +204,9 @@ def _recharging(choices: xr.Dataset, units: System) -> list[Text]:
 def cap_block(choices: xr.Dataset, units: System, width: float, size: float) -> Block:
     """Set what to look for at the cap itself."""
     cap = choices.attrs.get("cap_relief_pressure", math.inf)
-    stamp = (
-        f"Read the stamp: {setting(cap, units)} here."
-        if math.isfinite(cap)
-        else "This truck has a vented cap: read what is on it."
-    )
-    lines = [
-        Text("Radiator caps of other ratings look alike.", stamp),
-        Text("Lift-test the cap:", "does its relief work?"),
-    ]
+    stamp = f"Read the stamp: {setting(cap, units)} here." if math.isfinite(cap) else "This truck has a vented cap."
+    test = Text("Lift-test the cap:", "does its relief work?") if math.isfinite(cap) else Text("Is its vent open?")
+    lines = [Text("Radiator caps of other ratings look alike.", stamp), test]
     return stacked([heading("THE CAP", width, size), *(paragraph(line, width, size) for line in lines)], _STRIP * size)
 
 
@@ -234,12 +228,9 @@ def gauge_block(gauges: xr.Dataset, units: System, width: float, size: float) ->
         ]
         for row, name in enumerate(gauges.condition.values)
     ]
-    firsts = np.array([0.26, 0.14, 0.12])
-    widths = [*(firsts * width), *[(1.0 - firsts.sum()) * width / len(chosen)] * len(chosen)]
-    across = sum(widths[:2])
-    over = beside([(across, paragraph("feed at the pump, engine rpm", width - across, size, align="right"))])
+    over = paragraph("air space, and feed at the pump at engine rpm", width - 0.45 * size, size, align="right")
     title = heading(f"A HEALTHY TRUCK READS, {_unit(units)} gauge", width, size)
-    return stacked([title, stacked([over, table(head, rows, widths, size)], 0.0)], 0.1 * size)
+    return stacked([title, stacked([over, table(head, rows, width, size)], 0.0)], 0.1 * size)
 
 
 def symptom_block(symptoms: xr.Dataset, units: System, width: float, size: float, most: int) -> Block:
@@ -248,19 +239,18 @@ def symptom_block(symptoms: xr.Dataset, units: System, width: float, size: float
     if len(faults) < 2:
         return Block()
     speeds = [str(speed) for speed in symptoms.engine_speed.values]
-    head = ["", "air space", *(f"feed, {speed}" for speed in speeds), "then it is"]
+    head = ["air space", *(f"feed, {speed}" for speed in speeds), "then it is"]
     air, signs = symptoms.headspace_gauge_pressure.values, symptoms.sign.values
     feed = symptoms.feed_gauge_pressure.transpose("fault", "engine_speed").values
     rows: list[list[Text | str]] = [
         [
-            "",
             pressure(float(air[row]), units),
             *(pressure(float(value), units) for value in feed[row]),
             Text(f"{drawable(fault)}:", drawable(str(signs[row]))),
         ]
         for row, fault in enumerate(faults[: most + 1])
     ]
-    narrow = 3.9 * size
-    widths = [0.0, *[narrow] * (1 + len(speeds)), width - narrow * (1 + len(speeds))]
     title = heading(f"IF THE GAUGES READ, HOT, {_unit(units)} gauge (below 0 is vacuum)", width, size)
-    return stacked([title, table(head, rows, widths, size, lefts=2)], 0.1 * size)
+    left = len(faults) - len(rows)
+    more = paragraph(f"{left} more faults are in the results.", width, size) if left else Block()
+    return stacked([title, table(head, rows, width, size, sentences=len(head) - 1), more], 0.1 * size)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bisect
 import functools
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
@@ -30,17 +30,17 @@ from ullage.results.store import written_whole
 
 PIT_CARD = "pit_card"
 
-_DPI = 240.0
+_DPI = 360.0
 _WIDTH, _HEIGHT = 148.0 / 25.4 * 72.0, 210.0 / 25.4 * 72.0  # A5 [pt]
 _MARGIN = 15.0
-_GAP, _WIDEST_GAP, _GUTTER = 4.0, 11.0, 12.0
-_LEFT_SHARES = (0.49, 0.52, 0.55, 0.58)
-LEAST_SIZE = 7.2
+_GAP, _WIDEST_GAP, _GUTTER = 4.0, 12.0, 12.0
+_LEFT_SHARES = (0.5, 0.54, 0.57, 0.6)
+LEAST_SIZE, _FOOT = 7.2, 7.8
 _DEFERENCE = "Makers' data, race rules, local codes and licensed people come first."
 
 
 # whole pixels at the resolution of the PNG, so that letters stand there as measured [pt]
-_SIZES = (9.0, 8.7, 8.4, 8.1, 7.8, 7.5, LEAST_SIZE)
+_SIZES = (8.4, 8.2, 8.0, 7.8, 7.6, 7.4, LEAST_SIZE)
 
 
 class _Fit(NamedTuple):
@@ -54,9 +54,9 @@ class _Fit(NamedTuple):
 
 _FITS = (
     *(_Fit(size) for size in _SIZES),
-    *(_Fit(LEAST_SIZE, rows, rows, 4) for rows in (10, 9, 8, 7, 6)),
-    *(_Fit(LEAST_SIZE, rows, rows, 3) for rows in (5, 4, 3)),
-    *(_Fit(LEAST_SIZE, rows, rows, 1) for rows in (3, 2, 1)),
+    _Fit(LEAST_SIZE, sentences=4),
+    *(_Fit(LEAST_SIZE, rows, rows, 3) for rows in range(12, 3, -1)),
+    *(_Fit(LEAST_SIZE, rows, rows, 1) for rows in range(3, 0, -1)),
 )
 
 
@@ -83,18 +83,28 @@ def pit_card(
     matplotlib.figure.Figure
         In the largest letters with which all of it fits; where even small ones do not do, the last rows are left out.
     """
-    room = _HEIGHT - 2.0 * _MARGIN
+    foot = _footer()
+    room = _HEIGHT - 2.0 * _MARGIN - _GAP - foot.height
 
     @functools.cache
     def parts_for(fit: _Fit) -> list[Block]:
         return _parts(choices, gauges, symptoms, sentences, units, fit)
 
-    place = bisect.bisect_left(_FITS, True, key=lambda fit: stacked(parts_for(fit), _GAP).height <= room)
-    parts = parts_for(_FITS[min(place, len(_FITS) - 1)])
+    def fits(fit: _Fit) -> bool:
+        page = stacked(parts_for(fit), _GAP)
+        return page.height <= room and not page.tight
+
+    parts = parts_for(_FITS[min(bisect.bisect_left(_FITS, True, key=fits), len(_FITS) - 1)])
     spare = (room - stacked(parts, 0.0).height) / (len(parts) - 1)
     figure = Figure(figsize=(_WIDTH / 72.0, _HEIGHT / 72.0), dpi=_DPI)
     draw(figure, stacked(parts, min(spare, _WIDEST_GAP)), _MARGIN, _MARGIN)
+    draw(figure, foot, _MARGIN, _HEIGHT - _MARGIN - foot.height)
     return figure
+
+
+def _footer() -> Block:
+    lines = (Text(FOOTER), _DEFERENCE)
+    return stacked([paragraph(line, _WIDTH - 2.0 * _MARGIN, _FOOT, align="center") for line in lines], 0.0)
 
 
 def _parts(
@@ -107,31 +117,21 @@ def _parts(
 ) -> list[Block]:
     """Return the parts of the card from the top."""
     width, size = _WIDTH - 2.0 * _MARGIN, fit.size
-    columns = [
-        _columns(choices, gauges, sentences, units, fit, share * (width - _GUTTER), capped)
-        for share in _LEFT_SHARES
-        for capped in (False, True)
-    ]
+    lefts = [share * (width - _GUTTER) for share in _LEFT_SHARES]
+    columns = [block for left in lefts for block in _columns(choices, gauges, sentences, units, fit, left)]
     parts = [
         title_block(choices, width, size),
-        warning_block(width, size),
-        min(columns, key=lambda block: block.height),
+        warning_block(width),
+        min(columns, key=lambda block: (block.tight, block.height)),
         symptom_block(symptoms, units, width, size, fit.faults),
-        stacked([paragraph(line, width, size, align="center") for line in (Text(FOOTER), _DEFERENCE)], 0.0),
     ]
     return [part for part in parts if part.height]
 
 
 def _columns(
-    choices: xr.Dataset,
-    gauges: xr.Dataset,
-    sentences: Sequence[str],
-    units: System,
-    fit: _Fit,
-    left: float,
-    capped: bool,
-) -> Block:
-    """Set two columns, the left one of some width; it has the words about the cap if it is `capped`."""
+    choices: xr.Dataset, gauges: xr.Dataset, sentences: Sequence[str], units: System, fit: _Fit, left: float
+) -> Iterator[Block]:
+    """Set two columns, the left one of some width: with the words about the cap on the right, then on the left."""
     size, right = fit.size, _WIDTH - 2.0 * _MARGIN - _GUTTER - left
     lefts = [
         cost_block(choices, sentences[: fit.sentences], units, left, size, fit.choices),
@@ -142,11 +142,11 @@ def _columns(
         cooling_block(choices, units, right, size),
         mark_block(choices, units, right, size),
     ]
-    if capped:
-        lefts.append(cap_block(choices, units, left, size))
-    else:
-        rights.append(cap_block(choices, units, right, size))
-    return beside([(0.0, stacked(lefts, _GAP)), (left + _GUTTER, stacked(rights, _GAP))])
+    for at_left, at_right in (
+        (lefts, [*rights, cap_block(choices, units, right, size)]),
+        ([*lefts, cap_block(choices, units, left, size)], rights),
+    ):
+        yield beside([(0.0, stacked(at_left, _GAP)), (left + _GUTTER, stacked(at_right, _GAP))])
 
 
 def save_pit_card(

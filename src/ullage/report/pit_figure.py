@@ -96,7 +96,7 @@ def plot_stop(choices: xr.Dataset, axes: Axes | None = None, units: System = "me
 
 def _later(choices: xr.Dataset, label: str, end: float) -> str:
     opened = figure_of(choices, "opened", label)
-    return f"opens after {short_duration(opened)}" if opened > end else ""
+    return f"opens at {short_duration(opened)}" if opened > end else ""
 
 
 def plot_feed(choices: xr.Dataset, axes: Axes | None = None, units: System = "metric") -> Axes:
@@ -281,9 +281,9 @@ def pit_figure(choices: xr.Dataset, units: System = "metric") -> Figure:
 
 def _headlines(choices: xr.Dataset) -> list[tuple[str, str]]:
     """Return the lines above the panels with their colours: title, stop, and what went wrong with a choice."""
-    title = clipped(drawable(str(choices.attrs.get("title") or "race")), 2 * _LETTERS - 10, 40)
+    title = clipped(drawable(str(choices.attrs.get("title") or "race")), 3 * _LETTERS - 20, 40)
     lines = [(line, "black") for line in textwrap.wrap(title, _LETTERS)]
-    name = clipped(drawable(str(choices.attrs.get("stop") or "stop")), 30, 0)
+    name = clipped(drawable(str(choices.attrs.get("stop") or "stop")), 60, 0)
     stands = short_duration(planned_stop(choices))
     where = f"{name}, {clock(float(choices.attrs.get('stop_time', 0.0)))} into the race, planned {stands}"
     lines += [(line, "0.2") for line in textwrap.wrap(where, _LETTERS + 8)]

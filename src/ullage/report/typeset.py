@@ -40,11 +40,12 @@ class Shade(NamedTuple):
 
 
 class Block(NamedTuple):
-    """A piece of a page."""
+    """A piece of a page; it is `tight` if a table in it is too narrow for its cells."""
 
     words: tuple[Words, ...] = ()
     shades: tuple[Shade, ...] = ()
     height: float = 0.0
+    tight: bool = False
 
 
 class Text(NamedTuple):
@@ -88,17 +89,23 @@ def paragraph(text: Text | str, width: float, size: float, *, align: str = "left
         As high as its lines.
     """
     text = text if isinstance(text, Text) else Text("", text)
-    words = [(word, True) for word in text.lead.split()] + [(word, False) for word in text.body.split()]
+    words = [(word, True) for word in _words(text.lead)] + [(word, False) for word in _words(text.body)]
     lines = list(_lines([part for word in words for part in _broken(*word, width, size)], width, size))
     found = []
     for row, line in enumerate(lines):
         room = width - sum(width_of(run, bold, size) for run, bold in line)
         x = {"left": 0.0, "right": room, "center": 0.5 * room}[align]
         for run, bold in line:
-            if run.strip():
-                found.append(Words(x, (LEADING * row + _ASCENT) * size, run, bold, size, color))
+            letters = run.lstrip("\N{NO-BREAK SPACE}")
+            place = x + width_of(run, bold, size) - width_of(letters, bold, size)
+            found.append(Words(place, (LEADING * row + _ASCENT) * size, letters, bold, size, color))
             x += width_of(run, bold, size)
     return Block(tuple(found), (), LEADING * size * len(lines))
+
+
+def _words(text: str) -> list[str]:
+    """Return the words of a text; a no-break space does not part them."""
+    return [word for word in text.split(" ") if word]
 
 
 def _broken(word: str, bold: bool, width: float, size: float) -> Iterator[tuple[str, bool]]:
@@ -135,7 +142,7 @@ def moved(block: Block, right: float, down: float) -> Block:
     """Return a block at another place; its height counts from its own top."""
     words = tuple(word._replace(x=word.x + right, y=word.y + down) for word in block.words)
     shades = tuple(shade._replace(x=shade.x + right, y=shade.y + down) for shade in block.shades)
-    return Block(words, shades, block.height)
+    return block._replace(words=words, shades=shades)
 
 
 def stacked(blocks: Sequence[Block], gap: float) -> Block:
@@ -150,7 +157,7 @@ def stacked(blocks: Sequence[Block], gap: float) -> Block:
             words += placed.words
             shades += placed.shades
             height = top + block.height
-    return Block(tuple(words), tuple(shades), height)
+    return Block(tuple(words), tuple(shades), height, any(block.tight for block in blocks))
 
 
 def beside(blocks: Sequence[tuple[float, Block]]) -> Block:
@@ -158,18 +165,18 @@ def beside(blocks: Sequence[tuple[float, Block]]) -> Block:
     placed = [moved(block, right, 0.0) for right, block in blocks]
     words = tuple(word for block in placed for word in block.words)
     shades = tuple(shade for block in placed for shade in block.shades)
-    return Block(words, shades, max(block.height for block in placed))
+    return Block(words, shades, max(block.height for block in placed), any(block.tight for block in placed))
 
 
 def boxed(block: Block, width: float, pad: float, color: str) -> Block:
     """Lay a block on a filled rectangle."""
     inner = moved(block, pad, pad)
     height = block.height + 2.0 * pad
-    return Block(inner.words, (Shade(0.0, 0.0, width, height, color), *inner.shades), height)
+    return inner._replace(shades=(Shade(0.0, 0.0, width, height, color), *inner.shades), height=height)
 
 
 def table(
-    head: Sequence[str], rows: Sequence[Sequence[Text | str]], widths: Sequence[float], size: float, lefts: int = 1
+    head: Sequence[str], rows: Sequence[Sequence[Text | str]], width: float, size: float, sentences: int | None = None
 ) -> Block:
     """Set a table: every other row shaded, the head bold over a rule.
 
@@ -179,45 +186,64 @@ def table(
         Names of the columns.
     rows : sequence
         Cells.
-    widths : sequence of float
-        Of the columns [pt]; a cell that is longer takes more lines.
+    width : float
+        Of the table [pt]. What the columns do not need is shared by them.
     size : float
         Of the letters [pt].
-    lefts : int
-        The first and, of two, also the last column are set from the left, the others to the right.
+    sentences : int or None
+        A column of sentences: they take lines as they need them, and what width the other columns leave. Beside it and
+        the first, which stand to the left, columns stand to the right.
 
     Returns
     -------
     Block
-        As wide as its columns.
+        It is `tight` if the columns need more than the width.
     """
-    pad, total = 0.1 * size, sum(widths)
-    aligns = ["left", *["right"] * (len(widths) - lefts), *["left"] * (lefts - 1)]
-    top = _row([Text(name) for name in head], widths, aligns, size, bottom=True)
-    rule = Block((), (Shade(0.0, 0.0, total, 0.8, "black"),), 0.8)
-    blocks = [top, rule]
+    gutter, pad = 0.7 * size, 0.1 * size
+    needed = [_needed(name, [row[place] for row in rows], size, place == sentences) for place, name in enumerate(head)]
+    spare = width - sum(needed) - gutter * len(head)
+    if sentences is not None and spare > 0.0:
+        needed[sentences] += spare
+    else:
+        needed = [need + spare / len(head) for need in needed]
+    places = [sum(needed[:column]) + gutter * (column + 0.5) for column in range(len(head))]
+    aligns = ["left" if place in (0, sentences) else "right" for place in range(len(head))]
+    columns = list(zip(places, needed, aligns, strict=True))
+    blocks = [
+        _row([Text(name) for name in head], columns, size, bottom=True),
+        Block((), (Shade(0.0, 0.0, width, 0.8, "black"),), 0.8),
+    ]
     for place, cells in enumerate(rows):
-        row = _row(cells, widths, aligns, size)
-        color = "white" if place % 2 else "0.91"
+        row = moved(_row(cells, columns, size), 0.0, pad)
+        high = row.height + 2.0 * pad
         blocks.append(
-            Block(row.words, (Shade(0.0, 0.0, total, row.height + 2.0 * pad, color),), row.height + 2.0 * pad)
+            row._replace(shades=(Shade(0.0, 0.0, width, high, "white" if place % 2 else "0.91"),), height=high)
         )
-    return stacked([moved(block, 0.0, pad) if place > 1 else block for place, block in enumerate(blocks)], 0.0)
+    return stacked(blocks, 0.0)._replace(tight=spare < 0.0)
+
+
+def _needed(name: str, cells: Sequence[Text | str], size: float, sentences: bool) -> float:
+    """Return how wide a column must be: each cell on one line, the words of its head each on one."""
+    words = [(word, True) for word in _words(name)]
+    for cell in cells:
+        text = cell if isinstance(cell, Text) else Text("", cell)
+        runs = [(text.lead, True), (text.body, False)]
+        words += [(word, bold) for run, bold in runs for word in (_words(run) if sentences else [run])]
+    # a hair, so that rounding breaks no cell
+    return max((width_of(word, bold, size) for word, bold in words if word), default=0.0) + 0.05
 
 
 def _row(
-    cells: Sequence[Text | str], widths: Sequence[float], aligns: Sequence[str], size: float, bottom: bool = False
+    cells: Sequence[Text | str], columns: Sequence[tuple[float, float, str]], size: float, bottom: bool = False
 ) -> Block:
-    gutter = 0.45 * size
-    places = [sum(widths[:column]) for column in range(len(widths))]
     blocks = [
-        paragraph(cell, width - gutter, size, align=align)
-        for cell, width, align in zip(cells, widths, aligns, strict=True)
+        paragraph(cell, max(width, size), size, align=align)
+        for cell, (_, width, align) in zip(cells, columns, strict=True)
     ]
     height = max(block.height for block in blocks)
     downs = [height - block.height if bottom else 0.0 for block in blocks]
-    placed = [moved(block, 0.5 * gutter, down) for block, down in zip(blocks, downs, strict=True)]
-    return beside(list(zip(places, placed, strict=True)))._replace(height=height)
+    placed = [moved(block, 0.0, down) for block, down in zip(blocks, downs, strict=True)]
+    return beside(list(zip([place for place, _, _ in columns], placed, strict=True)))._replace(height=height)
 
 
 def draw(figure: Figure, block: Block, left: float, top: float) -> None:
