@@ -154,12 +154,19 @@ def test_vented_truck_has_no_valves_and_no_fault_of_them():
     data = short({"cap": {"kind": "vented"}, "feed_line.strainer_drop": "0 kPa"})
     left_out = json.loads(data.attrs["left_out"])
     valves = {f"{valve} stuck {side}" for valve in ("relief", "vacuum valve") for side in ("open", "shut")}
-    assert set(left_out) == {*valves, STRAINER}
+    assert set(left_out) == {*valves, STRAINER, "seal leak"}
     assert "a vented one has no valves" in left_out["relief stuck shut"]
     assert "needs a strainer" in left_out[STRAINER]
     assert not {*left_out} & {*data.fault.values}
-    assert said(data, "seal leak").startswith("Nothing on the gauges")
     np.testing.assert_allclose(data.headspace_gauge_pressure, 0.0, atol=20.0)
+
+
+def test_stop_at_the_start_leaves_no_fault_the_time_to_show():
+    data = short({"duty.stop": [{**STOP, "after_lap": 0}]})
+    assert [*data.fault.values] == ["healthy"]
+    left_out = json.loads(data.attrs["left_out"])
+    assert len(left_out) == 11
+    assert set(left_out.values()) == {"has no time to show: the stop is at the start"}
 
 
 def test_oil_that_a_tank_cannot_spare_is_not_lost():

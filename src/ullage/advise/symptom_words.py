@@ -74,6 +74,7 @@ class _Marks(NamedTuple):
     cold_tank: int
     cold_loss: int
     cold_level: int
+    vacuum: bool
 
 
 def signs_of(data: xr.Dataset, fault: str) -> Signs:
@@ -167,6 +168,7 @@ def _marks(signs: Signs, sound: Signs) -> _Marks:
         cold_tank=_sign(signs.cold_tank - sound.cold_tank, GAUGE_TELLS),
         cold_loss=_sign(signs.cold_loss - sound.cold_loss, GAUGE_TELLS),
         cold_level=_sign(signs.cold_level - sound.cold_level, LEVEL_TELLS),
+        vacuum=signs.cold_tank < min(0.0, sound.cold_tank) - GAUGE_TELLS,
     )
 
 
@@ -195,7 +197,8 @@ def _hot(signs: Signs, sound: Signs, marks: _Marks, racing: float, units: System
     if marks.oil > 0:
         yield f"oil up to {shown_text(signs.oil, 'K', units)}, healthy {shown_text(sound.oil, 'K', units)}"
     if marks.milk > 0:
-        yield f"glass {glass_word(signs.glass)}, healthy {glass_word(sound.glass)}"
+        glass, healthy = glass_word(signs.glass), glass_word(sound.glass)
+        yield f"glass {glass}, healthy {healthy}" if glass != healthy else f"glass more {glass} than healthy"
     if marks.gas:
         gas = f"gas in the pump for {duration_text(signs.gas)}, healthy {duration_text(sound.gas)}"
         yield f"pump growls or whines ({gas})"
@@ -222,11 +225,13 @@ def _meaning(marks: _Marks) -> str:
         return "the cooler, or its fan"
     if marks.cold_level < 0:
         return "oil is missing"
+    if marks.vacuum:
+        return "the cap lets no air in"
     if marks.tank < 0:
         return "cap or tank leaks"
     if marks.tank > 0:
         return "the cap does not lift"
-    return "the cap lets no air in" if marks.cold_tank < 0 else ""
+    return "gas in the oil, or a line that starves" if marks.gas else ""
 
 
 def _else(fault: str, signs: Signs, sound: Signs, twins: Mapping[str, Signs]) -> Iterator[str]:

@@ -132,9 +132,13 @@ def _trucks(sound: ScenarioSpec, at: StopTime) -> tuple[dict[str, ScenarioSpec],
     trucks, left_out = {HEALTHY: sound}, {}
     for fault in typing.get_args(Fault):
         truck = _with(sound, fault, min(FAULT_TIME, 0.5 * at.start))
-        refused = cross_faults(truck, [], EVENT_RULES, RACE_RULES)
+        refused = [text for _, text in cross_faults(truck, [], EVENT_RULES, RACE_RULES)]
+        if fault == "seal leak" and sound.cap.kind == "vented":
+            refused = ["needs a sealed cap: a vented one is open anyway"]
+        if at.start == 0.0:
+            refused = ["has no time to show: the stop is at the start"]
         if refused:
-            left_out[fault] = refused[0][1]
+            left_out[fault] = refused[0]
         else:
             trucks[fault] = truck
     return trucks, left_out
