@@ -1,4 +1,4 @@
-"""Everything that a crew wants to know about a stop: what each choice costs, what the gauges read, what faults look like."""
+"""All that a crew wants to know about a stop: what choices cost, what gauges read, what faults look like."""
 
 from __future__ import annotations
 
