@@ -34,7 +34,7 @@ from ullage.scenario.event_spec import FAN_AUTO, FAN_ON, FAULT_OFF, FAULT_ON, FA
 from ullage.scenario.fields import Quantity, quantity_of
 from ullage.scenario.lap_spec import Segment
 from ullage.scenario.presets import GRADES
-from ullage.units import KINDS
+from ullage.units import KINDS, parse
 
 LONG_RACE, SHORT_RACE = 600.0, 20.0
 FAST_SAMPLES = ("10 ms", "0.1 s")
@@ -76,10 +76,10 @@ def draw_spec(model: type[BaseModel], draw: random.Random) -> dict[str, object]:
     return values
 
 
-def draw_events(draw: random.Random, race: float, *, sealed: bool) -> list[dict[str, object]]:
+def draw_events(draw: random.Random, race: float, held: float, *, sealed: bool) -> list[dict[str, object]]:
     """Draw a cap opening with a top-up or a fill to the mark while it is open, an engine stop, and a few faults.
 
-    After it, at times, the tank is recharged, and a fan is forced on for a while.
+    After it, at times, the tank is recharged, up to what it holds [Pa], and a fan is forced on for a while.
     """
     off, on = sorted(draw.uniform(0.0, race) for _ in range(2))
     stop, go = sorted(draw.uniform(0.0, race) for _ in range(2))
@@ -100,7 +100,7 @@ def draw_events(draw: random.Random, race: float, *, sealed: bool) -> list[dict[
     if sealed and draw.random() < 0.3:
         begin = draw.uniform(on, race)
         duration = f"{max(1.0, draw.uniform(0.0, race - begin))} s"
-        pressure = draw_spec(Event, draw)["pressure"]
+        pressure = f"{draw.uniform(0.5, 1.0) * held} Pa gauge"
         events.append({"action": RECHARGE, "time": f"{begin} s", "duration": duration, "pressure": pressure})
     if draw.random() < 0.3:
         forced, given_back = sorted(draw.uniform(0.0, race) for _ in range(2))
@@ -210,7 +210,10 @@ def draw_scenario(draw: random.Random) -> dict[str, object]:
     scenario["start"] = start
     scenario["duty"] = draw_duty(draw, race)
     scenario["output"] = draw_spec(Output, draw)
-    scenario["event"] = draw_events(draw, race, sealed=scenario["cap"]["kind"] == "sealed")  # type: ignore[index]
+    cap, limits_of = typing.cast("dict[str, str]", scenario["cap"]), (("reservoir", "rating"), ("pump", "seal_rating"))
+    ratings = [parse(scenario[part][key], "pressure level") for part, key in limits_of]  # type: ignore[index]
+    held = min(parse(cap["relief_pressure"], "pressure difference"), *ratings)
+    scenario["event"] = draw_events(draw, race, held, sealed=cap["kind"] == "sealed")
     return scenario
 
 

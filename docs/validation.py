@@ -73,11 +73,12 @@ SECOND = """
 The model was written again, in plain SciPy, from [physics.md](physics.md), by somebody who had not seen the code of
 the laws and of the march (`tests/second_solution`). It covers a truck with a sealed cap on dry oil, air frozen or
 kinetic, the relief valve in the pump; leaks and blockages of the faults. It refuses the rest: vented caps, air at
-once, wet oil, oil through the cap, an uncovered outlet, a return that plunges, trapped air, top-ups, recharges,
-a fan forced on, unequal rams, the relief elsewhere, data-sheet points of the pump; and it has no inertia of the feed line. It takes from the
-library the checked scenario, the oil presets and the table of the duty cycle (laps, weather, engine bay and block);
-the state at the start and the arguments of the compliance had been seen in the source. Where the page was silent at
-the time it took its reading from results, and the page says it now: on such choices agreement is no second opinion.
+once, wet oil, oil through the cap, an uncovered outlet, a return that plunges, trapped air, top-ups, recharges, a fan
+forced on, unequal rams, the relief elsewhere, data-sheet points of the pump; and it has no inertia of the feed line.
+It takes from the library the checked scenario, the oil presets and the table of the duty cycle (laps, weather, engine
+bay and block); the state at the start and the arguments of the compliance had been seen in the source. Where the page
+was silent at the time it took its reading from results, and the page says it now: on such choices agreement is no
+second opinion.
 
 Both solve Ironwood Flats with the cap taken off in the first pit stop and put on again a minute later; the largest
 differences over all rows of the five hours:

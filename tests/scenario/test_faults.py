@@ -123,7 +123,7 @@ f:65: duty.segment.1.engine_speed: "300 rad": 'rad' is not a unit of this kind (
 f:66: duty.segment.1.steering_load: "1e400 psi" is not a finite number
 f:71: duty.stop.0.duration: 2020-01-01 is not text with a unit; a time is wanted, such as "90 s" or "2 h 31 min"
 f:75: event.0.stop: "pti" is no stop; there are: pit (did you mean 'pit'?)
-f:78: event.1.action: must be 'cap off', 'cap on', 'top-up', 'engine off', 'engine on', 'fault on' or 'fault off', got "top up" (did you mean 'top-up'?)
+f:78: event.1.action: must be 'cap off', 'cap on', 'top-up', 'recharge', 'fan on', 'fan auto', 'engine off', 'engine on', 'fault on' or 'fault off', got "top up" (did you mean 'top-up'?)
 """  # noqa: E501 - one sentence a line, as printed
 
 
