@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ullage.compiled import compiled
 from ullage.duty.course import NANOSECONDS, join
 from ullage.duty.events import (
     CAP,
@@ -174,9 +175,9 @@ def _values(driven: Profile, running: NDArray[np.bool_], pieces: Sequence[Piece]
     values[:, CHANNEL_INDEX["ambient_temperature"]] = np.interp(driven.time, weather.times, weather.temperatures)
     for name in ACCELERATIONS:
         values[:, CHANNEL_INDEX[name]] = getattr(driven, name)
-    heights = driven.elevation.tolist()
-    values[:, CHANNEL_INDEX["ambient_pressure"]] = [pressure(height) for height in heights]
-    values[:, CHANNEL_INDEX["ambient_pressure"]] += weather.pressure_offset
+    ambient = np.empty(len(running))
+    _pressures(driven.elevation, ambient)
+    values[:, CHANNEL_INDEX["ambient_pressure"]] = ambient + weather.pressure_offset
     return values
 
 
@@ -223,13 +224,26 @@ def _add_bay(
         side[:, CHANNEL_INDEX["bay_temperature"]] = side[:, outside] + offset[part]
 
 
+@compiled
+def _pressures(elevation: Array, ambient: Array) -> None:
+    """Write the standard ambient pressure at every elevation [m] into `ambient` [Pa]."""
+    for place in range(len(elevation)):
+        ambient[place] = pressure(elevation[place])
+
+
 def _lag(start: float, target: Array, keep: Array) -> Array:
     """Return a value at all knots that keeps a share of its distance from the target in every interval."""
-    values, value = [start], start
-    for goal, share in zip(target.tolist(), keep.tolist(), strict=True):
-        value = goal + (value - goal) * share
-        values.append(value)
-    return np.array(values)
+    values = np.empty(len(target) + 1)
+    values[0] = start
+    _follow(target, keep, values)
+    return values
+
+
+@compiled
+def _follow(target: Array, keep: Array, values: Array) -> None:
+    """Write the values after the first into `values`."""
+    for place in range(len(target)):
+        values[place + 1] = target[place] + (values[place] - target[place]) * keep[place]
 
 
 def _rows(knots: Array, left: Array, right: Array) -> tuple[Array, Array]:
