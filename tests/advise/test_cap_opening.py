@@ -83,7 +83,7 @@ def test_the_choices_start_from_one_state(choices):
     for name in CHOICE_TRACES:
         values = first[name].values.reshape(len(choices.choice), -1)
         assert np.array_equal(values, np.repeat(values[:1], len(values), axis=0), equal_nan=True), name
-    assert float(first.headspace_gauge_pressure[0]) == float(choices.gauge_pressure_at_stop) > 7e3
+    assert float(first.headspace_gauge_pressure[0]) == float(choices.gauge_pressure_at_stop) > 5e3
 
 
 def test_every_variable_says_what_it_is(choices):
@@ -106,7 +106,7 @@ def test_a_stop_lasts_as_long_as_the_choice_and_delays_the_finish_by_the_rest(ch
     duration = dict(zip(choices.choice.values.tolist(), choices.stop_duration.values.tolist(), strict=True))
     assert duration["shut"] == duration["refit"] == duration["left_off"] == pytest.approx(180.0, abs=1e-6)
     assert duration["quick look"] == pytest.approx(240.0, abs=1e-6)
-    assert duration["cool_then_open"] > 600.0
+    assert duration["cool_then_open"] > 400.0
     delay = choices.finish_delay.values
     assert delay == pytest.approx(choices.stop_duration.values - 180.0, abs=1e-6)  # a clock of nanoseconds
     last = [float(one.time_since_stop[np.isfinite(one.oil_mass)][-1]) for one in choices.transpose("choice", ...)]
@@ -177,7 +177,7 @@ def test_where_opening_matters_more_gas_comes_to_the_pump_the_less_is_put_right(
 def test_a_rested_tank_gets_back_what_its_oil_gives():
     """Closed form of two volumes of air that share: the air space at ambient, and the oil at what it had taken up."""
     still = {
-        "air.transfer_velocity": "2e-3 m/s",
+        "air.transfer_velocity": "4e-4 m/s",
         "air.rest_factor": 1.0,
         "start.temperature": "55 degC",
         "weather.temperature": "55 degC",
@@ -185,20 +185,20 @@ def test_a_rested_tank_gets_back_what_its_oil_gives():
         "surroundings.stop_rise": "0 K",
         "surroundings.block_temperature": "55 degC",
         "start.headspace_pressure": "80 kPag",
-        "duty.segment": [{"duration": "3 h", "engine_speed": "0 rpm"}],
-        "duty.stop": [{"name": "rest", "after_lap": 1, "duration": "3 h", "engine": "off"}],
+        "duty.segment": [{"duration": "8 h", "engine_speed": "0 rpm"}],
+        "duty.stop": [{"name": "rest", "after_lap": 1, "duration": "8 h", "engine": "off"}],
         "duty.sample_interval": "10 s",
     }
     found = compare_cap_opening(truck(still), open_for="5 s", choices=["refit"])
     start = found.sel(choice="shut").isel(time_since_stop=0)
     end = float(found.finish_gauge_pressure.sel(choice="refit"))
     ambient, soaked = float(start.ambient_pressure), float(start.dissolved_air_pressure)
-    oil_volume = float(start.oil_mass) / 870.0 * (1.0 + 7.3e-4 * 40.0)  # of a preset of 870 kg/m3 at 15 degC
-    held = 0.09 * 328.15 / 273.15 * oil_volume  # Bunsen coefficient of the default oil, as a volume at its temperature
+    # Bunsen coefficient and density at 15 degC of the oil, as a volume of air at its temperature
+    held = 0.09 * 328.15 / 273.15 * float(start.oil_mass) / 870.0
     gas = float(start.headspace_volume)
     shared = (ambient * gas + soaked * held) / (gas + held) - ambient
     assert soaked - ambient > 20e3
-    assert end == pytest.approx(shared, rel=0.04)  # five seconds of four minutes in which the open oil gives air away
+    assert end == pytest.approx(shared, rel=0.01)  # open for five seconds of twenty minutes
     frozen = float(found.finish_gauge_pressure_by_air_model.sel(choice="refit", air_model="frozen"))
     assert abs(frozen) < 500.0
 

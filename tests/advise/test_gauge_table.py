@@ -177,7 +177,7 @@ def test_reading_leaves_the_march_as_it_is():
     half = trace_until(problem, 900.0)
     reading(problem, half.state, [900 * RPM, 4000 * RPM])
     on = trace_on(problem, half)
-    assert np.array_equal(on.rows.feed_pressure, whole.rows.feed_pressure)
+    assert np.array_equal(on.rows.feed_pressure, whole.rows.feed_pressure[-len(on.rows) :])
     assert on.state.cavitation_exposure == whole.state.cavitation_exposure
 
 
@@ -186,7 +186,8 @@ def test_march_that_stands_twice_is_the_race_to_the_last_bit():
     whole = trace_race(problem)
     half = trace_on(problem, trace_until(problem, 300.0), 900.0)
     assert half.state.time == half.rows.time[-1] == 900.0
-    assert np.array_equal(trace_on(problem, half).rows.feed_pressure, whole.rows.feed_pressure)
+    rest = trace_on(problem, half).rows.feed_pressure
+    assert np.array_equal(rest, whole.rows.feed_pressure[-len(rest) :])
     assert trace_on(problem, half, 1e9).state.time == whole.state.time
 
 

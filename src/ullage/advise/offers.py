@@ -21,7 +21,7 @@ from ullage.advise.choices import (
 from ullage.advise.cooling import Cooling, cool_down
 from ullage.physics import oil
 from ullage.results.trace import Trace
-from ullage.scenario.circuit import ambient_temperature, fluid_grade, initial_gas, start_temperature
+from ullage.scenario.circuit import ambient_temperature, fluid_grade, initial_gas
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.load import Scenario
 from ullage.scenario.pit_spec import Pit
@@ -138,9 +138,9 @@ def recharge_pressure(x: Situation) -> float:
 
 
 def overnight_temperature(spec: ScenarioSpec) -> float:
-    """Return what the night cools to [K]: as asked, else what it was at the start."""
+    """Return what the night cools to [K]: as asked, else the ambient temperature at the start."""
     asked = spec.pit.overnight_temperature
-    return start_temperature(spec) if asked is None else asked
+    return ambient_temperature(spec, 0.0) if asked is None else asked
 
 
 def _recharge(x: Situation) -> Stand | str:

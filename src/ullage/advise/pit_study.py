@@ -5,6 +5,7 @@ from __future__ import annotations
 from ullage.advise.cap_opening import compare_cap_opening
 from ullage.advise.choices import left_shut, planned_stop
 from ullage.advise.gauge_table import gauge_table
+from ullage.advise.offers import overnight_temperature
 from ullage.advise.stop_asked import settled
 from ullage.advise.symptoms import symptom_table
 from ullage.results.pit_json import PitStudy
@@ -36,4 +37,6 @@ def pit_study(scenario: Scenario, stop: str | float | None = None, open_for: str
     asked, name = settled(scenario, stop, open_for, ())
     shut = asked.replace(left_shut(asked, planned_stop(asked, name)))
     choices = compare_cap_opening(asked, stop=name)
-    return PitStudy(choices, gauge_table(shut, name), symptom_table(shut, name))
+    night, temperature = asked.spec.pit.overnight, overnight_temperature(asked.spec)
+    symptoms = symptom_table(shut, name, night=night, temperature=temperature)
+    return PitStudy(choices, gauge_table(shut, name), symptoms)
