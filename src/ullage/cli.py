@@ -136,8 +136,8 @@ def pit(
     from ullage.results.pit_words import pit_text
 
     folder = None if out is None else _folder(out)
-    study = pit_study(scenario, stop, open_for)
     shown: System = "us" if (units or scenario.spec.display.units) == "us" else "metric"
+    study = pit_study(scenario, stop, open_for, shown)
     written = [] if folder is None else _write_pit(study, folder, shown)
     if quiet:
         return

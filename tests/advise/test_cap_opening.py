@@ -109,7 +109,7 @@ def test_a_stop_lasts_as_long_as_the_choice_and_delays_the_finish_by_the_rest(ch
     assert duration["cool_then_open"] > 400.0
     delay = choices.finish_delay.values
     assert delay == pytest.approx(choices.stop_duration.values - 180.0, abs=1e-6)  # a clock of nanoseconds
-    last = [float(one.time_since_stop[np.isfinite(one.oil_mass)][-1]) for one in choices.transpose("choice", ...)]
+    last = [float(row.dropna("time_since_stop").time_since_stop[-1]) for row in choices.oil_mass]
     assert np.diff(last) == pytest.approx(np.diff(delay), abs=1.0)  # the last sample is up to a sample before the end
 
 
@@ -179,6 +179,7 @@ def test_a_rested_tank_gets_back_what_its_oil_gives():
     still = {
         "air.transfer_velocity": "4e-4 m/s",
         "air.rest_factor": 1.0,
+        "air.tank_release_time": "1 h",
         "start.temperature": "55 degC",
         "weather.temperature": "55 degC",
         "surroundings.bay_offset": "0 K",
@@ -198,9 +199,10 @@ def test_a_rested_tank_gets_back_what_its_oil_gives():
     gas = float(start.headspace_volume)
     shared = (ambient * gas + soaked * held) / (gas + held) - ambient
     assert soaked - ambient > 20e3
-    assert end == pytest.approx(shared, rel=0.01)  # open for five seconds of twenty minutes
+    # open for five seconds, and the oil gives its air away within twenty minutes
+    assert end == pytest.approx(shared, rel=0.01)
     frozen = float(found.finish_gauge_pressure_by_air_model.sel(choice="refit", air_model="frozen"))
-    assert abs(frozen) < 500.0
+    assert 0.0 < frozen < 0.1 * shared  # the air that was left had grown cold by its expansion
 
 
 def test_a_vented_tank_has_nothing_to_spend():

@@ -141,6 +141,30 @@ def signs_in_words(found: Mapping[str, Signs], racing: float, units: System) -> 
     return words
 
 
+def parts_meant(found: Mapping[str, Signs]) -> dict[str, str]:
+    """Say for each fault in a few words what its signs mean, whether they show hot, or what else shows it.
+
+    Parameters
+    ----------
+    found : mapping
+        Signs by fault, those of `HEALTHY` among them.
+
+    Returns
+    -------
+    dict
+        Text by fault.
+    """
+    sound = found[HEALTHY]
+    words = {HEALTHY: ""}
+    for fault, signs in found.items():
+        if fault != HEALTHY:
+            marks = _marks(signs, sound)
+            meaning = _meaning(marks)
+            told = meaning if any(_hot(signs, sound, marks, 0.0, "metric")) else f"cold next morning: {meaning}"
+            words[fault] = told if meaning else f"not on these gauges: {_LOOK[fault]}"
+    return words
+
+
 def _healthy(sound: Signs, racing: float, units: System) -> str:
     tank, idle, revs = (_gauge(value, units) for value in (sound.tank, sound.feed_idle, sound.feed_racing))
     oil, speed = shown_text(sound.oil, "K", units), shown_text(racing, "rad s-1", units)

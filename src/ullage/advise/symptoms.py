@@ -12,10 +12,11 @@ import xarray as xr
 
 from ullage.advise.gauge_table import ENGINE_SPEED, columns_of, healthy, reading, stop_time
 from ullage.advise.overnight import parked
-from ullage.advise.symptom_words import HEALTHY, signs_in_words, signs_of
+from ullage.advise.symptom_words import HEALTHY, parts_meant, signs_in_words, signs_of
 from ullage.duty.events import TO_THE_MARK
 from ullage.duty.laps import StopTime
 from ullage.errors import STATUS_DONE, SimulationError, failure_sentence
+from ullage.results.display import System
 from ullage.results.trace import trace_race, trace_until
 from ullage.results.variables import VARIABLES, Variable, attributes
 from ullage.scenario.checks import cross_faults
@@ -63,7 +64,12 @@ class _Stop(NamedTuple):
 
 
 def symptom_table(
-    scenario: Scenario, stop: str, *, night: float = NIGHT, temperature: float | None = None
+    scenario: Scenario,
+    stop: str,
+    *,
+    night: float = NIGHT,
+    temperature: float | None = None,
+    units: System | None = None,
 ) -> xr.Dataset:
     """Race a truck with each fault, and say what the gauges show at a stop and the next morning.
 
@@ -77,6 +83,8 @@ def symptom_table(
         How long the truck is then parked [s], up to 24 h.
     temperature : float, optional
         Ambient temperature of the night [K]; that of the start of the race if absent.
+    units : str, optional
+        "metric" or "us", for the words; as the scenario shows them if absent.
 
     Returns
     -------
@@ -84,7 +92,7 @@ def symptom_table(
         SI variables over `fault`, `HEALTHY` first. Hot at the stop: `headspace_gauge_pressure`, `oil_level`,
         `hottest_oil`, `cavitation_exposure`, and over `engine_speed` (idle and racing revs) `feed_gauge_pressure` and
         `sight_glass_transmittance`. Cold the next morning: `overnight_gauge_pressure`, `overnight_oil_level` and
-        `overnight_feed_gauge_pressure`. Texts: `size`, `status` and `sign`. What a fault has stopped is not a number.
+        `overnight_feed_gauge_pressure`. Texts: `size`, `status`, `part` and `sign`. What a fault has stopped is not a number.
         The attribute `left_out` says as JSON which faults this truck cannot have, and why.
 
     Raises
@@ -112,8 +120,10 @@ def symptom_table(
         raise SimulationError(rows[0].status, rows[0].time)
     data = _dataset([*faulty], rows, how.speeds)
     found = {fault: signs_of(data, fault) for fault, row in zip(faulty, rows, strict=True) if row.status == STATUS_DONE}
-    words = signs_in_words(found, columns.racing, sound.display.units)
+    words, parts = signs_in_words(found, columns.racing, units or sound.display.units), parts_meant(found)
     signs = [words.get(fault) or _stopped(row) for fault, row in zip(faulty, rows, strict=True)]
+    told = [parts.get(fault, "stops the race") for fault in faulty]
+    data["part"] = "fault", np.array(told), {"long_name": "what the signs mean, in a few words"}
     data["sign"] = "fault", np.array(signs), {"long_name": "what the gauges show beside healthy"}
     data.attrs = {
         "title": sound.title,
