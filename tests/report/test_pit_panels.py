@@ -50,9 +50,16 @@ def test_cap_off_and_on_are_marked_on_the_lines(choices):
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_pressures_are_those_of_the_results(choices, units):
     drawn = lines(plot_stop(choices, units=units))["refit"].get_ydata()
-    told = choices.headspace_gauge_pressure.sel(choice="refit").values
+    told = choices.headspace_gauge_pressure.sel(choice="refit", time_since_stop=slice(0.0, 540.0)).values
     # one conversion
     assert drawn == pytest.approx(shown_value(told, "Pa", units)[0], rel=1e-12, nan_ok=True)
+
+
+def test_opening_is_steep_however_long_another_choice_waits(choices):
+    time = np.arange(0.0, 20000.0, 1.0)
+    fine = choices.drop_vars("oil_temperature", errors="ignore").interp(time_since_stop=time)
+    line = lines(plot_stop(fine))["refit"]
+    assert np.diff(line.get_xdata()).max() == 1.0
 
 
 def test_feed_is_a_running_mean_that_its_title_tells_with_a_gap_where_the_pump_stands(choices):

@@ -48,7 +48,8 @@ def drawn(axes: Axes, lines: list[ChoiceLine]) -> list[_End]:
         if not rows.any():
             continue
         over = 2.0 + 0.1 * (3.0 - line.style["linewidth"])
-        time, values = extremes_by_column(line.time, line.values)
+        shown = line.time <= last
+        time, values = extremes_by_column(line.time[shown], line.values[shown])
         axes.plot(time, values, label=line.name, gid=line.name, zorder=over, dash_capstyle="butt", **line.style)
         end = int(np.flatnonzero(rows)[-1])
         ends.append(_End(line, float(line.time[end]), float(line.values[end])))

@@ -9,7 +9,7 @@ import numpy as np
 import xarray as xr
 
 from ullage.report.choices import SHUT, choice_name, figure_of, labels_of, status_of
-from ullage.report.labels import drawable, short_duration, signed, unit_sign
+from ullage.report.labels import clipped, drawable, short_duration, signed, unit_sign
 from ullage.report.typeset import Block, Text, beside, boxed, moved, paragraph, stacked, table, width_of
 from ullage.results.display import System, shown_value
 from ullage.units import clock, digits, factor
@@ -18,10 +18,12 @@ MISSING = "\N{EN DASH}"
 
 # a typical compressor, common practice
 _SHOP_AIR = 120.0 * factor("psi", "Pa")
+_WAYS = {"idling": "idling with the fan on"}
 _CONDITIONS = {"after_stop": "after the stop"}
+_SIGN_LENGTH = 150
 _RULES = ("Use gauge AND thermometer, not the clock.", "A zero gauge does not mean cold oil.")
 _MARKS, _SPEEDS = 4, 5
-_HEAD, _BIG = 1.12, 1.8  # letters of a heading and of a big number, in sizes of the text
+_HEAD, _BIG = 1.12, 1.6  # letters of a heading and of a big number, in sizes of the text
 _STRIP = 0.24
 
 
@@ -128,24 +130,21 @@ def cooling_block(choices: xr.Dataset, units: System, width: float, size: float)
     below = float(choices.attrs.get("open_below", math.nan))
     times = choices.cooling_time if "cooling_time" in choices else xr.DataArray([], {"way": []}, "way")
     ways = {str(way): float(time) for way, time in zip(times.way.values, times.values, strict=True)}
+    coolest = dict(zip(times.way.values, choices.coolest_oil.values, strict=True)) if "coolest_oil" in choices else {}
     longest = choices.attrs.get("longest_wait")
     never = f"not in {short_duration(float(longest))}" if longest else "too long"
-    columns = []
-    for place, (way, words) in enumerate((("idling", "idling, fan on"), ("engine off", "engine off"))):
-        time = ways.get(way, math.nan)
-        number = short_duration(time) if math.isfinite(time) else never
-        half = 0.5 * width - 0.5 * size
-        block = stacked(
-            [paragraph(Text(number), half, _BIG * size), paragraph(f"{words}", half, size)],
-            0.0,
-        )
-        columns.append((place * 0.5 * width, block))
-    if not ways:
-        columns = [(0.0, paragraph("Not known: wait for the thermometer.", width, size))]
-    return stacked(
-        [heading(f"COOLING TO {temperature(below, units)}", width, size), beside(columns)],
-        _STRIP * size,
-    )
+    numbers = [short_duration(time) if math.isfinite(time) else never for time in ways.values()]
+    side = max((width_of(number, True, _BIG * size) for number in numbers), default=0.0) + 0.6 * size
+    rows = []
+    for (way, time), number in zip(ways.items(), numbers, strict=True):
+        short = way in coolest and not math.isfinite(time)
+        words = _WAYS.get(way, way) + (f": still {temperature(float(coolest[way]), units)}" if short else "")
+        told = paragraph(words, width - side, size)
+        loud = paragraph(Text(number), side, _BIG * size)
+        down = max(0.0, 0.5 * (loud.height - told.height))
+        rows.append(beside([(0.0, loud), (side, moved(told, 0.0, down)._replace(height=told.height + down))]))
+    unknown = paragraph("Not known: wait for the thermometer.", width, size)
+    return stacked([heading(f"COOLING TO {temperature(below, units)}", width, size), *(rows or [unknown])], 0.0)
 
 
 def mark_block(choices: xr.Dataset, units: System, width: float, size: float) -> Block:
@@ -214,7 +213,7 @@ def gauge_block(gauges: xr.Dataset, units: System, width: float, size: float) ->
     """Set what the gauges of a healthy truck read."""
     speeds = gauges.engine_speed.values
     chosen = np.unique(np.linspace(0, len(speeds) - 1, _SPEEDS).round().astype(int))
-    head = ["", "oil", "air", *(f"{shown_value(float(speeds[place]), 'rad s-1', units)[0]:.0f}" for place in chosen)]
+    head = ["", "oil", "air", *(_speed(speeds[place], units).removesuffix("\N{NO-BREAK SPACE}rpm") for place in chosen)]
     oil, air, feed = (
         gauges[name].transpose("condition", ...).values
         for name in ("oil_temperature", "headspace_gauge_pressure", "feed_gauge_pressure")
@@ -233,20 +232,39 @@ def gauge_block(gauges: xr.Dataset, units: System, width: float, size: float) ->
     return stacked([title, stacked([over, table(head, rows, width, size)], 0.0)], 0.1 * size)
 
 
+def _speed(speed: float | str, units: System) -> str:
+    """Return an engine speed [rad/s] as a crew reads it, or the name that stands for one."""
+    return (
+        str(speed)
+        if isinstance(speed, str)
+        else f"{shown_value(float(speed), 'rad s-1', units)[0]:.0f}\N{NO-BREAK SPACE}rpm"
+    )
+
+
+def _fault(fault: str, sign: str) -> Text:
+    return Text(f"{drawable(fault)}{':' if sign else ''}", clipped(drawable(sign), _SIGN_LENGTH, 0))
+
+
 def symptom_block(symptoms: xr.Dataset, units: System, width: float, size: float, most: int) -> Block:
     """Set what it means if the gauges read otherwise, at most so many faults after the healthy truck."""
     faults = [str(fault) for fault in symptoms.fault.values]
     if len(faults) < 2:
         return Block()
-    speeds = [str(speed) for speed in symptoms.engine_speed.values]
-    head = ["air space", *(f"feed, {speed}" for speed in speeds), "then it is"]
-    air, signs = symptoms.headspace_gauge_pressure.values, symptoms.sign.values
+    head = [
+        "oil",
+        "air space",
+        *(f"feed, {_speed(speed, units)}" for speed in symptoms.engine_speed.values),
+        "then it may be",
+    ]
+    air, signs = symptoms.headspace_gauge_pressure.values, symptoms["look" if "look" in symptoms else "sign"].values
+    oil = symptoms.hottest_oil.values
     feed = symptoms.feed_gauge_pressure.transpose("fault", "engine_speed").values
     rows: list[list[Text | str]] = [
         [
+            temperature(float(oil[row]), units),
             pressure(float(air[row]), units),
             *(pressure(float(value), units) for value in feed[row]),
-            Text(f"{drawable(fault)}:", drawable(str(signs[row]))),
+            _fault(fault, str(signs[row])),
         ]
         for row, fault in enumerate(faults[: most + 1])
     ]

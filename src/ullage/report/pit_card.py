@@ -54,9 +54,10 @@ class _Fit(NamedTuple):
 
 _FITS = (
     *(_Fit(size) for size in _SIZES),
-    _Fit(LEAST_SIZE, sentences=4),
-    *(_Fit(LEAST_SIZE, rows, rows, 3) for rows in range(12, 3, -1)),
-    *(_Fit(LEAST_SIZE, rows, rows, 1) for rows in range(3, 0, -1)),
+    *(_Fit(LEAST_SIZE, sentences=most) for most in (4, 3, 2)),
+    *(_Fit(LEAST_SIZE, max(rows, 7), rows, 2) for rows in range(10, 4, -1)),
+    *(_Fit(LEAST_SIZE, 7, rows, 1) for rows in (5, 4, 3)),
+    *(_Fit(LEAST_SIZE, rows, rows, 1) for rows in (5, 4, 3, 2, 1)),
 )
 
 
@@ -72,7 +73,8 @@ def pit_card(
     gauges : xarray.Dataset
         What the gauges of the healthy truck read, by condition and engine speed, in SI units.
     symptoms : xarray.Dataset
-        What they read with each fault, the healthy truck first, and a sentence about each; in SI units.
+        What they read with each fault, the healthy truck first, in SI units, and in `look` what to look at, or else in
+        `sign` a sentence.
     sentences : sequence of str
         What opening costs, in words.
     units : str
@@ -166,7 +168,8 @@ def save_pit_card(
     gauges : xarray.Dataset
         What the gauges of the healthy truck read, by condition and engine speed, in SI units.
     symptoms : xarray.Dataset
-        What they read with each fault, the healthy truck first, and a sentence about each; in SI units.
+        What they read with each fault, the healthy truck first, in SI units, and in `look` what to look at, or else in
+        `sign` a sentence.
     sentences : sequence of str
         What opening costs, in words.
     folder : str or Path
