@@ -98,7 +98,8 @@ def named(axes: Axes, ends: list[_End]) -> None:
     for number, (_, group) in enumerate(groups):
         mine = [place for place, (_, owner) in zip(places, texts, strict=True) if owner == number]
         centre = 0.5 * (mine[0] + mine[-1]) if len(group) > 1 else mine[0]
-        start = min(end.time for end in group) / axes.get_xlim()[1]
+        first, last = axes.get_xlim()
+        start = (min(end.time for end in group) - first) / (last - first)
         grey: dict[str, Any] = {
             "color": "0.45",
             "linewidth": 0.7,

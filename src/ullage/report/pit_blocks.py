@@ -213,7 +213,7 @@ def gauge_block(gauges: xr.Dataset, units: System, width: float, size: float) ->
     """Set what the gauges of a healthy truck read."""
     speeds = gauges.engine_speed.values
     chosen = np.unique(np.linspace(0, len(speeds) - 1, _SPEEDS).round().astype(int))
-    head = ["", "oil", "air", *(_speed(speeds[place], units).removesuffix("\N{NO-BREAK SPACE}rpm") for place in chosen)]
+    head = ["", "oil", "air", *(_turns(speeds[place], units) for place in chosen)]
     oil, air, feed = (
         gauges[name].transpose("condition", ...).values
         for name in ("oil_temperature", "headspace_gauge_pressure", "feed_gauge_pressure")
@@ -232,13 +232,13 @@ def gauge_block(gauges: xr.Dataset, units: System, width: float, size: float) ->
     return stacked([title, stacked([over, table(head, rows, width, size)], 0.0)], 0.1 * size)
 
 
-def _speed(speed: float | str, units: System) -> str:
-    """Return an engine speed [rad/s] as a crew reads it, or the name that stands for one."""
-    return (
-        str(speed)
-        if isinstance(speed, str)
-        else f"{shown_value(float(speed), 'rad s-1', units)[0]:.0f}\N{NO-BREAK SPACE}rpm"
-    )
+def _feed_at(speed: float | str, units: System) -> str:
+    """Return the head of a column of feed pressures: engine speed [rad/s] in rpm, or the name that stands for one."""
+    return f"feed\N{NO-BREAK SPACE}at {speed if isinstance(speed, str) else _turns(speed, units)}"
+
+
+def _turns(speed: float, units: System) -> str:
+    return f"{shown_value(float(speed), 'rad s-1', units)[0]:.0f}"
 
 
 def _fault(fault: str, sign: str) -> Text:
@@ -253,7 +253,7 @@ def symptom_block(symptoms: xr.Dataset, units: System, width: float, size: float
     head = [
         "oil",
         "air space",
-        *(f"feed, {_speed(speed, units)}" for speed in symptoms.engine_speed.values),
+        *(_feed_at(speed, units) for speed in symptoms.engine_speed.values),
         "then it may be",
     ]
     air, signs = symptoms.headspace_gauge_pressure.values, symptoms["look" if "look" in symptoms else "sign"].values
@@ -268,7 +268,7 @@ def symptom_block(symptoms: xr.Dataset, units: System, width: float, size: float
         ]
         for row, fault in enumerate(faults[: most + 1])
     ]
-    title = heading(f"IF THE GAUGES READ, HOT, {_unit(units)} gauge (below 0 is vacuum)", width, size)
+    title = heading(f"IF THE GAUGES READ, HOT: {_unit(units)}, feed at engine rpm (below 0: vacuum)", width, size)
     left = len(faults) - len(rows)
     more = paragraph(f"{left} more faults are in the results.", width, size) if left else Block()
     return stacked([title, table(head, rows, width, size, sentences=len(head) - 1), more], 0.1 * size)

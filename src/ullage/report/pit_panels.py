@@ -31,6 +31,7 @@ from ullage.results.display import System, shown_value
 WIDTH, LEFT, PLOT = 4.5, 0.52, 2.36
 
 _AFTER_REFIT = 300.0
+_BEFORE = 0.03  # of the first minutes, so that an opening as the stop begins does not lie on the axis
 _LEAST_MEAN, _MEANS = 60.0, 60.0
 _LEAST_SPAN = 20e3  # [Pa]
 _BAND: dict[str, Any] = {"facecolor": "0.93", "edgecolor": "0.72", "hatch": "///", "linewidth": 0.0, "zorder": 0.3}
@@ -65,6 +66,7 @@ def plot_stop(choices: xr.Dataset, axes: Axes | None = None, units: System = "me
         for label in labels_of(choices)
     ]
     axes = _framed(axes, end, [(0.0, planned_stop(choices))])
+    axes.set_xlim(-_BEFORE * end, end)
     _pressures(axes, lines, units)
     _title(axes, f"air space at the stop, {_gauge(units)} (\N{WHITE CIRCLE} cap off, \N{BLACK CIRCLE} on)")
     axes.set_xlabel(f"time since the stop began, {time_axis(axes)}", fontproperties=PLAIN, labelpad=1)
