@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime
 import json
 import math
@@ -28,7 +29,7 @@ from ullage.results.choice_variables import (
 )
 from ullage.results.dataset import FORMAT_VERSION
 from ullage.results.variables import AIR_MODELS, CAP_STATES, attributes
-from ullage.scenario.circuit import level_at
+from ullage.scenario.circuit import level_at, race_pieces
 
 MOST_ROWS = 20_000  # of a choice; a longer race is thinned
 WORTH_SHARING = 500.0  # gauge pressure below which no share of it is told [Pa]
@@ -157,6 +158,7 @@ def _global(x: Situation, runs: list[ChoiceRun], left_out: dict[str, str]) -> di
         "stop": x.stop.name,
         "stop_time": x.stop.start,
         "stop_planned": x.stop.duration,
+        "stops": json.dumps([dataclasses.asdict(stop) for stop in race_pieces(x.shut.spec)[1]]),
         "open_for": pit.open_for,
         "open_below": pit.open_below,
         "longest_wait": pit.longest_wait,

@@ -29,7 +29,7 @@ from ullage.units import factor
 
 SHUT, AS_PLANNED = "shut", "as_planned"
 IDLING, ENGINE_OFF, IDLING_THEN_OFF = "idling", "engine off", "idling, then engine off"
-NO_PRESSURE = 500.0  # gauge pressure not worth a recharge [Pa]; own choice
+LEAST_RECHARGE = 3.5e3  # gauge pressure from which a recharge is worth it, half a psi [Pa]; own choice
 
 _IDLE = 900.0 * factor("rpm", "rad/s")  # of an engine that the stop has off
 _LEAST_TOP_UP = 0.25e-3  # poured in if nothing is missing [m3]
@@ -146,8 +146,8 @@ def overnight_temperature(spec: ScenarioSpec) -> float:
 def _recharge(x: Situation) -> Stand | str:
     if x.asked.spec.cap.kind == "vented":
         return "a vented cap holds no pressure"
-    if recharge_pressure(x) < NO_PRESSURE:
-        return "the tank has no pressure to put back"
+    if recharge_pressure(x) < LEAST_RECHARGE:
+        return "the tank has no pressure worth putting back"
     return recharged(x.stop.duration, x.pit.open_for, recharge_pressure(x))
 
 

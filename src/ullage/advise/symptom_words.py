@@ -23,7 +23,7 @@ GLASS_TELLS = 0.25
 MORE_GAS, LEAST_GAS = 1.5, 60.0
 
 # common practice
-_LOOK = {
+LOOK = {
     "seal leak": "put a pressure tester and soapy water on the cold cap",
     "relief stuck open": "put a pressure tester on the cold cap",
     "relief stuck shut": "lift-test the cold cap on a pressure tester",
@@ -141,30 +141,6 @@ def signs_in_words(found: Mapping[str, Signs], racing: float, units: System) -> 
     return words
 
 
-def parts_meant(found: Mapping[str, Signs]) -> dict[str, str]:
-    """Say for each fault in a few words what its signs mean, whether they show hot, or what else shows it.
-
-    Parameters
-    ----------
-    found : mapping
-        Signs by fault, those of `HEALTHY` among them.
-
-    Returns
-    -------
-    dict
-        Text by fault.
-    """
-    sound = found[HEALTHY]
-    words = {HEALTHY: ""}
-    for fault, signs in found.items():
-        if fault != HEALTHY:
-            marks = _marks(signs, sound)
-            meaning = _meaning(marks)
-            told = meaning if any(_hot(signs, sound, marks, 0.0, "metric")) else f"cold next morning: {meaning}"
-            words[fault] = told if meaning else f"not on these gauges: {_LOOK[fault]}"
-    return words
-
-
 def _healthy(sound: Signs, racing: float, units: System) -> str:
     tank, idle, revs = (_gauge(value, units) for value in (sound.tank, sound.feed_idle, sound.feed_racing))
     oil, speed = shown_text(sound.oil, "K", units), shown_text(racing, "rad s-1", units)
@@ -267,7 +243,7 @@ def _else(fault: str, signs: Signs, sound: Signs, twins: Mapping[str, Signs]) ->
         yield f"Hot it looks like {_listed(differ)}: cold the next morning they differ."
     if same:
         yield f"It looks like {_listed(same)} on these gauges."
-    yield f"What tells (common practice): {_LOOK[fault]}."
+    yield f"What tells (common practice): {LOOK[fault]}."
 
 
 def _listed(names: list[str]) -> str:

@@ -12,7 +12,7 @@ import xarray as xr
 
 from ullage.advise.gauge_table import ENGINE_SPEED, columns_of, healthy, reading, stop_time
 from ullage.advise.overnight import parked
-from ullage.advise.symptom_words import HEALTHY, parts_meant, signs_in_words, signs_of
+from ullage.advise.symptom_words import HEALTHY, LOOK, signs_in_words, signs_of
 from ullage.duty.events import TO_THE_MARK
 from ullage.duty.laps import StopTime
 from ullage.errors import STATUS_DONE, SimulationError, failure_sentence
@@ -92,8 +92,8 @@ def symptom_table(
         SI variables over `fault`, `HEALTHY` first. Hot at the stop: `headspace_gauge_pressure`, `oil_level`,
         `hottest_oil`, `cavitation_exposure`, and over `engine_speed` (idle and racing revs) `feed_gauge_pressure` and
         `sight_glass_transmittance`. Cold the next morning: `overnight_gauge_pressure`, `overnight_oil_level` and
-        `overnight_feed_gauge_pressure`. Texts: `size`, `status`, `part` and `sign`. What a fault has stopped is not a
-        number. The attribute `left_out` says as JSON which faults this truck cannot have, and why.
+        `overnight_feed_gauge_pressure`. Texts: `size`, `status`, `look` and `sign`. What a fault has stopped is
+        not a number. The attribute `left_out` says as JSON which faults this truck cannot have, and why.
 
     Raises
     ------
@@ -120,10 +120,10 @@ def symptom_table(
         raise SimulationError(rows[0].status, rows[0].time)
     data = _dataset([*faulty], rows, how.speeds)
     found = {fault: signs_of(data, fault) for fault, row in zip(faulty, rows, strict=True) if row.status == STATUS_DONE}
-    words, parts = signs_in_words(found, columns.racing, units or sound.display.units), parts_meant(found)
+    words = signs_in_words(found, columns.racing, units or sound.display.units)
     signs = [words.get(fault) or _stopped(row) for fault, row in zip(faulty, rows, strict=True)]
-    told = [parts.get(fault, "stops the race") for fault in faulty]
-    data["part"] = "fault", np.array(told), {"long_name": "what the signs mean, in a few words"}
+    looks = [LOOK.get(fault, "") for fault in faulty]
+    data["look"] = "fault", np.array(looks), {"long_name": "where to look (common practice)"}
     data["sign"] = "fault", np.array(signs), {"long_name": "what the gauges show beside healthy"}
     data.attrs = {
         "title": sound.title,

@@ -6,6 +6,7 @@ import json
 import math
 from collections.abc import Iterator
 
+import numpy as np
 import xarray as xr
 
 from ullage.results.display import System, gauge_text, shown_text
@@ -85,7 +86,7 @@ def pit_sentences(data: xr.Dataset, units: System) -> Iterator[str]:
 
 
 def card_sentences(data: xr.Dataset, units: System) -> Iterator[str]:
-    """Go through the sentences for a card: what comes back after a refit and why, or that nothing is to be spent.
+    """Go through the sentences for a card, short ones: what comes back after a refit, or that nothing is spent.
 
     Parameters
     ----------
@@ -94,11 +95,17 @@ def card_sentences(data: xr.Dataset, units: System) -> Iterator[str]:
     units : str
         "metric" or "us".
     """
-    if opening_matters(data):
-        yield from _refit(data, units)
-    else:
+    one, shut = _one(data, "refit"), _one(data, "shut")
+    if not opening_matters(data):
         yield f"{_why_harmless(data)} {_HARMLESS}"
-    yield from gas_sentences(data)
+    elif one is not None and shut is not None:
+        mean, most = (gauge_text(float(one[f"{name}_gauge_pressure"]), units) for name in ("stint", "regained"))
+        kept = gauge_text(float(shut.stint_gauge_pressure), units)
+        yield f"Refit: {mean} on average in the stint, {most} at most; shut {kept}."
+        gas = (one.cavitation_exposure_by_air_model - shut.cavitation_exposure_by_air_model).values / 60.0
+        if np.isfinite(gas).all():
+            more = " / ".join(f"{minutes:+.0f}" for minutes in gas)
+            yield f"Gas, refit against shut, if air never / in its time / at once goes in and out of oil: {more} min."
 
 
 def _one(data: xr.Dataset, label: str) -> xr.Dataset | None:
