@@ -97,7 +97,7 @@ def fault_signs(faults=("seal leak", "relief stuck open", "blocked strainer", "c
             "feed_gauge_pressure": (("fault", "engine_speed"), feed, {"units": "Pa"}),
             "headspace_gauge_pressure": ("fault", air, {"units": "Pa"}),
             "oil_level": ("fault", np.full(len(names), 0.86), {"units": "1"}),
-            "hottest_oil": ("fault", np.full(len(names), 383.0), {"units": "K"}),
+            "oil_temperature": ("fault", np.full(len(names), 383.0), {"units": "K"}),
             "sign": ("fault", [f"Sign of {name}: the tank is low, feed falls with revs." for name in names]),
         },
         coords={"fault": names, "engine_speed": ["idle", "race"]},

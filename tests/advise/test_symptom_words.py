@@ -42,7 +42,7 @@ def said(fault, signs, units="us", **others):
 
 def test_healthy_is_told_as_it_reads():
     words = signs_in_words({HEALTHY: SOUND}, RACING, "us")[HEALTHY]
-    assert words == "Tank 5 psi, feed 5.4 psi at idle and 4.7 psi at 4500 rpm, oil up to 260 degF, glass hazy."
+    assert words == "Tank 5 psi, feed 5.4 psi at idle and 4.7 psi at 4500 rpm, oil at 260 degF, glass hazy."
 
 
 # the trade's table (common practice): feed and tank fall together, cap or tank; feed falls only with revs, line or
@@ -58,7 +58,7 @@ def test_healthy_is_told_as_it_reads():
             "Feed falls 5.4 psi from idle to 4500 rpm, healthy 0.7 psi",
             "strainer or line",
         ),
-        (lower(-3)._replace(oil=450.0), "oil up to 350 degF, healthy 260 degF", "the cooler, or its fan"),
+        (lower(-3)._replace(oil=450.0), "oil at 350 degF, healthy 260 degF", "the cooler, or its fan"),
         (SOUND._replace(glass=0.2), "Glass milky, healthy hazy", "air or water in the oil"),
         (lower(2)._replace(cold_level=0.72), "the level is 7 % of the tank lower", "oil is missing"),
         (

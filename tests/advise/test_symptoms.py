@@ -112,7 +112,7 @@ def test_strainer_that_hot_oil_passes_shows_when_it_is_started_cold(ironwood):
 
 
 def test_blocked_cooler_is_hotter_and_higher(ironwood):
-    assert moved(ironwood, "hottest_oil", COOLER) > 20.0
+    assert moved(ironwood, "oil_temperature", COOLER) > 20.0
     assert moved(ironwood, "headspace_gauge_pressure", COOLER) > 2 * PSI
     assert ": the cooler, or its fan." in said(ironwood, COOLER)
 
@@ -135,7 +135,7 @@ def test_water_makes_the_glass_milky(ironwood):
 
 def test_valve_that_was_never_asked_shows_nothing(ironwood):
     # the tank never comes near the sixteen psi of the cap
-    for name in ("headspace_gauge_pressure", "hottest_oil", "overnight_gauge_pressure"):
+    for name in ("headspace_gauge_pressure", "oil_temperature", "overnight_gauge_pressure"):
         # an event makes the gas begin anew with a short step
         assert moved(ironwood, name, "relief stuck shut") == pytest.approx(0.0, abs=0.01)
     assert said(ironwood, "relief stuck shut").startswith("Nothing on the gauges, hot or cold")
@@ -203,7 +203,7 @@ def test_table_says_how_large_each_fault_is_and_what_it_is_for():
     assert data.attrs["stop_time"] == 900.0
     assert data.attrs["night_temperature"] == COLD
     assert set(data.status.values) == {"done"}
-    for name in ("feed_gauge_pressure", "hottest_oil", "overnight_gauge_pressure"):
+    for name in ("feed_gauge_pressure", "oil_temperature", "overnight_gauge_pressure"):
         assert data[name].attrs["units"] in ("Pa", "K")
         assert data[name].attrs["long_name"]
 
@@ -236,7 +236,7 @@ def test_race_that_a_fault_stops_is_a_row_that_says_so(monkeypatch):
     data = symptom_table(truck(SHORT), "pit", temperature=COLD)
     assert data.status.sel(fault=COOLER).item() == "the reservoir has run out of oil"
     assert said(data, COOLER) == "At 0:15:00 it stops: the reservoir has run out of oil."
-    for name in ("headspace_gauge_pressure", "hottest_oil", "overnight_gauge_pressure"):
+    for name in ("headspace_gauge_pressure", "oil_temperature", "overnight_gauge_pressure"):
         assert math.isnan(value(data, name, COOLER))
     assert said(data, HOSE) == said(short(), HOSE)
 
@@ -245,7 +245,7 @@ def test_night_that_a_fault_stops_keeps_what_was_read_hot(monkeypatch):
     monkeypatch.setattr(symptoms, "trace_race", failing(trace_race, STATUS_OIL_GONE, blocked))
     data = symptom_table(truck(SHORT), "pit", temperature=COLD)
     assert said(data, COOLER) == "At 12:00:00 of the night after it stops: the reservoir has run out of oil."
-    assert value(data, "hottest_oil", COOLER) == value(short(), "hottest_oil", COOLER)
+    assert value(data, "oil_temperature", COOLER) == value(short(), "oil_temperature", COOLER)
     assert math.isnan(value(data, "overnight_gauge_pressure", COOLER))
 
 

@@ -5,12 +5,12 @@ import functools
 from support import truck
 from ullage.advise.pit_study import pit_study
 
-LAP = {"duration": "6 min", "vehicle_speed": "60 km/h", "engine_speed": "4000 rpm", "steering_load": "15 bar"}
+LAP = {"duration": "10 min", "vehicle_speed": "60 km/h", "engine_speed": "4000 rpm", "steering_load": "60 bar"}
 HOT = {
     "duty.segment": [LAP],
-    "duty.laps": 3,
-    "duty.stop": [{"name": "pit", "after_lap": 2, "duration": "3 min"}],
-    "start.temperature": "70 degC",
+    "duty.laps": 2,
+    "duty.stop": [{"name": "pit", "after_lap": 1, "duration": "3 min"}],
+    "start.temperature": "25 degC",
     "weather.temperature": "20 degC",
     "cooler.fan_air_speed": "4 m/s",
     "air.model": "kinetic",

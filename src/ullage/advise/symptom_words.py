@@ -80,7 +80,7 @@ class _Marks(NamedTuple):
 def signs_of(data: xr.Dataset, fault: str) -> Signs:
     """Return what the gauges of a truck with a fault show, from a symptom table in SI units."""
     row = data.sel(fault=fault)
-    names = ("hottest_oil", "cavitation_exposure", "overnight_gauge_pressure", "overnight_feed_gauge_pressure")
+    names = ("oil_temperature", "cavitation_exposure", "overnight_gauge_pressure", "overnight_feed_gauge_pressure")
     oil, gas, cold_tank, cold_feed = (float(row[name]) for name in names)
     feed, glass = row.feed_gauge_pressure.values, row.sight_glass_transmittance.values
     return Signs(
@@ -145,7 +145,7 @@ def _healthy(sound: Signs, racing: float, units: System) -> str:
     tank, idle, revs = (_gauge(value, units) for value in (sound.tank, sound.feed_idle, sound.feed_racing))
     oil, speed = shown_text(sound.oil, "K", units), shown_text(racing, "rad s-1", units)
     glass = glass_word(sound.glass)
-    return f"Tank {tank}, feed {idle} at idle and {revs} at {speed}, oil up to {oil}, glass {glass}."
+    return f"Tank {tank}, feed {idle} at idle and {revs} at {speed}, oil at {oil}, glass {glass}."
 
 
 def _gauge(value: float, units: System) -> str:
@@ -195,7 +195,7 @@ def _hot(signs: Signs, sound: Signs, marks: _Marks, racing: float, units: System
         at_zero = ", tank near zero" if abs(signs.tank) < GAUGE_TELLS else ""
         yield f"{what} {apart}{' at all revs' if together else ''}{at_zero}"
     if marks.oil > 0:
-        yield f"oil up to {shown_text(signs.oil, 'K', units)}, healthy {shown_text(sound.oil, 'K', units)}"
+        yield f"oil at {shown_text(signs.oil, 'K', units)}, healthy {shown_text(sound.oil, 'K', units)}"
     if marks.milk > 0:
         glass, healthy = glass_word(signs.glass), glass_word(sound.glass)
         yield f"glass {glass}, healthy {healthy}" if glass != healthy else f"glass more {glass} than healthy"

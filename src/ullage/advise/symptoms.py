@@ -16,6 +16,7 @@ from ullage.advise.symptom_words import HEALTHY, LOOK, signs_in_words, signs_of
 from ullage.duty.events import TO_THE_MARK
 from ullage.duty.laps import StopTime
 from ullage.errors import STATUS_DONE, SimulationError, failure_sentence
+from ullage.kernel.state import RESERVOIR
 from ullage.results.display import System
 from ullage.results.trace import trace_race, trace_until
 from ullage.results.variables import VARIABLES, Variable, attributes
@@ -37,7 +38,7 @@ NIGHT = 12 * 3600.0
 _BY_SPEED = ("feed_gauge_pressure", "sight_glass_transmittance")
 _TABLE = {
     **{name: VARIABLES[name] for name in (*_BY_SPEED, "headspace_gauge_pressure", "oil_level")},
-    "hottest_oil": Variable("K", "hottest oil anywhere, up to the stop"),
+    "oil_temperature": Variable("K", "oil temperature in the tank"),
     "cavitation_exposure": VARIABLES["cavitation_exposure"],
     "overnight_gauge_pressure": Variable("Pa", "pressure in the air space, cold the next morning", "gauge"),
     "overnight_oil_level": Variable("1", "share of the tank taken by oil, cold the next morning"),
@@ -90,9 +91,9 @@ def symptom_table(
     -------
     xarray.Dataset
         SI variables over `fault`, `HEALTHY` first. Hot at the stop: `headspace_gauge_pressure`, `oil_level`,
-        `hottest_oil`, `cavitation_exposure`, and over `engine_speed` (idle and racing revs) `feed_gauge_pressure` and
-        `sight_glass_transmittance`. Cold the next morning: `overnight_gauge_pressure`, `overnight_oil_level` and
-        `overnight_feed_gauge_pressure`. Texts: `size`, `status`, `look` and `sign`. What a fault has stopped is
+        `oil_temperature` of the tank, `cavitation_exposure`, and over `engine_speed` (idle and racing revs)
+        `feed_gauge_pressure` and `sight_glass_transmittance`. Cold the next morning: `overnight_gauge_pressure`,
+        `overnight_oil_level` and `overnight_feed_gauge_pressure`. Texts: `size`, `status`, `look` and `sign`. What a fault has stopped is
         not a number. The attribute `left_out` says as JSON which faults this truck cannot have, and why.
 
     Raises
@@ -181,7 +182,7 @@ def _row(spec: ScenarioSpec, problem: Problem, how: _Stop) -> _Row:
     hot = reading(problem, race.state, how.speeds)
     figures |= {name: hot[name] for name in _BY_SPEED}
     figures |= {name: hot[name][0] for name in ("headspace_gauge_pressure", "oil_level")}
-    figures["hottest_oil"] = race.state.peak_oil_temperature.max()
+    figures["oil_temperature"] = race.state.temperature[RESERVOIR]
     figures["cavitation_exposure"] = race.state.cavitation_exposure
     parking = parked(spec, problem, race.state, duration=how.night, temperature=how.temperature)
     night = trace_race(parking)

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 import xarray as xr
 
-from ullage.report.choices import SHUT, choice_name, figure_of, labels_of, status_of
+from ullage.report.choice_styles import SHUT, figure_of, labels_of, short_name, status_of
 from ullage.report.labels import clipped, drawable, short_duration, signed, unit_sign
 from ullage.report.typeset import Block, Text, beside, boxed, moved, paragraph, stacked, table, width_of
 from ullage.results.display import System, shown_value
@@ -120,7 +120,7 @@ def _cost_row(choices: xr.Dataset, label: str, units: System) -> list[Text | str
     later = f"+{short_duration(delay)}" if delay >= 0.5 else "on time" if math.isfinite(delay) else MISSING
     minutes = MISSING if not math.isfinite(gas - shut) else f"{gas:.0f}" if label == SHUT else f"{gas - shut:+.0f}"
     minutes = {"+0": "0", "-0": "0"}.get(minutes, minutes)
-    name = Text(choice_name(label)) if label == SHUT else choice_name(label)
+    name = Text(short_name(label)) if label == SHUT else short_name(label)
     failed = status_of(choices, label) != "done"
     return [name, pressure(back, units), pressure(feed, units), signed(minutes), "fails" if failed else later]
 
@@ -257,7 +257,7 @@ def symptom_block(symptoms: xr.Dataset, units: System, width: float, size: float
         "then it may be",
     ]
     air, signs = symptoms.headspace_gauge_pressure.values, symptoms["look" if "look" in symptoms else "sign"].values
-    oil = symptoms.hottest_oil.values
+    oil = symptoms.oil_temperature.values
     feed = symptoms.feed_gauge_pressure.transpose("fault", "engine_speed").values
     rows: list[list[Text | str]] = [
         [

@@ -11,7 +11,7 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from ullage.report.choices import SHUT, choice_name, figure_of, labels_of, planned_stop, status_of
+from ullage.report.choice_styles import SHUT, figure_of, labels_of, planned_stop, short_name, status_of
 from ullage.report.figures import FOOTER
 from ullage.report.labels import BOLD, HUGE, LINE, PLAIN, clipped, drawable, number_text, short_duration
 from ullage.report.pit_panels import (
@@ -94,7 +94,7 @@ def _headlines(choices: xr.Dataset) -> list[tuple[str, str]]:
     for label in labels_of(choices):
         status = status_of(choices, label)
         if status != "done":
-            lines += [(line, _ALARM) for line in textwrap.wrap(f"{choice_name(label)}: {status}", _LETTERS)]
+            lines += [(line, _ALARM) for line in textwrap.wrap(f"{short_name(label)}: {status}", _LETTERS)]
     return lines
 
 

@@ -13,12 +13,12 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
 from ullage.report.choice_lines import ChoiceLine, drawn, named
-from ullage.report.choices import (
-    choice_name,
+from ullage.report.choice_styles import (
     figure_of,
     labels_of,
     planned_stop,
     running_mean,
+    short_name,
     standing,
     status_of,
     styles_of,
@@ -150,7 +150,7 @@ def _line(
     values = values / 60.0 if unit == "s" else np.asarray(shown_value(values, unit, units)[0])
     times = [figure_of(choices, mark, label) - start for mark in ("opened", "refitted")]
     failed = status_of(choices, label) != "done"
-    return ChoiceLine(choice_name(label), note, time, values, styles_of(choices)[label], times, failed)
+    return ChoiceLine(short_name(label), note, time, values, styles_of(choices)[label], times, failed)
 
 
 def _drive(choices: xr.Dataset) -> float:

@@ -9,7 +9,7 @@ import xarray as xr
 
 from ullage.results.display import System, short, shown_value
 
-_NAME, _COLUMN = 24, 8
+_CONDITION, _FAULT, _COLUMN = 16, 24, 8
 _CONDITIONS = {"after_stop": "after the stop"}
 
 
@@ -30,10 +30,9 @@ def gauge_lines(gauges: xr.Dataset, units: System) -> list[str]:
     """
     pressure, temperature = shown_value(0.0, "Pa", units)[1], shown_value(300.0, "K", units)[1]
     speeds = [f"{shown_value(float(speed), 'rad s-1', units)[0]:.0f}" for speed in gauges.engine_speed]
-    heads = ["healthy truck, gauge", "oil", "tank", "feed at", "rpm"]
     lines = [
-        _line(heads[0], heads[1:]),
-        _line("", [temperature, pressure, *speeds]),
+        _line("healthy", ["oil", "tank", "feed at", "rpm"], _CONDITION),
+        _line("", [temperature, pressure, *speeds], _CONDITION),
     ]
     for condition in gauges.condition.values:
         row = gauges.sel(condition=condition)
@@ -42,7 +41,7 @@ def gauge_lines(gauges: xr.Dataset, units: System) -> list[str]:
             _pressure(float(row.headspace_gauge_pressure), units),
             *(_pressure(float(value), units) for value in row.feed_gauge_pressure),
         ]
-        lines.append(_line(_CONDITIONS.get(str(condition), str(condition)), values))
+        lines.append(_line(_CONDITIONS.get(str(condition), str(condition)), values, _CONDITION))
     return lines
 
 
@@ -64,18 +63,18 @@ def symptom_lines(symptoms: xr.Dataset, units: System) -> list[str]:
     unit = shown_value(0.0, "Pa", units)[1]
     speeds = [f"{shown_value(float(speed), 'rad s-1', units)[0]:.0f}" for speed in symptoms.engine_speed]
     lines = [
-        _line("with a fault, hot", ["tank", "feed at", "rpm", "oil", "cold next"]),
-        _line("", [unit, *speeds, shown_value(300.0, "K", units)[1], f"day {unit}"]),
+        _line("with a fault, hot", ["tank", "feed at", "rpm", "oil", "cold next"], _FAULT),
+        _line("", [unit, *speeds, shown_value(300.0, "K", units)[1], f"day {unit}"], _FAULT),
     ]
     for fault in symptoms.fault.values:
         row = symptoms.sel(fault=fault)
         values = [
             _pressure(float(row.headspace_gauge_pressure), units),
             *(_pressure(float(value), units) for value in row.feed_gauge_pressure),
-            _number(shown_value(float(row.hottest_oil), "K", units)[0]),
+            _number(shown_value(float(row.oil_temperature), "K", units)[0]),
             _pressure(float(row.overnight_gauge_pressure), units),
         ]
-        lines.append(_line(str(fault), values))
+        lines.append(_line(str(fault), values, _FAULT))
     return lines
 
 
@@ -97,6 +96,6 @@ def _number(value: float) -> str:
     return "-" if math.isnan(value) else short(value)
 
 
-def _line(name: str, columns: list[str]) -> str:
-    shown = name if len(name) < _NAME else f"{name[: _NAME - 2]}."
-    return f"{shown:<{_NAME}}{''.join(f'{column:<{_COLUMN}}' for column in columns)}".rstrip()
+def _line(name: str, columns: list[str], width: int) -> str:
+    shown = name if len(name) < width else f"{name[: width - 2]}."
+    return f"{shown:<{width}}{''.join(f'{column:<{_COLUMN}}' for column in columns)}".rstrip()

@@ -35,7 +35,7 @@ def pit_table(data: xr.Dataset, units: System) -> list[str]:
     """
     unit = shown_value(0.0, "Pa", units)[1]
     heads = [
-        _line("", ["tank", "feed", "gas at", "pump, min", "", "late"]),
+        _line("", ["tank", "feed", "gas at", "pump,", "min", "late"]),
         _line("mean of the stint", [unit, unit, "never", "in time", "at once", "min"]),
     ]
     return heads + [_line(choice_name(str(label)), _row(data.sel(choice=label), units)) for label in data.choice.values]

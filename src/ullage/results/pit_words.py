@@ -117,9 +117,14 @@ def _one(data: xr.Dataset, label: str) -> xr.Dataset | None:
 
 
 def opening_matters(data: xr.Dataset) -> bool:
-    """Return whether any choice that opens the cap leaves the pump another feed pressure than the cap left shut."""
+    """Return whether a cap that is opened and fitted again leaves the pump another feed pressure than one left shut."""
+    return bool(_differs(data).drop_sel(choice=["top_up", "left_off"], errors="ignore").any())
+
+
+def _differs(data: xr.Dataset) -> xr.DataArray:
+    """Return which choices leave the pump another feed pressure in the stint than the cap left shut."""
     feed = data.stint_feed_gauge_pressure_by_air_model
-    return bool((abs(feed - feed.sel(choice="shut")) > SAME_PRESSURE).any())
+    return abs(feed - feed.sel(choice="shut")) > SAME_PRESSURE
 
 
 def _price(data: xr.Dataset, units: System) -> Iterator[str]:
@@ -136,9 +141,10 @@ def _price(data: xr.Dataset, units: System) -> Iterator[str]:
 def _why_harmless(data: xr.Dataset) -> str:
     if "cap_relief_pressure" not in data.attrs:
         return "The tank breathes: no choice changes the feed pressure, there is none to spend."
+    fitted = "Opened and fitted again, the cap changes the feed pressure of the stint by less than half a psi"
     if float(data.gauge_pressure_at_stop) <= NO_PRESSURE:
-        return "No choice changes the feed pressure of the stint by half a psi: the tank has no pressure to spend yet."
-    return "No choice changes the feed pressure of the stint by half a psi: what is spent comes back, or was little."
+        return f"{fitted}: the tank has no pressure to spend yet."
+    return f"{fitted}: what is spent was little, or comes back."
 
 
 def _refit(data: xr.Dataset, units: System) -> Iterator[str]:
@@ -178,7 +184,7 @@ def _why(one: xr.Dataset, units: System) -> str:
 
 def _top_up(data: xr.Dataset, units: System) -> Iterator[str]:
     one, refit = _one(data, "top_up"), _one(data, "refit")
-    if one is None or refit is None or not opening_matters(data):
+    if one is None or refit is None or not _differs(data).sel(choice="top_up").any():
         return
     volume = shown_text(data.attrs["top_up_volume"], "m3", units)
     mean = shown_text(float(one.stint_gauge_pressure), "Pa", units)
@@ -222,7 +228,7 @@ def _way(data: xr.Dataset, way: str) -> str:
 
 def _left_off(data: xr.Dataset, units: System) -> Iterator[str]:
     one = _one(data, "left_off")
-    if one is not None and opening_matters(data):
+    if one is not None and _differs(data).sel(choice="left_off").any():
         lowest = gauge_text(float(one.stint_feed_gauge_pressure), units)
         yield f"Left off, the pump has only the height of the tank: {lowest} at its inlet on average."
 

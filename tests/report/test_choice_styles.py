@@ -4,12 +4,12 @@ import numpy as np
 import pytest
 
 from stop_support import PLANNED, stop_choices, wordy
-from ullage.report.choices import (
-    choice_name,
+from ullage.report.choice_styles import (
     figure_of,
     labels_of,
     planned_stop,
     running_mean,
+    short_name,
     standing,
     styles_of,
     waits,
@@ -70,6 +70,6 @@ def test_figure_that_is_missing_is_no_number():
 
 
 def test_names_are_short_and_drawable():
-    assert choice_name("top_up") == "top up"
-    assert len(choice_name("a_name_that_is_much_too_long")) <= 16
-    assert choice_name("测") == "\N{WHITE SQUARE}"
+    assert short_name("top_up") == "top up"
+    assert len(short_name("a_name_that_is_much_too_long")) <= 16
+    assert short_name("测") == "\N{WHITE SQUARE}"

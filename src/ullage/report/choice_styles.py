@@ -10,13 +10,13 @@ import xarray as xr
 
 from ullage.report.labels import clipped, drawable
 from ullage.report.traces import Floats
+from ullage.results.pit_table import choice_name
 
 SHUT = "shut"
 # own choice: a choice that stands so much longer than the plan waits [s]
 LONG_WAIT = 900.0
 
-_NAME_LENGTH = 15
-_NAMES = {"cool_then_open": "cool, then open", "cool_then_open_engine_off": "cool, engine off"}
+_NAME_LENGTH = 16
 _STYLES: dict[str, dict[str, Any]] = {
     SHUT: {"color": "black", "linestyle": "-", "linewidth": 2.8},
     "refit": {"color": "#c1272d", "linestyle": (0, (4, 1.2)), "linewidth": 1.3},
@@ -40,9 +40,9 @@ def labels_of(choices: xr.Dataset) -> list[str]:
     return [str(label) for label in choices.choice.values]
 
 
-def choice_name(label: str) -> str:
+def short_name(label: str) -> str:
     """Return the name of a choice in words, short enough for a column."""
-    return _NAMES.get(label, clipped(drawable(label.replace("_", " ")), _NAME_LENGTH, 0))
+    return clipped(drawable(choice_name(label)), _NAME_LENGTH, 0)
 
 
 def styles_of(choices: xr.Dataset) -> dict[str, dict[str, Any]]:
