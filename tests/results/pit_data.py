@@ -25,6 +25,6 @@ COLD = {
 
 
 @functools.cache
-def study_of(name):
-    """Return the study of a truck by name."""
-    return pit_study(truck({"hot": HOT, "vented": VENTED, "cold": COLD}[name]))
+def study_of(name, units="metric"):
+    """Return the study of a truck by name, with words in some units."""
+    return pit_study(truck({"hot": HOT, "vented": VENTED, "cold": COLD}[name]), units=units)

@@ -12,11 +12,6 @@ from ullage.results.pit_words import card_sentences, opening_matters, pit_senten
 PERMISSIONS = re.compile(r"\b(safe|permitted|allowed|go ahead|may open|can open|ok to)\b", re.IGNORECASE)
 
 
-@pytest.fixture(scope="module", params=["hot", "vented", "cold"])
-def study(request):
-    return study_of(request.param)
-
-
 def sentences(name, units="metric"):
     return " ".join(pit_sentences(study_of(name).choices, units))
 
@@ -30,13 +25,14 @@ def changed(data, name, label, value):
     return other
 
 
+@pytest.mark.parametrize("name", ["hot", "vented", "cold"])
 @pytest.mark.parametrize("units", ["metric", "us"])
-def test_screen_fits_a_phone_and_gives_no_leave(study, units):
-    text = pit_text(study, units)
+def test_screen_fits_a_phone_and_gives_no_leave(name, units):
+    text = pit_text(study_of(name, units), units)
     assert [line for line in text.splitlines() if len(line) > 66] == []
     assert not PERMISSIONS.search(text)
     assert "nan" not in text.lower()
-    assert (" psi" in text) == (units == "us")
+    assert ("psi" in text) == (units == "us")
     assert ("kPa" in text) == (units == "metric")
 
 

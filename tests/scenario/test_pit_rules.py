@@ -187,9 +187,8 @@ def test_choices_that_are_always_there_keep_their_names(name):
         truck({**STOPS, **own(name=name)})
 
 
-def test_choice_without_a_stop_is_a_fault():
-    with pytest.raises(ScenarioError, match=r"pit\.choice: needs a stop, \[\[duty.stop\]\]: the race has none"):
-        truck(own(OFF, ON))
+def test_choice_of_a_race_without_stops_waits_for_one():
+    assert truck(own(OFF, ON)).spec.pit.choice[0].event[0].after == 60.0
 
 
 def test_what_the_race_plans_at_the_stop_is_not_done_in_a_choice():

@@ -47,6 +47,8 @@ def settled(
         changes["pit.choice"] = [*scenario.to_dict().get("pit", {}).get("choice", []), *own]
     name, made = _stop_named(scenario, stop)
     changes |= made
+    if name != scenario.spec.pit.stop:
+        changes["pit.stop"] = name
     return (scenario.replace(changes) if changes else scenario), name
 
 

@@ -93,8 +93,9 @@ def symptom_table(
         SI variables over `fault`, `HEALTHY` first. Hot at the stop: `headspace_gauge_pressure`, `oil_level`,
         `oil_temperature` of the tank, `cavitation_exposure`, and over `engine_speed` (idle and racing revs)
         `feed_gauge_pressure` and `sight_glass_transmittance`. Cold the next morning: `overnight_gauge_pressure`,
-        `overnight_oil_level` and `overnight_feed_gauge_pressure`. Texts: `size`, `status`, `look` and `sign`. What a fault has stopped is
-        not a number. The attribute `left_out` says as JSON which faults this truck cannot have, and why.
+        `overnight_oil_level` and `overnight_feed_gauge_pressure`. Texts: `size`, `status`, `look` and `sign`. What a
+        fault has stopped is not a number. The attribute `left_out` says as JSON which faults this truck cannot have,
+        and why.
 
     Raises
     ------

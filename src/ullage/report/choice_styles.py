@@ -16,7 +16,7 @@ SHUT = "shut"
 # own choice: a choice that stands so much longer than the plan waits [s]
 LONG_WAIT = 900.0
 
-_NAME_LENGTH = 16
+_NAME_LENGTH = 15  # of a crew's own name
 _STYLES: dict[str, dict[str, Any]] = {
     SHUT: {"color": "black", "linestyle": "-", "linewidth": 2.8},
     "refit": {"color": "#c1272d", "linestyle": (0, (4, 1.2)), "linewidth": 1.3},
@@ -42,7 +42,8 @@ def labels_of(choices: xr.Dataset) -> list[str]:
 
 def short_name(label: str) -> str:
     """Return the name of a choice in words, short enough for a column."""
-    return clipped(drawable(choice_name(label)), _NAME_LENGTH, 0)
+    name = choice_name(label)
+    return name if label in _STYLES else clipped(drawable(name), _NAME_LENGTH, 0)
 
 
 def styles_of(choices: xr.Dataset) -> dict[str, dict[str, Any]]:

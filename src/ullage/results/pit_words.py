@@ -97,7 +97,7 @@ def card_sentences(data: xr.Dataset, units: System) -> Iterator[str]:
     """
     one, shut = _one(data, "refit"), _one(data, "shut")
     if not opening_matters(data):
-        yield f"{_why_harmless(data)} {_HARMLESS}"
+        yield f"{_why_harmless(data, units)} {_HARMLESS}"
     elif one is not None and shut is not None:
         mean, most = (gauge_text(float(one[f"{name}_gauge_pressure"]), units) for name in ("stint", "regained"))
         kept = gauge_text(float(shut.stint_gauge_pressure), units)
@@ -135,13 +135,14 @@ def _price(data: xr.Dataset, units: System) -> Iterator[str]:
     elif hottest > HOT_TO_OPEN:
         yield f"The tank shows {gauge_text(gauge, units)} with oil at {oil}: a gauge at zero does not mean cold oil."
     if not opening_matters(data):
-        yield f"{_why_harmless(data)} {_HARMLESS}"
+        yield f"{_why_harmless(data, units)} {_HARMLESS}"
 
 
-def _why_harmless(data: xr.Dataset) -> str:
+def _why_harmless(data: xr.Dataset, units: System) -> str:
     if "cap_relief_pressure" not in data.attrs:
         return "The tank breathes: no choice changes the feed pressure, there is none to spend."
-    fitted = "Opened and fitted again, the cap changes the feed pressure of the stint by less than half a psi"
+    little = shown_text(SAME_PRESSURE, "Pa", units)
+    fitted = f"Opened and fitted again, the cap changes the feed pressure of the stint by less than {little}"
     if float(data.gauge_pressure_at_stop) <= NO_PRESSURE:
         return f"{fitted}: the tank has no pressure to spend yet."
     return f"{fitted}: what is spent was little, or comes back."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterator
 
@@ -39,12 +40,6 @@ def _stop(spec: ScenarioSpec) -> Iterator[Found]:
 def _many(spec: ScenarioSpec) -> Iterator[Found]:
     if len(spec.pit.choice) > MOST_CHOICES:
         yield ("pit", "choice"), f"has more than {MOST_CHOICES} choices; leave some out"
-
-
-@rule(PIT_RULES, "pit.choice", "duty.stop", "pit.stop")
-def _nowhere(spec: ScenarioSpec) -> Iterator[Found]:
-    if spec.pit.choice and not spec.duty.stop and spec.pit.stop is None:
-        yield ("pit", "choice"), "needs a stop, [[duty.stop]]: the race has none"
 
 
 @rule(PIT_RULES, "pit.choice.name", each="pit.choice")
@@ -96,7 +91,7 @@ def _too_high(spec: ScenarioSpec) -> Iterator[Found]:
 def _after(spec: ScenarioSpec) -> Iterator[Found]:
     stop = pit_stop(spec)
     for place, choice in enumerate(spec.pit.choice):
-        standing = choice.stop_duration or (stop.end - stop.start if stop else 0.0)
+        standing = choice.stop_duration or (stop.end - stop.start if stop else math.inf)
         for number, event in enumerate(choice.event):
             if event.after > standing:
                 text = f"is longer than the stop, {clock(standing)}: give a time within it, or a longer stop_duration"
