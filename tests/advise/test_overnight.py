@@ -8,7 +8,6 @@ import pytest
 
 from support import masses_at, truck
 from ullage.advise.overnight import overnight, parked
-from ullage.errors import STATUS_GAS_STEP, STATUS_OIL_GONE, SimulationError
 from ullage.kernel.params import CHANNEL_INDEX
 from ullage.kernel.state import NODES, QUADRATURES, copied
 from ullage.physics import air, oil, tank
@@ -218,11 +217,8 @@ def test_oil_that_was_being_lost_at_the_finish_is_not_lost_all_night():
     assert night.state.oil_lost == race.state.oil_lost
 
 
-def test_night_that_cannot_be_marched_says_why():
+def test_night_that_cannot_be_marched_leaves_no_numbers():
     spec, problem, race = raced()
     empty = copied(race.state)
     empty.oil_mass = 0.9 * 3.5e-3 * 830.0
-    with pytest.raises(SimulationError) as caught:
-        overnight(spec, problem, empty, duration=HOUR, temperature=COLD)
-    assert caught.value.status in (STATUS_GAS_STEP, STATUS_OIL_GONE)
-    assert caught.value.time < 60.0
+    assert np.isnan(overnight(spec, problem, empty, duration=HOUR, temperature=COLD)).all()

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from typing import NamedTuple
 
 import numpy as np
 
 from ullage.duty.events import CAP_VALVES
-from ullage.errors import STATUS_DONE, SimulationError
+from ullage.errors import STATUS_DONE
 from ullage.kernel.params import CHANNEL_INDEX, Forcing
 from ullage.kernel.state import RESERVOIR, State, copied
 from ullage.results.trace import trace_race
@@ -76,12 +77,7 @@ def overnight(spec: ScenarioSpec, problem: Problem, finish: State, *, duration: 
     Returns
     -------
     Morning
-        Pressure, level and temperature in the morning.
-
-    Raises
-    ------
-    SimulationError
-        If the night cannot be marched to its end.
+        Pressure, level and temperature in the morning; not a number if the night cannot be marched to its end.
 
     Notes
     -----
@@ -89,7 +85,7 @@ def overnight(spec: ScenarioSpec, problem: Problem, finish: State, *, duration: 
     """
     night = trace_race(parked(spec, problem, finish, duration=duration, temperature=temperature))
     if night.status != STATUS_DONE:
-        raise SimulationError(night.status, float(night.state.time))
+        return Morning(*[math.nan] * len(Morning._fields))
     morning = night.rows[-1]
     return Morning(
         gauge_pressure=float(morning.headspace_gauge_pressure),

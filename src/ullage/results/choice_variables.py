@@ -43,6 +43,7 @@ OWN_FIGURES = {
         "Pa",
         "part of the highest by heat: oil that grew, warmer air, thinner air around, since the refit",
         "difference",
+        "raising the pressure positive",
     ),
     "feed_gauge_pressure_after_stop": Variable(
         "Pa", "mean pressure at the pump inlet port over the first ten minutes of driving", "gauge"

@@ -62,7 +62,7 @@ def pit_stop(spec: ScenarioSpec) -> StopTime | None:
     return next((stop for stop in stops if spec.pit.stop in (None, stop.name)), None)
 
 
-@functools.lru_cache(maxsize=2)
+@functools.lru_cache(maxsize=8)
 def _laid_out(duty: Duty, elevation: float) -> tuple[list[Piece], list[StopTime]]:
     recording = duty.recording
     stretches = [_recorded(recording.lap, elevation)] if recording else [*map(_stretch, duty.segment)]
