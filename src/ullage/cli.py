@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import gc
 import io
 import os
 import sys
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -137,7 +138,8 @@ def pit(
 
     folder = None if out is None else _folder(out)
     shown: System = "us" if (units or scenario.spec.display.units) == "us" else "metric"
-    study = pit_study(scenario, stop, open_for, shown)
+    with _faults_as_json(as_json):
+        study = pit_study(scenario, stop, open_for, shown)
     written = [] if folder is None else _write_pit(study, folder, shown)
     if quiet:
         return
@@ -210,14 +212,22 @@ def _folder(out: str) -> Path:
 
 
 def _load(file: str, changes: tuple[str, ...], as_json: bool) -> Scenario:
-    """Read and change a scenario; with JSON wanted its faults are the output."""
+    """Read and change a scenario."""
     from ullage.command_input import scenario_of
+
+    with _faults_as_json(as_json):
+        return scenario_of(file, changes)
+
+
+@contextlib.contextmanager
+def _faults_as_json(wanted: bool) -> Iterator[None]:
+    """Print the faults of a scenario as JSON where that is wanted, and leave."""
     from ullage.errors import ScenarioError
 
     try:
-        return scenario_of(file, changes)
+        yield
     except ScenarioError as error:
-        if not as_json:
+        if not wanted:
             raise
         import json
 

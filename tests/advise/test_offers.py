@@ -77,7 +77,7 @@ def test_oil_that_never_cools_enough_is_never_opened():
     x = situation({"pit.open_below": "25 degC", "weather.temperature": "35 degC"})
     found = offered(x)
     for label in ("cool_then_open", "cool_then_open_engine_off"):
-        assert found[label].changes is None
+        assert found[label].scenario is None
         assert "longest wait" in found[label].reason
 
 

@@ -94,7 +94,7 @@ def test_parts_of_what_returns_are_told_if_they_are_worth_a_line():
 
 def test_lost_oil_and_a_race_that_stops_are_told_by_name():
     data = study_of("hot").choices
-    assert "Left off: 1.2 kg of oil goes over the side." in " ".join(
+    assert "Left off: 1.2 kg more oil goes over the side." in " ".join(
         pit_sentences(changed(data, "oil_lost", "left_off", 1.2), "metric")
     )
     stopped = " ".join(pit_sentences(changed(data, "status", "refit", "the oil is gone"), "metric"))

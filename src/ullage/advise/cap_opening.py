@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import xarray as xr
@@ -18,7 +18,7 @@ from ullage.advise.stop_asked import settled
 from ullage.errors import STATUS_DONE, Fault, ScenarioError, SimulationError, quoted
 from ullage.hints import did_you_mean
 from ullage.kernel.extremes import clear_extremes
-from ullage.results.trace import Trace, trace_on, trace_until
+from ullage.results.trace import Trace, trace_on, trace_race, trace_until
 from ullage.results.variables import AIR_MODELS
 from ullage.scenario.compile import Problem, compile_problem
 from ullage.scenario.duty_spec import ScenarioSpec
@@ -31,7 +31,7 @@ def compare_cap_opening(
     *,
     stop: str | float | None = None,
     open_for: str | float | None = None,
-    choices: Sequence[str | Mapping[str, Any]] | None = None,
+    choices: Iterable[str | Mapping[str, Any]] | None = None,
 ) -> xr.Dataset:
     """Compare what a crew can do with the pressure cap at a stop, all from the same hot state.
 
@@ -44,7 +44,7 @@ def compare_cap_opening(
         stands there anyway. None is `pit.stop`, else the first stop.
     open_for : str, float or None
         How long the cap is off, as text or in seconds; None is `pit.open_for`.
-    choices : sequence or None
+    choices : iterable or None
         Labels of choices, and choices of the crew's own as mappings like a `[[pit.choice]]` of the scenario file. None
         is all of them. `shut` is always there.
 
@@ -78,8 +78,8 @@ def compare_cap_opening(
     Nothing here is a permission to open a cap. Gas at the pump is good to a factor of a few; read choices against each
     other, and against the three models of the air.
     """
-    labels = [choice for choice in choices or () if isinstance(choice, str)]
-    own = [choice for choice in choices or () if not isinstance(choice, str)]
+    wanted = _listed(choices)
+    own = [choice for choice in wanted if isinstance(choice, Mapping)]
     asked, name = settled(scenario, stop, open_for, own)
     at = planned_stop(asked, name)
     shut = asked.replace(left_shut(asked, at))
@@ -88,10 +88,22 @@ def compare_cap_opening(
     cooling = ways_to_cool(situation)
     offered = offers(situation, cooling)
     if choices is not None:
-        offered = _chosen(offered, [*labels, *(str(choice.get("name")) for choice in own)])
-    runs = [_run(situation, before, offer) for offer in offered if offer.changes is not None]
-    left_out = {offer.label: offer.reason for offer in offered if offer.changes is None}
+        names = [choice if isinstance(choice, str) else str(choice.get("name")) for choice in wanted]
+        offered = _chosen(offered, names)
+    runs = [_run(situation, before, offer, offer.scenario.spec) for offer in offered if offer.scenario]
+    left_out = {offer.label: offer.reason for offer in offered if offer.scenario is None}
     return choice_dataset(situation, cooling, runs, left_out)
+
+
+def _listed(choices: Iterable[str | Mapping[str, Any]] | None) -> list[str | Mapping[str, Any]]:
+    """Return the choices that are asked for as a list of labels and mappings."""
+    found = [] if choices is None else choices
+    listed = [] if isinstance(found, str | bytes | Mapping) or not isinstance(found, Iterable) else [*found]
+    wrong = [choice for choice in listed if not isinstance(choice, str | Mapping)]
+    if wrong or (choices is not None and not listed and found != []):
+        text = f"a list of labels and of mappings is wanted, got {quoted(wrong[0] if wrong else choices)}"
+        raise ScenarioError([Fault("", None, "choices", text)])
+    return listed
 
 
 def _chosen(offered: list[Offer], wanted: list[str]) -> list[Offer]:
@@ -121,22 +133,24 @@ def _up_to_the_stop(shut: Scenario, stop: PlannedStop) -> dict[str, Trace]:
         trace = trace_until(_with_air(shut.spec, problem, model), stop.start)
         if trace.status != STATUS_DONE:
             raise SimulationError(trace.status, float(trace.state.time))
+        if trace.state.cap_on == 0:
+            text = f"the cap is off already when the stop {quoted(stop.name)} begins: put it on before, or take another"
+            raise ScenarioError([Fault("", None, "pit.stop", text)])
         clear_extremes(trace.state)
         found[model] = trace
     return found
 
 
-def _run(x: Situation, before: dict[str, Trace], offer: Offer) -> ChoiceRun:
-    scenario = x.asked.replace(offer.changes or {})
-    problem = compile_problem(scenario.spec)
+def _run(x: Situation, before: dict[str, Trace], offer: Offer, spec: ScenarioSpec) -> ChoiceRun:
+    problem = compile_problem(spec)
     figures, rows = {}, x.before.rows
     for model in AIR_MODELS:
-        one = _with_air(scenario.spec, problem, model)
-        trace = trace_on(one, before[model])
-        figures[model] = {**stint_figures(one, trace, x.stop.name), **_night(x, scenario.spec, one, trace)}
-        if model == scenario.spec.air.model:
+        one = _with_air(spec, problem, model)
+        trace = trace_on(one, before[model]) if x.stop.start > 0.0 else trace_race(one)
+        figures[model] = {**stint_figures(one, trace, x.stop.name), **_night(x, spec, one, trace)}
+        if model == spec.air.model:
             rows = trace.rows
-    return ChoiceRun(offer, figures, rows)
+    return ChoiceRun(offer.label, offer.changes, figures, rows)
 
 
 def _night(x: Situation, spec: ScenarioSpec, problem: Problem, trace: Trace) -> dict[str, float]:

@@ -14,7 +14,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from ullage.advise.cooling import Cooling
-from ullage.advise.offers import Offer, Situation, overnight_temperature, recharge_pressure, top_up_volume
+from ullage.advise.offers import Situation, overnight_temperature, recharge_pressure, top_up_volume
 from ullage.duty.course import NANOSECONDS
 from ullage.kernel.outputs import Rows
 from ullage.kernel.state import NODES
@@ -40,7 +40,8 @@ _DAYS = np.arange(263.15, 319.0, 5.0)  # [K]
 class ChoiceRun(NamedTuple):
     """A choice that was run: figures by model of the air, and rows since the stop with the model that was asked for."""
 
-    offer: Offer
+    label: str
+    changes: dict[str, Any]
     figures: dict[str, dict[str, Any]]
     rows: Rows
 
@@ -77,7 +78,7 @@ def choice_dataset(
         values = np.array([[run.figures[model][name] for run in runs] for model in AIR_MODELS])
         variables[f"{name}_by_air_model"] = (("air_model", "choice"), values, attributes(CHOICE_FIGURES[name]))
     coordinates = {
-        "choice": ("choice", np.array([run.offer.label for run in runs]), {"long_name": "what the crew does"}),
+        "choice": ("choice", np.array([run.label for run in runs]), {"long_name": "what the crew does"}),
         "time_since_stop": (
             "time_since_stop",
             clock - x.stop.start,
@@ -174,5 +175,5 @@ def _global(x: Situation, runs: list[ChoiceRun], left_out: dict[str, str]) -> di
         "tank_rating": spec.reservoir.rating.pascal,
         "seal_rating": spec.pump.seal_rating.pascal,
         "left_out": json.dumps(left_out),
-        "changes": json.dumps({run.offer.label: run.offer.changes for run in runs}),
+        "changes": json.dumps({run.label: run.changes for run in runs}),
     }

@@ -17,24 +17,20 @@ IDLE_SPEED = 900 * 0.10471975511965977  # rpm to rad/s, of an engine that the sc
 POURING, CHARGING = 20.0, 30.0  # how long a top-up and a recharge take [s]
 
 _CAP_WORK = ("cap off", "cap on", "top-up", "recharge")
-_BACK = {"fan on": "fan auto", "engine off": "engine on"}
+_BACK = {"cap off": "cap on", "fan on": "fan auto", "engine off": "engine on"}  # what undoes what
 _ENGINE_WORK = ("engine off", "engine on", "fan on", "fan auto")
 
 Event = dict[str, Any]
 
 
 class PlannedStop(NamedTuple):
-    """A stop as planned: name, place among the stops of the scenario, race times [s]."""
+    """A stop as planned: name, place among the stops of the scenario, race times and how long it is to last [s]."""
 
     name: str
     place: int
     start: float
     end: float
-
-    @property
-    def duration(self) -> float:
-        """How long the truck is to stand [s]."""
-        return self.end - self.start
+    duration: float
 
 
 class Stand(NamedTuple):
@@ -55,13 +51,33 @@ def planned_stop(scenario: Scenario, name: str) -> PlannedStop:
     """Return a stop of a scenario by its name."""
     stop = next(stop for stop in race_pieces(scenario.spec)[1] if stop.name == name)
     place = next(place for place, spec in enumerate(scenario.spec.duty.stop) if spec.name == name)
-    return PlannedStop(name, place, round(stop.start, NANOSECONDS), round(stop.end, NANOSECONDS))
+    duration = scenario.spec.duty.stop[place].duration
+    return PlannedStop(name, place, round(stop.start, NANOSECONDS), round(stop.end, NANOSECONDS), duration)
 
 
 def left_shut(scenario: Scenario, stop: PlannedStop) -> dict[str, Any]:
-    """Return the changes that make a race in which nobody touches the cap at a stop, whatever was planned there."""
-    kept = [event for event, time in _timed(scenario) if not _at_stop(event, time, stop, _CAP_WORK)]
-    return {"event": kept}
+    """Return the changes that make a race in which nobody touches the cap at a stop, whatever was planned there.
+
+    The table `[pit]` goes with them: what it asks is asked of the race as planned.
+    """
+    timed = _timed(scenario)
+    gone = _work_at(timed, stop, _CAP_WORK)
+    return {"event": [event for place, (event, _) in enumerate(timed) if place not in gone], "pit": None}
+
+
+def _work_at(timed: list[tuple[Event, float]], stop: PlannedStop, actions: tuple[str, ...]) -> set[int]:
+    """Return the places of events of some kinds at a stop, and of those after it that only undo or need them."""
+    found, undone = set(), set()
+    for place in sorted(range(len(timed)), key=lambda place: timed[place][1]):
+        event, time = timed[place]
+        action = event["action"]
+        here = event.get("stop") == stop.name or ("stop" not in event and stop.start <= time <= stop.end)
+        if (here and action in actions) or action in undone or (action == "top-up" and "cap on" in undone):
+            found.add(place)
+            undone.discard(action)
+            if action in _BACK:
+                undone.add(_BACK[action])
+    return found
 
 
 def with_stand(shut: Scenario, stop: PlannedStop, stand: Stand) -> dict[str, Any]:
@@ -83,18 +99,28 @@ def with_stand(shut: Scenario, stop: PlannedStop, stand: Stand) -> dict[str, Any
         more or less time; the weather does not wait.
     """
     delay = 0.0 if stand.duration is None else stand.duration - stop.duration
-    events: list[Event] = []
-    for event, time in _timed(shut):
-        replaced = stand.engine is not None and _at_stop(event, time, stop, _ENGINE_WORK)
-        given_up = stand.stays_off and time >= stop.start and event["action"] in _CAP_WORK
-        if not (replaced or given_up):
-            moved = {"time": time + delay} if delay != 0.0 and time >= stop.end and "time" in event else {}
-            events.append({**event, **moved})
+    timed = _timed(shut)
+    gone = set() if stand.engine is None else _work_at(timed, stop, _ENGINE_WORK)
+    if stand.stays_off:
+        gone |= {place for place, (event, time) in enumerate(timed) if _on_the_cap(event) and time >= stop.start}
+    events = [
+        {**event, "time": time + delay} if delay != 0.0 and "time" in event and time >= stop.end else event
+        for place, (event, time) in enumerate(timed)
+        if place not in gone
+    ]
     changes: dict[str, Any] = {"event": [*events, *({**event, "stop": stop.name} for event in stand.events)]}
+    changes["pit"] = None
     for key, value in (("duration", stand.duration), ("engine", stand.engine), ("engine_speed", stand.engine_speed)):
         if value is not None:
             changes[f"duty.stop.{stop.place}.{key}"] = value
+    for place, other in enumerate(shut.spec.duty.stop):
+        if delay != 0.0 and other.time is not None and other.time >= stop.end:
+            changes[f"duty.stop.{place}.time"] = other.time + delay
     return changes
+
+
+def _on_the_cap(event: Event) -> bool:
+    return event["action"] in _CAP_WORK
 
 
 def _timed(scenario: Scenario) -> list[tuple[Event, float]]:
@@ -102,26 +128,21 @@ def _timed(scenario: Scenario) -> list[tuple[Event, float]]:
     return list(zip(scenario.to_dict().get("event", []), event_times(scenario.spec), strict=True))
 
 
-def _at_stop(event: Event, time: float, stop: PlannedStop, actions: tuple[str, ...]) -> bool:
-    here = event.get("stop") == stop.name or ("stop" not in event and stop.start <= time <= stop.end)
-    return here and event["action"] in actions
-
-
 def refitted(planned: float, seconds: float) -> Stand:
     """Return the choice to take the cap off as the stop begins and to refit it so many seconds later."""
-    return Stand(_opened(0.0, seconds), max(planned, seconds))
+    return Stand(_opened(0.0, seconds), _longer(planned, seconds))
 
 
 def topped_up(planned: float, seconds: float, volume: float) -> Stand:
     """Return the choice to pour oil [m3] into the open tank."""
     pour = {"action": "top-up", "after": 0.0, "volume": volume, "duration": min(POURING, seconds)}
-    return Stand((*_opened(0.0, seconds), pour), max(planned, seconds))
+    return Stand((*_opened(0.0, seconds), pour), _longer(planned, seconds))
 
 
 def recharged(planned: float, seconds: float, gauge_pressure: float) -> Stand:
     """Return the choice to refit the cap and let air in through a regulator up to a gauge pressure [Pa]."""
     charge = {"action": "recharge", "after": seconds, "pressure": f"{gauge_pressure!r} Pa gauge", "duration": CHARGING}
-    return Stand((*_opened(0.0, seconds), charge), max(planned, seconds + CHARGING))
+    return Stand((*_opened(0.0, seconds), charge), _longer(planned, seconds + CHARGING))
 
 
 def left_off() -> Stand:
@@ -146,7 +167,13 @@ def cooled_then_opened(wait: Stand, planned: float, wait_for: float, seconds: fl
     """
     stands = max(planned, wait_for + seconds)
     back = tuple({"action": _BACK[event["action"]], "after": stands} for event in wait.events)
-    return wait._replace(events=(*wait.events, *_opened(wait_for, seconds), *back), duration=stands)
+    events = (*wait.events, *_opened(wait_for, seconds), *back)
+    return wait._replace(events=events, duration=_longer(planned, stands))
+
+
+def _longer(planned: float, needed: float) -> float | None:
+    """Return how long a stop lasts [s] if what is done takes longer than planned, else None."""
+    return needed if needed > planned else None
 
 
 def _opened(begin: float, seconds: float) -> tuple[Event, Event]:

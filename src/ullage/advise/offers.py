@@ -19,6 +19,7 @@ from ullage.advise.choices import (
     with_stand,
 )
 from ullage.advise.cooling import Cooling, cool_down
+from ullage.errors import ScenarioError
 from ullage.physics import oil
 from ullage.results.trace import Trace
 from ullage.scenario.circuit import ambient_temperature, fluid_grade, initial_gas
@@ -58,10 +59,11 @@ class Situation(NamedTuple):
 
 
 class Offer(NamedTuple):
-    """A choice: what to change of the scenario for it, or why it cannot be had."""
+    """A choice: what to change of the scenario for it and what that makes of it, or why it cannot be had."""
 
     label: str
-    changes: Changes | None
+    changes: Changes
+    scenario: Scenario | None
     reason: str = ""
 
 
@@ -73,7 +75,7 @@ def ways_to_cool(x: Situation) -> dict[str, Cooling]:
     spec = x.asked.spec
     planned = spec.duty.stop[x.stop.place]
     idle = planned.engine_speed if planned.engine == "on" and planned.engine_speed > 0.0 else _IDLE
-    idling = _cool_down(x, waiting("on", idle, fan=spec.cooler.fan_air_speed > 0.0))
+    idling = _cool_down(x, waiting("on", idle, fan=spec.cooler.fan_air_speed > 0.0 and x.before.state.fan_forced == 0))
     found = {IDLING: idling, ENGINE_OFF: _cool_down(x, waiting("off", None, fan=False))}
     if math.isnan(idling.time):
         found[IDLING_THEN_OFF] = _cool_down(x, switched_off(idling.stand, idling.settled))
@@ -81,7 +83,7 @@ def ways_to_cool(x: Situation) -> dict[str, Cooling]:
 
 
 def _cool_down(x: Situation, stand: Stand) -> Cooling:
-    return cool_down(x.shut, x.stop, stand, x.before, x.pit.open_below, x.pit.longest_wait)
+    return cool_down(x.shut, x.stop, stand, x.before, x.pit.open_below, max(x.pit.longest_wait, x.stop.duration))
 
 
 def offers(x: Situation, cooling: dict[str, Cooling]) -> list[Offer]:
@@ -109,14 +111,20 @@ def offers(x: Situation, cooling: dict[str, Cooling]) -> list[Offer]:
     }
     untouched = left_shut(x.asked, x.stop)
     planned = x.asked.to_dict().get("event", [])
-    found = [Offer(SHUT, untouched), *(_offer(x, label, stand) for label, stand in stands.items())]
+    found = [Offer(SHUT, untouched, x.shut), *(_offer(x, label, stand) for label, stand in stands.items())]
     if planned != untouched["event"]:
-        found.append(Offer(AS_PLANNED, {"event": planned}))
+        found.append(Offer(AS_PLANNED, {"event": planned}, x.asked))
     return found + [_offer(x, choice.name, _own(x, place)) for place, choice in enumerate(x.pit.choice)]
 
 
 def _offer(x: Situation, label: str, stand: Stand | str) -> Offer:
-    return Offer(label, None, stand) if isinstance(stand, str) else Offer(label, with_stand(x.shut, x.stop, stand))
+    if isinstance(stand, str):
+        return Offer(label, {}, None, stand)
+    changes = with_stand(x.shut, x.stop, stand)
+    try:
+        return Offer(label, changes, x.shut.replace(changes))
+    except ScenarioError as error:
+        return Offer(label, changes, None, f"clashes with what the race plans: {error.faults[0].text}")
 
 
 def top_up_volume(x: Situation) -> float:

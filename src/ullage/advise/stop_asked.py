@@ -12,6 +12,7 @@ from ullage.scenario.load import Scenario
 from ullage.units import UnitError, clock, parse
 
 _STOP_DURATION = "5 min"  # of a stop that is asked for by time only
+_LONGEST_RACE = 1e9  # more is no number of seconds
 
 
 def settled(
@@ -61,7 +62,9 @@ def _stop_named(scenario: Scenario, stop: str | float | None) -> tuple[str, dict
         return wanted, {}
     if isinstance(stop, str) and stop in scenario.stops:
         return stop, {}
-    time = _race_time(scenario, stop)
+    time, end = _race_time(scenario, stop), race_pieces(scenario.spec)[0][-1].end
+    if not 0.0 <= time < end:
+        raise _no_stop(f"{quoted(stop)} is not between the start and the end of the race at {clock(end)}")
     for planned in race_pieces(scenario.spec)[1]:
         if planned.start <= time <= planned.end:
             return planned.name, {}
@@ -70,14 +73,16 @@ def _stop_named(scenario: Scenario, stop: str | float | None) -> tuple[str, dict
     return name, {"duty.stop": [*scenario.to_dict()["duty"].get("stop", []), new]}
 
 
-def _race_time(scenario: Scenario, stop: str | float) -> float:
-    if not isinstance(stop, str):
+def _race_time(scenario: Scenario, stop: object) -> float:
+    """Return a race time [s] that is given as text with a unit or as a number."""
+    if isinstance(stop, int | float) and not isinstance(stop, bool) and abs(stop) <= _LONGEST_RACE:
         return float(stop)
     try:
-        return parse(stop, "time")
+        return parse(stop if isinstance(stop, str) else "", "time")
     except UnitError:
-        there = f"there are: {', '.join(scenario.stops) or 'none'}{did_you_mean(stop, list(scenario.stops))}"
-        raise _no_stop(f"{quoted(stop)} is neither a stop nor a race time; {there}") from None
+        there = f"there are: {', '.join(scenario.stops) or 'none'}{did_you_mean(str(stop), list(scenario.stops))}"
+        text = f"{quoted(stop)} is neither a stop nor a race time with its unit, such as '2 h 10 min'; {there}"
+        raise _no_stop(text) from None
 
 
 def _no_stop(text: str) -> ScenarioError:

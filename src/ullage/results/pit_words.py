@@ -96,7 +96,9 @@ def card_sentences(data: xr.Dataset, units: System) -> Iterator[str]:
         "metric" or "us".
     """
     one, shut = _one(data, "refit"), _one(data, "shut")
-    if not opening_matters(data):
+    if told := _no_stint(data):
+        yield told
+    elif not opening_matters(data):
         yield f"{_why_harmless(data, units)} {_HARMLESS}"
     elif one is not None and shut is not None:
         mean, most = (gauge_text(float(one[f"{name}_gauge_pressure"]), units) for name in ("stint", "regained"))
@@ -117,14 +119,29 @@ def _one(data: xr.Dataset, label: str) -> xr.Dataset | None:
 
 
 def opening_matters(data: xr.Dataset) -> bool:
-    """Return whether a cap that is opened and fitted again leaves the pump another feed pressure than one left shut."""
-    return bool(_differs(data).drop_sel(choice=["top_up", "left_off"], errors="ignore").any())
+    """Return whether a cap that is opened and fitted again leaves the pump another feed pressure than one left shut.
+
+    Choices that pour oil in, or stand for another time than the one with the cap left shut, do not count.
+    """
+    alike = (data.finish_delay == 0.0) & np.isfinite(data.refitted) & (data.choice != "top_up")
+    return bool((_differs(data) & alike).any())
 
 
 def _differs(data: xr.Dataset) -> xr.DataArray:
     """Return which choices leave the pump another feed pressure in the stint than the cap left shut."""
     feed = data.stint_feed_gauge_pressure_by_air_model
-    return abs(feed - feed.sel(choice="shut")) > SAME_PRESSURE
+    different: xr.DataArray = abs(feed - feed.sel(choice="shut")) > SAME_PRESSURE
+    return different
+
+
+def _no_stint(data: xr.Dataset) -> str:
+    """Say why nothing can be told of a stint after the stop; nothing if it can."""
+    shut = data.sel(choice="shut")
+    if math.isnan(float(shut.stint_gauge_pressure)):
+        return "No drive follows this stop: nothing can be told of the pressure in a stint."
+    if math.isnan(float(shut.stint_feed_gauge_pressure)):
+        return "The pump does not turn after this stop: nothing can be told of its feed."
+    return ""
 
 
 def _price(data: xr.Dataset, units: System) -> Iterator[str]:
@@ -134,7 +151,9 @@ def _price(data: xr.Dataset, units: System) -> Iterator[str]:
         yield f"Opening as the stop begins spends {shown_text(gauge, 'Pa', units)} at once, with oil at {oil}."
     elif hottest > HOT_TO_OPEN:
         yield f"The tank shows {gauge_text(gauge, units)} with oil at {oil}: a gauge at zero does not mean cold oil."
-    if not opening_matters(data):
+    if told := _no_stint(data):
+        yield told
+    elif not opening_matters(data):
         yield f"{_why_harmless(data, units)} {_HARMLESS}"
 
 
@@ -160,11 +179,12 @@ def _refit(data: xr.Dataset, units: System) -> Iterator[str]:
         f"{duration_text(float(one.regained_time))} after the stop began; left shut {kept} on average."
     )
     yield _why(one, units)
-    shares = [100.0 * float(value) for value in one.returned_share_by_air_model]
+    shares = [float(value) for value in one.returned_share_by_air_model]
     if all(math.isfinite(share) for share in shares):
+        never, in_time, at_once = (f"{100.0 * max(share, 0.0):.0f} %" for share in shares)
         yield (
-            f"Of what a shut tank has, {shares[0]:.0f} % returns if air never goes in or out of the oil, "
-            f"{shares[1]:.0f} % in its time, {shares[2]:.0f} % at once."
+            f"Of what a shut tank has, {never} returns if air never goes in or out of the oil, {in_time} in its time, "
+            f"{at_once} at once."
         )
 
 
@@ -209,6 +229,9 @@ def _recharge(data: xr.Dataset, units: System) -> Iterator[str]:
 
 def _cooling(data: xr.Dataset, units: System) -> Iterator[str]:
     below, longest = shown_text(data.attrs["open_below"], "K", units), duration_text(data.attrs["longest_wait"])
+    if data.cooling_time.sel(way="idling") == 0.0:
+        yield f"The tank's oil is below {below} as the stop begins."
+        return
     ways = [
         f"{'longer than ' + longest if math.isnan(time) else duration_text(time)} {_way(data, str(way))}"
         for way, time in zip(data.way.values, data.cooling_time.values.tolist(), strict=True)
@@ -220,7 +243,9 @@ def _cooling(data: xr.Dataset, units: System) -> Iterator[str]:
         yield f"Idling it gets no cooler than {coolest} here, nearly that after {settled}."
     cooled = _one(data, "cool_then_open")
     if cooled is not None:
-        yield f"Opened then, it spends {gauge_text(float(cooled.gauge_pressure_opened), units)}."
+        left = float(cooled.gauge_pressure_opened)
+        spends = f"it spends {shown_text(left, 'Pa', units)}" if left > NO_PRESSURE else "no pressure is left to spend"
+        yield f"Opened after the wait of '{choice_name('cool_then_open')}', {spends}."
 
 
 def _way(data: xr.Dataset, way: str) -> str:
@@ -235,10 +260,13 @@ def _left_off(data: xr.Dataset, units: System) -> Iterator[str]:
 
 
 def _spills(data: xr.Dataset, units: System) -> Iterator[str]:
+    shut = float(data.oil_lost.sel(choice="shut"))
+    if shut > SPILT_OIL:
+        yield f"With the cap left shut {mass_text(shut, units)} of oil is lost all the same."
     for label in data.choice.values:
-        lost = float(data.oil_lost.sel(choice=label))
-        if lost > SPILT_OIL:
-            yield f"{choice_name(label).capitalize()}: {mass_text(lost, units)} of oil goes over the side."
+        more = float(data.oil_lost.sel(choice=label)) - shut
+        if more > SPILT_OIL:
+            yield f"{choice_name(label).capitalize()}: {mass_text(more, units)} more oil goes over the side."
 
 
 def _failures(data: xr.Dataset) -> Iterator[str]:

@@ -46,7 +46,9 @@ def _many(spec: ScenarioSpec) -> Iterator[Found]:
 def _names(spec: ScenarioSpec) -> Iterator[Found]:
     counts = Counter(choice.name for choice in spec.pit.choice)
     for place, choice in enumerate(spec.pit.choice):
-        if choice.name in STANDARD_CHOICES:
+        if not choice.name.strip():
+            yield ("pit", "choice", place, "name"), "is empty"
+        elif choice.name in STANDARD_CHOICES:
             yield ("pit", "choice", place, "name"), "is the name of a choice that is always there; take another"
         elif counts[choice.name] > 1:
             yield ("pit", "choice", place, "name"), "is used twice"
