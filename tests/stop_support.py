@@ -38,12 +38,22 @@ def stop_choices(labels=STANDARD, gauge=12.0 * PSI):
             "opened": (each, marks[:, 0], second),
             "refitted": (each, marks[:, 1], second),
             "regained_gauge_pressure": (each, kept * gauge, pascal),
+            "stint_gauge_pressure": (each, kept * gauge, pascal),
+            "stint_feed_gauge_pressure": (each, kept * gauge - 5.0 * PSI, pascal),
             "feed_gauge_pressure_after_stop": (each, kept * gauge - 5.0 * PSI, pascal),
             "cavitation_exposure": (each, STINT * (0.5 - 0.3 * kept), second),
+            "cavitation_exposure_by_air_model": (
+                ("air_model", "choice"),
+                np.outer([0.5, 1.0, 1.5], STINT * (0.5 - 0.3 * kept)),
+                second,
+            ),
             "status": (each, np.full(len(labels), "done", dtype="<U60")),
             "gauge_pressure_at_stop": ((), gauge, pascal),
             "oil_temperature_at_stop": ("node", np.array([380.0, 384.0]), kelvin),
             "cooling_time": ("way", np.array([1560.0, np.nan]), second),
+            "half_cooled_time": ("way", np.array([420.0, 3300.0]), second),
+            "coolest_oil": ("way", np.array([323.15, 331.0]), kelvin),
+            "mark_height_by_temperature": ("day_temperature", np.linspace(-0.011, 0.007, 6), {"units": "m"}),
             "mark_by_temperature": ("day_temperature", np.linspace(0.77, 0.82, 6), {"units": "1"}),
         },
         coords={
@@ -51,6 +61,7 @@ def stop_choices(labels=STANDARD, gauge=12.0 * PSI):
             "time_since_stop": ("time_since_stop", time, second),
             "node": ["reservoir", "pump"],
             "way": ["idling", "engine off"],
+            "air_model": ["frozen", "kinetic", "equilibrium"],
             "day_temperature": ("day_temperature", np.linspace(263.15, 313.15, 6), kelvin),
         },
         attrs={
@@ -106,7 +117,12 @@ def fault_signs(faults=("seal leak", "relief stuck open", "blocked strainer", "c
 
 def still(data):
     """Return choices of a truck whose pump never turns."""
-    names = ["feed_gauge_pressure", "exposure_since_stop", "feed_gauge_pressure_after_stop", "cavitation_exposure"]
+    names = [
+        "feed_gauge_pressure",
+        "exposure_since_stop",
+        "stint_feed_gauge_pressure",
+        "cavitation_exposure_by_air_model",
+    ]
     return data.assign({name: data[name] * np.nan for name in names})
 
 
@@ -126,7 +142,7 @@ def failed(data):
         for name in names:
             changed[name].loc[{"choice": label, "time_since_stop": slice(end, None)}] = np.nan
         changed.status.loc[{"choice": label}] = "the reservoir has run out of oil"
-        changed.cavitation_exposure.loc[{"choice": label}] = np.nan
+        changed.cavitation_exposure_by_air_model.loc[{"choice": label}] = np.nan
     return changed
 
 

@@ -135,6 +135,7 @@ def pit(
     from ullage.advise.pit_study import pit_study
     from ullage.results.pit_json import pit_json
     from ullage.results.pit_words import pit_text
+    from ullage.scenario.describe import warning_lines
 
     folder = None if out is None else _folder(out)
     shown: System = "us" if (units or scenario.spec.display.units) == "us" else "metric"
@@ -146,7 +147,7 @@ def pit(
     if as_json:
         click.echo(pit_json(study))
         return
-    click.echo(pit_text(study, shown))
+    click.echo("\n".join([pit_text(study, shown), *warning_lines(scenario, shown)]))
     if written:
         click.echo(f"written to {out}: {', '.join(written)}")
     from ullage.cautions import SHORT_CAUTION

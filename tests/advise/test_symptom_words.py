@@ -73,7 +73,7 @@ def test_healthy_is_told_as_it_reads():
         ),
         (
             SOUND._replace(gas=1200.0),
-            "Pump growls or whines (gas in the pump for 20 min, healthy 10 min)",
+            "Pump growls or whines (gas in the pump for 20 min up to the stop, healthy 10 min)",
             "gas in the oil, or a line that starves",
         ),
         # a leak never makes a vacuum

@@ -30,6 +30,10 @@ def test_more_under_all_three_is_told_as_a_span():
     assert "refit 100 s to 6.67 min more, left off 5 min to 10 min more" in text
 
 
+def test_little_of_the_other_sign_is_hardly_any():
+    assert "refit hardly any to 5 min more" in told((300, 400, 500), (250, 520, 800), (300, 400, 500))
+
+
 def test_less_is_told_as_less():
     assert "refit 100 s to 3.33 min less" in told((900, 900, 900), (800, 700, 700), (900, 900, 900))
 

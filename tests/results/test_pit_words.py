@@ -68,7 +68,7 @@ def test_what_costs_nothing_is_said_so_without_leave(name, why):
     assert not opening_matters(study_of(name).choices)
     text = sentences(name)
     assert why in text
-    assert "a cost, not a permission" in text
+    assert "no permission" in text
     assert "Refitted after" not in text
     assert why in " ".join(card_sentences(study_of(name).choices, "us"))
 

@@ -130,7 +130,8 @@ def _trace(name: str, clock: NDArray[np.float64], runs: list[ChoiceRun]) -> tupl
 def _stop(x: Situation, cooling: dict[str, Cooling]) -> dict[str, Any]:
     """Return what does not hang on the choice."""
     row = x.before.rows[-1]
-    marks = [level_at(x.asked.spec, float(day)) for day in _DAYS]
+    tank = x.asked.spec.reservoir
+    marks = np.array([level_at(x.asked.spec, float(day)) for day in _DAYS])
     values: dict[str, tuple[tuple[str, ...], Any]] = {
         "gauge_pressure_at_stop": ((), x.gauge_pressure),
         "oil_temperature_at_stop": (("node",), np.array(row.oil_temperature)),
@@ -138,7 +139,9 @@ def _stop(x: Situation, cooling: dict[str, Cooling]) -> dict[str, Any]:
         "cooling_time": (("way",), np.array([way.time for way in cooling.values()])),
         "coolest_oil": (("way",), np.array([way.coolest for way in cooling.values()])),
         "settled_time": (("way",), np.array([way.settled for way in cooling.values()])),
-        "mark_by_temperature": (("day_temperature",), np.array(marks)),
+        "half_cooled_time": (("way",), np.array([way.half for way in cooling.values()])),
+        "mark_by_temperature": (("day_temperature",), marks),
+        "mark_height_by_temperature": (("day_temperature",), (marks - tank.fill) * tank.volume / tank.surface_area),
     }
     return {name: (*value, attributes(STOP_FIGURES[name])) for name, value in values.items()}
 

@@ -31,12 +31,15 @@ class Cooling(NamedTuple):
         Lowest temperature of the longest wait, or at that time [K].
     settled : float
         Time since the stop began at which the oil is within 2 K of it [s].
+    half : float
+        Time since the stop began at which the oil is half-way to cool enough [s]; not a number if it never is.
     """
 
     stand: Stand
     time: float
     coolest: float
     settled: float
+    half: float
 
 
 def cool_down(shut: Scenario, stop: PlannedStop, stand: Stand, before: Trace, below: float, longest: float) -> Cooling:
@@ -69,7 +72,8 @@ def cool_down(shut: Scenario, stop: PlannedStop, stand: Stand, before: Trace, be
     since, oil = rows.time - stop.start, rows.oil_temperature[:, RESERVOIR]
     enough = _first(since, oil <= below)
     coolest = float(oil.min()) if math.isnan(enough) else min(below, float(oil[0]))
-    return Cooling(stand, enough, coolest, _first(since, oil <= coolest + _SETTLED))
+    half = _first(since, oil <= 0.5 * (float(oil[0]) + below))
+    return Cooling(stand, enough, coolest, _first(since, oil <= coolest + _SETTLED), half)
 
 
 def _first(since: np.ndarray, holds: np.ndarray) -> float:

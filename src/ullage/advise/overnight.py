@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ullage.duty.events import CAP_VALVES
+from ullage.duty.events import CAP, CAP_VALVES, switch_times
 from ullage.errors import STATUS_DONE
 from ullage.kernel.params import CHANNEL_INDEX, Forcing
 from ullage.kernel.state import RESERVOIR, State, copied
@@ -19,10 +19,10 @@ from ullage.scenario.lap_spec import Segment
 
 SAMPLE_INTERVAL = 60.0
 EVENING = 4 * 3600.0  # in which the weather goes from that of the finish to that of the night [s]; own choice
+_SLACK = 1e-6  # events at the very finish have happened [s]
 
 # what stays as it was at the finish: cap, faults, and where the wheels stand
 _LASTING = (
-    "cap_on",
     *CAP_VALVES,
     "leak_area",
     "core_blockage",
@@ -131,6 +131,8 @@ def parked(spec: ScenarioSpec, problem: Problem, finish: State, *, duration: flo
     channels = night.table.channels
     for name in _LASTING:
         channels[:, CHANNEL_INDEX[name]] = getattr(there, name)
+    moved = [on for time, on in switch_times(problem.events, CAP) if time <= finish.time + _SLACK]
+    channels[:, CHANNEL_INDEX["cap_on"]] = moved[-1] if moved else there.cap_on
     # the bay follows by a lag, so that what it has over the ambient at the finish fades beside all else
     warmer = there.bay_temperature - there.ambient_temperature
     fading = np.exp(-night.table.time / spec.surroundings.bay_settling_time)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ullage.duty.events import CAP
-from ullage.errors import failure_sentence
+from ullage.errors import STATUS_DONE, failure_sentence
 from ullage.kernel.outputs import Rows
 from ullage.physics.air import GAS_CONSTANT
 from ullage.results.summary import state_figures
@@ -35,7 +35,8 @@ def stint_figures(problem: Problem, trace: Trace, stop: str) -> dict[str, Any]:
     Returns
     -------
     dict
-        SI figures by name; not a number where there is none.
+        SI figures by name; not a number where there is none, and, but for what the opening found, of a race that could
+        not be finished.
     """
     rows = trace.rows
     here = next(place for place in problem.stops if place.name == stop)
@@ -45,18 +46,23 @@ def stint_figures(problem: Problem, trace: Trace, stop: str) -> dict[str, Any]:
         found[name] = found[name] - _quadrature(rows, name)
     drive = _between(rows, here.end, stint_end)
     first = _between(rows, here.end, min(stint_end, here.end + FIRST_DRIVE))
-    return {
+    told: dict[str, Any] = {
         **found,
-        "stop_duration": here.end - here.start,
-        "status": failure_sentence(trace.status)[0],
         "finish_time": float(rows.time[-1]),
         "feed_gauge_pressure_after_stop": _turning_mean(rows, "feed_gauge_pressure", first),
         "pump_chamber_pressure_after_stop": _turning_mean(rows, "pump_chamber_pressure", first),
         "stint_feed_gauge_pressure": _turning_mean(rows, "feed_gauge_pressure", drive),
         "stint_gauge_pressure": _mean(rows, "headspace_gauge_pressure", drive),
         "finish_gauge_pressure": float(rows.headspace_gauge_pressure[-1]),
-        **_opening(problem, rows, here.start, here.end),
         **_return(problem, rows, drive, here.start, here.end),
+    }
+    if trace.status != STATUS_DONE:
+        told = {name: np.full(np.shape(value), np.nan)[()] for name, value in told.items()}
+    return {
+        **told,
+        **_opening(problem, rows, here.start, here.end),
+        "stop_duration": here.end - here.start,
+        "status": failure_sentence(trace.status)[0],
     }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
@@ -67,6 +68,8 @@ class _Marks(NamedTuple):
 
     tank: int
     feed: int
+    idle: int
+    revs: int
     fall: int
     oil: int
     milk: int
@@ -112,7 +115,7 @@ def alike_cold(one: Signs, other: Signs) -> bool:
     return bool(np.all(pressures < GAUGE_TELLS) and abs(one.cold_level - other.cold_level) < LEVEL_TELLS)
 
 
-def signs_in_words(found: Mapping[str, Signs], racing: float, units: System) -> dict[str, str]:
+def signs_in_words(found: Mapping[str, Signs], racing: float, units: System, cap: float = math.inf) -> dict[str, str]:
     """Say for each fault what the gauges show of it.
 
     Parameters
@@ -123,6 +126,8 @@ def signs_in_words(found: Mapping[str, Signs], racing: float, units: System) -> 
         Engine speed of the readings at racing revs [rad s-1].
     units : str
         "metric" or "us".
+    cap : float
+        Setting of the cap [Pa]; infinity if it is vented.
 
     Returns
     -------
@@ -137,7 +142,7 @@ def signs_in_words(found: Mapping[str, Signs], racing: float, units: System) -> 
             twins = {
                 name: other for name, other in found.items() if name not in (fault, HEALTHY) and alike(signs, other)
             }
-            words[fault] = " ".join([_shown(signs, sound, racing, units), *_else(fault, signs, sound, twins)])
+            words[fault] = " ".join([_shown(signs, sound, racing, units, cap), *_else(fault, signs, sound, twins)])
     return words
 
 
@@ -161,6 +166,8 @@ def _marks(signs: Signs, sound: Signs) -> _Marks:
     return _Marks(
         tank=tank,
         feed=idle if idle == revs else 0,
+        idle=idle,
+        revs=revs,
         fall=_sign(signs.fall - sound.fall, GAUGE_TELLS),
         oil=_sign(signs.oil - sound.oil, THERMOMETER_TELLS),
         milk=-_sign(signs.glass - sound.glass, GLASS_TELLS),
@@ -172,14 +179,15 @@ def _marks(signs: Signs, sound: Signs) -> _Marks:
     )
 
 
-def _shown(signs: Signs, sound: Signs, racing: float, units: System) -> str:
+def _shown(signs: Signs, sound: Signs, racing: float, units: System, cap: float) -> str:
     marks = _marks(signs, sound)
     hot, cold = ", ".join(_hot(signs, sound, marks, racing, units)), ", ".join(_cold(signs, sound, marks, units))
     if not (hot or cold):
         return "Nothing on the gauges, hot or cold the next morning."
     parts = [hot or "nothing on the hot gauges", *([f"cold the next morning {cold}"] if cold else [])]
     text = "; ".join(parts)
-    meaning = _meaning(marks)
+    over = signs.tank > cap + GAUGE_TELLS
+    meaning = "the tank is over its cap, whose relief does not lift: keep clear" if over else _meaning(marks)
     return f"{text[0].upper()}{text[1:]}{f': {meaning}' if meaning else ''}."
 
 
@@ -194,13 +202,17 @@ def _hot(signs: Signs, sound: Signs, marks: _Marks, racing: float, units: System
         apart = f"{shown_text(abs(signs.tank - sound.tank), 'Pa', units)} {way}"
         at_zero = ", tank near zero" if abs(signs.tank) < GAUGE_TELLS else ""
         yield f"{what} {apart}{' at all revs' if together else ''}{at_zero}"
-    if marks.oil > 0:
+    if not together and marks.fall <= 0:
+        for place, at in ((1, "idle"), (2, "racing revs")):
+            if marks.idle if place == 1 else marks.revs:
+                yield f"feed at {at} {_gauge(signs[place], units)}, healthy {_gauge(sound[place], units)}"
+    if marks.oil:
         yield f"oil at {shown_text(signs.oil, 'K', units)}, healthy {shown_text(sound.oil, 'K', units)}"
     if marks.milk > 0:
         glass, healthy = glass_word(signs.glass), glass_word(sound.glass)
         yield f"glass {glass}, healthy {healthy}" if glass != healthy else f"glass more {glass} than healthy"
     if marks.gas:
-        gas = f"gas in the pump for {duration_text(signs.gas)}, healthy {duration_text(sound.gas)}"
+        gas = f"gas in the pump for {duration_text(signs.gas)} up to the stop, healthy {duration_text(sound.gas)}"
         yield f"pump growls or whines ({gas})"
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import typing
 from collections.abc import Sequence
 from typing import Any, NamedTuple
@@ -122,7 +123,8 @@ def symptom_table(
         raise SimulationError(rows[0].status, rows[0].time)
     data = _dataset([*faulty], rows, how.speeds)
     found = {fault: signs_of(data, fault) for fault, row in zip(faulty, rows, strict=True) if row.status == STATUS_DONE}
-    words = signs_in_words(found, columns.racing, units or sound.display.units)
+    cap = sound.cap.relief_pressure if sound.cap.kind == "sealed" else math.inf
+    words = signs_in_words(found, columns.racing, units or sound.display.units, cap)
     signs = [words.get(fault) or _stopped(row) for fault, row in zip(faulty, rows, strict=True)]
     looks = [LOOK.get(fault, "") for fault in faulty]
     data["look"] = "fault", np.array(looks), {"long_name": "where to look (common practice)"}

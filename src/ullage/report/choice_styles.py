@@ -8,8 +8,9 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from ullage.report.labels import clipped, drawable
+from ullage.report.labels import clipped, drawable, signed
 from ullage.report.traces import Floats
+from ullage.results.pit_gas import more_gas
 from ullage.results.pit_table import choice_name
 
 SHUT = "shut"
@@ -56,6 +57,23 @@ def figure_of(choices: xr.Dataset, name: str, label: str) -> float:
     """Return a figure of one choice in SI units; NaN if it is missing."""
     labels = labels_of(choices)
     return float(choices[name].values[labels.index(label)]) if name in choices and label in labels else math.nan
+
+
+def gas_minutes(choices: xr.Dataset, label: str) -> str:
+    """Write the minutes of gas that a choice has more than the cap left shut, whose own are written as they are.
+
+    Least to most over the models of the air; a question mark where they contradict each other, "" if unknown.
+    """
+    if label == SHUT:
+        by_model = choices.cavitation_exposure_by_air_model.sel(choice=SHUT).values / 60.0
+        least, most, known = float(by_model.min()), float(by_model.max()), True
+    else:
+        more = more_gas(choices, label)
+        least, most, known = more.least / 60.0, more.most / 60.0, more.known
+    if math.isnan(least + most):
+        return ""
+    low, high = (signed(f"{round(minutes) + 0:d}") for minutes in (least, most))
+    return (low if low == high else f"{low} to {high}") if known else "?"
 
 
 def status_of(choices: xr.Dataset, label: str) -> str:

@@ -17,13 +17,12 @@ from ullage.report.pit_blocks import (
     cap_block,
     cooling_block,
     cost_block,
-    gauge_block,
     mark_block,
     opening_block,
-    symptom_block,
     title_block,
     warning_block,
 )
+from ullage.report.pit_gauges import gauge_block, symptom_block
 from ullage.report.typeset import Block, Text, beside, draw, paragraph, stacked
 from ullage.results.display import System
 from ullage.results.store import written_whole

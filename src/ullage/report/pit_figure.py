@@ -11,7 +11,7 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from ullage.report.choice_styles import SHUT, figure_of, labels_of, planned_stop, short_name, status_of
+from ullage.report.choice_styles import figure_of, gas_minutes, labels_of, planned_stop, short_name, status_of
 from ullage.report.figures import FOOTER
 from ullage.report.labels import BOLD, HUGE, LINE, PLAIN, clipped, drawable, number_text, short_duration
 from ullage.report.pit_panels import (
@@ -107,10 +107,8 @@ def _big_numbers(choices: xr.Dataset, units: System) -> list[tuple[str, str]]:
     returned = figure_of(choices, "regained_gauge_pressure", "refit")
     if math.isfinite(returned):
         numbers.append((number_text(returned, "Pa", units), "most that returns\nafter a refit"))
-    more = figure_of(choices, "cavitation_exposure", "refit") - figure_of(choices, "cavitation_exposure", SHUT)
-    if math.isfinite(more):
-        sign = "+" if more >= 0.0 else "\N{MINUS SIGN}"
-        numbers.append((f"{sign}{short_duration(abs(more))}", "gas at the pump,\nrefit against shut"))
+    if "refit" in labels_of(choices) and (minutes := gas_minutes(choices, "refit")):
+        numbers.append((minutes, "min more gas at the\npump, refit than shut"))
     return numbers
 
 

@@ -35,6 +35,11 @@ _BEFORE = 0.03  # of the first minutes, so that an opening as the stop begins do
 _LEAST_MEAN, _MEANS = 60.0, 60.0
 _LEAST_SPAN = 20e3  # [Pa]
 _BAND: dict[str, Any] = {"facecolor": "0.93", "edgecolor": "0.72", "hatch": "///", "linewidth": 0.0, "zorder": 0.3}
+_AIR = {
+    "frozen": " (air stays in the oil)",
+    "kinetic": " (air moves in its time)",
+    "equilibrium": " (air moves at once)",
+}
 
 
 def first_minutes(choices: xr.Dataset) -> float:
@@ -133,7 +138,7 @@ def plot_gas_minutes(choices: xr.Dataset, axes: Axes | None = None) -> Axes:
     axes.set_ylim(-0.04 * max(most, 1.0), 1.06 * max(most, 1.0))
     _ticks(axes)
     named(axes, drawn(axes, lines))
-    _title(axes, "gas at the pump since the stop, minutes")
+    _title(axes, f"gas at the pump, minutes{_AIR.get(choices.attrs.get('air_model', ''), '')}")
     return axes
 
 

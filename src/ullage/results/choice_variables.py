@@ -85,7 +85,11 @@ STOP_FIGURES = {
     "cooling_time": Variable("s", "how long the oil in the tank takes to cool with the cap shut"),
     "coolest_oil": Variable("K", "lowest temperature that the oil in the tank gets to in the longest wait"),
     "settled_time": Variable("s", "how long it takes to come within 2 K of that"),
+    "half_cooled_time": Variable("s", "how long it takes to get half-way to cool enough"),
     "mark_by_temperature": Variable("1", "share of the tank that is oil, cold and rested, at a temperature of the day"),
+    "mark_height_by_temperature": Variable(
+        "m", "height of that oil over the mark, in a tank with upright walls", sign="above the mark positive"
+    ),
 }
 CHOICE_COORDINATES = {
     "time_since_stop": Variable("s", "time since the stop began"),

@@ -11,6 +11,7 @@ from ullage.results.display import System, short, shown_value
 
 _CONDITION, _FAULT, _COLUMN = 16, 24, 8
 _CONDITIONS = {"after_stop": "after the stop"}
+_FAULTS = {"filled hot to the cold mark": "filled hot to mark"}
 
 
 def gauge_lines(gauges: xr.Dataset, units: System) -> list[str]:
@@ -74,7 +75,7 @@ def symptom_lines(symptoms: xr.Dataset, units: System) -> list[str]:
             _number(shown_value(float(row.oil_temperature), "K", units)[0]),
             _pressure(float(row.overnight_gauge_pressure), units),
         ]
-        lines.append(_line(str(fault), values, _FAULT))
+        lines.append(_line(_FAULTS.get(str(fault), str(fault)), values, _FAULT))
     return lines
 
 
@@ -85,7 +86,10 @@ def symptom_sentences(symptoms: xr.Dataset) -> list[str]:
         for fault, sign in zip(symptoms.fault.values, symptoms.sign.values, strict=True)
         if fault != symptoms.fault.values[0]
     ]
-    return told + [f"No {fault} here: {why}." for fault, why in json.loads(symptoms.attrs["left_out"]).items()]
+    reasons: dict[str, list[str]] = {}
+    for fault, why in json.loads(symptoms.attrs["left_out"]).items():
+        reasons.setdefault(why, []).append(fault)
+    return told + [f"Not worked out here: {', '.join(faults)}: {why}." for why, faults in reasons.items()]
 
 
 def _pressure(value: float, units: System) -> str:

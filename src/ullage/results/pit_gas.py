@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import NamedTuple
 
 import numpy as np
 import xarray as xr
@@ -15,8 +16,41 @@ from ullage.results.verdict import duration_text
 SAME_GAS, SAME_SHARE = 60.0, 0.05
 NO_ANSWER = 3.0
 
-_TOLD = ("refit", "top_up", "recharge", "left_off")
 _THREE = "the three assumptions on how fast air moves"
+
+
+class MoreGas(NamedTuple):
+    """Gas at the pump that a choice has more than the cap left shut [s]: least and most of the three, and what it is.
+
+    `known` is whether the three agree: more, less, or the same.
+    """
+
+    least: float
+    most: float
+    differs: bool
+    known: bool
+
+
+def more_gas(data: xr.Dataset, label: str) -> MoreGas:
+    """Return what gas at the pump a choice has more than the cap left shut, from the stop to the finish.
+
+    Parameters
+    ----------
+    data : xarray.Dataset
+        Result of `compare_cap_opening`.
+    label : str
+        The choice.
+
+    Returns
+    -------
+    MoreGas
+        Not a number for a choice that could not be finished.
+    """
+    gas = data.cavitation_exposure_by_air_model
+    shut = gas.sel(choice="shut").values
+    more = gas.sel(choice=label).values - shut
+    differs = np.abs(more) > np.maximum(SAME_GAS, SAME_SHARE * shut)
+    return MoreGas(float(more.min()), float(more.max()), bool(differs.any()), len({*np.sign(more[differs])}) < 2)
 
 
 def gas_sentences(data: xr.Dataset) -> Iterator[str]:
@@ -27,45 +61,31 @@ def gas_sentences(data: xr.Dataset) -> Iterator[str]:
     data : xarray.Dataset
         Result of `compare_cap_opening`.
     """
-    gas = data.cavitation_exposure_by_air_model
-    shut = gas.sel(choice="shut").values
+    shut = data.cavitation_exposure_by_air_model.sel(choice="shut").values
     if not np.isfinite(shut).all():
         return
     if not data.time_turning.sel(choice="shut") > 0.0:
         yield "The pump does not turn after the stop: there is no gas to tell of."
         return
-    more: list[str] = []
-    same: list[str] = []
-    unclear: list[str] = []
-    for label in _TOLD:
-        if label not in data.choice.values or not np.isfinite(gas.sel(choice=label)).all():
-            continue
-        values = gas.sel(choice=label).values
-        differs = np.abs(values - shut) > np.maximum(SAME_GAS, SAME_SHARE * shut)
-        sign = np.sign(values - shut)[differs]
-        name = choice_name(label)
-        if not differs.any():
-            same.append(name)
-        elif len(set(sign)) > 1:
-            unclear.append(name)
-        else:
-            more.append(f"{name} {_span(values - shut)} {'more' if sign[0] > 0.0 else 'less'}")
-    yield from _told(more, same, unclear)
+    found = {choice_name(str(label)): more_gas(data, str(label)) for label in data.choice.values if label != "shut"}
+    found = {name: more for name, more in found.items() if np.isfinite(more.least)}
+    apart = [f"{name} {_span(more)}" for name, more in found.items() if more.differs and more.known]
+    if apart:
+        yield f"Gas at the pump to the finish, against the cap left shut, over {_THREE}: {', '.join(apart)}."
+    same = [name for name, more in found.items() if not more.differs]
+    if same:
+        yield f"Gas at the pump hardly differs from the cap left shut: {', '.join(same)}."
+    unclear = [name for name, more in found.items() if not more.known]
+    if unclear:
+        yield f"More gas or less than with the cap left shut, this model cannot tell: {', '.join(unclear)}."
     yield from _trust(shut)
 
 
-def _span(differences: np.ndarray) -> str:
-    low, high = sorted((abs(float(differences[np.argmin(np.abs(differences))])), float(np.abs(differences).max())))
-    return f"{duration_text(low)} to {duration_text(high)}"
-
-
-def _told(more: list[str], same: list[str], unclear: list[str]) -> Iterator[str]:
-    if more:
-        yield f"Gas at the pump to the finish, against the cap left shut, over {_THREE}: {', '.join(more)}."
-    if same:
-        yield f"Gas at the pump hardly differs from the cap left shut: {', '.join(same)}."
-    if unclear:
-        yield f"More gas or less than with the cap left shut, this model cannot tell: {', '.join(unclear)}."
+def _span(more: MoreGas) -> str:
+    less = more.most < -more.least
+    low, high = (-more.most, -more.least) if less else (more.least, more.most)
+    start = "hardly any" if low < SAME_GAS else duration_text(low)
+    return f"{start} to {duration_text(high)} {'less' if less else 'more'}"
 
 
 def _trust(shut: np.ndarray) -> Iterator[str]:

@@ -15,7 +15,7 @@ from ullage.results.pit_gas import gas_sentences
 from ullage.results.pit_json import PitStudy
 from ullage.results.pit_table import choice_name, pit_table
 from ullage.results.screen import wrapped
-from ullage.results.verdict import HOT_TO_OPEN, duration_text, mass_text
+from ullage.results.verdict import FULL_TANK, HOT_TO_OPEN, MUCH_GAS_SHARE, duration_text, mass_text
 from ullage.units import clock
 
 # own choice: mean pressures this close are the same, half a psi; pressure too small to speak of [Pa]
@@ -23,8 +23,9 @@ SAME_PRESSURE = 3.5e3
 NO_PRESSURE = 500.0
 WORTH_SAYING = 700.0  # part of a pressure, a tenth of a psi [Pa]
 SPILT_OIL = 0.001  # [kg]
+_WAYS = ("idling", "engine off")
 
-_HARMLESS = "That is a cost, not a permission: hot oil burns and injects, and dirt gets in."
+_HARMLESS = "That is no permission: hot oil burns and injects, and dirt gets in."
 
 
 def pit_text(study: PitStudy, units: System) -> str:
@@ -54,11 +55,11 @@ def pit_text(study: PitStudy, units: System) -> str:
 
 
 def _stop(data: xr.Dataset, units: System) -> str:
-    hottest = shown_text(float(data.oil_temperature_at_stop.max()), "K", units)
+    tank = shown_text(float(data.oil_temperature_at_stop.sel(node="reservoir")), "K", units)
     level = 100.0 * float(data.oil_level_at_stop)
     gauge = gauge_text(float(data.gauge_pressure_at_stop), units)
     at, planned = clock(data.attrs["stop_time"]), duration_text(data.attrs["stop_planned"])
-    return f"Stop '{data.attrs['stop']}' at {at}, {planned}: oil at {hottest}, air space {gauge}, {level:.0f} % full."
+    return f"Stop '{data.attrs['stop']}' at {at}, {planned}: tank at {tank}, air space {gauge}, {level:.0f} % full."
 
 
 def pit_sentences(data: xr.Dataset, units: System) -> Iterator[str]:
@@ -72,6 +73,7 @@ def pit_sentences(data: xr.Dataset, units: System) -> Iterator[str]:
         "metric" or "us".
     """
     yield from _price(data, units)
+    yield from _already(data)
     yield from _refit(data, units)
     yield from _top_up(data, units)
     yield from _recharge(data, units)
@@ -145,11 +147,12 @@ def _no_stint(data: xr.Dataset) -> str:
 
 
 def _price(data: xr.Dataset, units: System) -> Iterator[str]:
-    gauge, hottest = float(data.gauge_pressure_at_stop), float(data.oil_temperature_at_stop.max())
-    oil = shown_text(hottest, "K", units)
+    gauge, tank = float(data.gauge_pressure_at_stop), float(data.oil_temperature_at_stop.sel(node="reservoir"))
+    oil = shown_text(tank, "K", units)
     if gauge > NO_PRESSURE:
-        yield f"Opening as the stop begins spends {shown_text(gauge, 'Pa', units)} at once, with oil at {oil}."
-    elif hottest > HOT_TO_OPEN:
+        spent = shown_text(gauge, "Pa", units)
+        yield f"Opening as the stop begins spends {spent} at once, with the tank's oil at {oil}."
+    elif tank > HOT_TO_OPEN:
         yield f"The tank shows {gauge_text(gauge, units)} with oil at {oil}: a gauge at zero does not mean cold oil."
     if told := _no_stint(data):
         yield told
@@ -165,6 +168,18 @@ def _why_harmless(data: xr.Dataset, units: System) -> str:
     if float(data.gauge_pressure_at_stop) <= NO_PRESSURE:
         return f"{fitted}: the tank has no pressure to spend yet."
     return f"{fitted}: what is spent was little, or comes back."
+
+
+def _already(data: xr.Dataset) -> Iterator[str]:
+    """Say that a pump is in trouble with the cap left shut."""
+    shut = data.sel(choice="shut")
+    gas, turning = float(shut.cavitation_exposure), float(shut.time_turning)
+    starved = float(shut.time_starved + shut.time_chambers_unfilled)
+    if starved > 0.0 or gas > MUCH_GAS_SHARE * turning > 0.0:
+        yield (
+            f"With the cap left shut the pump already has gas for {duration_text(gas)} of {duration_text(turning)} and "
+            f"starves for {duration_text(starved)}: mend that first."
+        )
 
 
 def _refit(data: xr.Dataset, units: System) -> Iterator[str]:
@@ -208,10 +223,11 @@ def _top_up(data: xr.Dataset, units: System) -> Iterator[str]:
     if one is None or refit is None or not _differs(data).sel(choice="top_up").any():
         return
     volume = shown_text(data.attrs["top_up_volume"], "m3", units)
-    mean = shown_text(float(one.stint_gauge_pressure), "Pa", units)
+    mean, most = gauge_text(float(one.stint_gauge_pressure), units), float(one.highest_oil_level)
+    full = "; overfull: hot it can go solid and spill" if most >= FULL_TANK else ""
     yield (
-        f"Topped up with {volume} the tank has {mean} on average: less room, no cure, and "
-        f"{100.0 * float(one.highest_oil_level):.0f} % full at most."
+        f"Topped up with {volume} the tank has {mean} on average, since its air has less room; "
+        f"{100.0 * most:.0f} % full at most{full}."
     )
 
 
@@ -219,11 +235,15 @@ def _recharge(data: xr.Dataset, units: System) -> Iterator[str]:
     one = _one(data, "recharge")
     if one is None or not opening_matters(data):
         return
-    charge, cap = (shown_text(data.attrs[name], "Pa", units) for name in ("recharge_pressure", "cap_relief_pressure"))
+    limits = ("cap_relief_pressure", "tank_rating", "seal_rating")
+    charge, limit = (
+        shown_text(value, "Pa", units)
+        for value in (data.attrs["recharge_pressure"], min(data.attrs[name] for name in limits))
+    )
     mean = gauge_text(float(one.stint_gauge_pressure), units)
     yield (
-        f"Recharged to {charge} the tank has {mean} on average: only through a regulator set below the {cap} cap, "
-        "never raw shop air."
+        f"Recharged to {charge} the tank has {mean} on average: only through a regulator, never over {limit} (the "
+        "least of cap, tank and shaft seal), never raw shop air."
     )
 
 
@@ -233,23 +253,31 @@ def _cooling(data: xr.Dataset, units: System) -> Iterator[str]:
         yield f"The tank's oil is below {below} as the stop begins."
         return
     ways = [
-        f"{'longer than ' + longest if math.isnan(time) else duration_text(time)} {_way(data, str(way))}"
-        for way, time in zip(data.way.values, data.cooling_time.values.tolist(), strict=True)
+        f"{'longer than ' + longest if math.isnan(time) else duration_text(time)} {_way(data, way)}"
+        for way in _WAYS
+        for time in (float(data.cooling_time.sel(way=way)),)
     ]
-    yield f"Cooling the tank's oil below {below} takes {', '.join(ways)}."
+    yield f"Cooling the tank's oil below {below} takes {' or '.join(ways)}."
+    half = [f"{duration_text(float(data.half_cooled_time.sel(way=way)))} {_way(data, way)}" for way in _WAYS]
+    if np.isfinite(data.half_cooled_time.sel(way=list(_WAYS))).all():
+        yield f"Half-way there it is after {' or '.join(half)}."
     idling = data.sel(way="idling")
     if math.isnan(float(idling.cooling_time)):
         coolest, settled = shown_text(float(idling.coolest_oil), "K", units), duration_text(float(idling.settled_time))
-        yield f"Idling it gets no cooler than {coolest} here, nearly that after {settled}."
+        yield (
+            f"Idling it gets no cooler than {coolest} here, nearly that after {settled}; "
+            f"'{choice_name('cool_then_open')}' goes on with the engine off from there."
+        )
     cooled = _one(data, "cool_then_open")
-    if cooled is not None:
-        left = float(cooled.gauge_pressure_opened)
-        spends = f"it spends {shown_text(left, 'Pa', units)}" if left > NO_PRESSURE else "no pressure is left to spend"
-        yield f"Opened after the wait of '{choice_name('cool_then_open')}', {spends}."
+    if cooled is not None and (left := float(cooled.gauge_pressure_opened)) > NO_PRESSURE:
+        yield (
+            f"By then the gauge still shows {shown_text(left, 'Pa', units)}: opening spends it, and the cap stays shut "
+            "until the gauge is at zero."
+        )
 
 
 def _way(data: xr.Dataset, way: str) -> str:
-    return way.replace("idling", "idling with the fan on") if data.attrs["fan"] else way
+    return "idling with the fan on" if way == "idling" and data.attrs["fan"] else way
 
 
 def _left_off(data: xr.Dataset, units: System) -> Iterator[str]:

@@ -60,7 +60,7 @@ class Pit(Spec):
         "pressure level", "0.5 psig", "40 psig", None, "set at the regulator; what the tank had before if absent"
     )
     open_below: float = quantity(
-        "temperature", "0 degC", "120 degC", "50 degC", "oil in the tank below which waiting ends"
+        "temperature", "0 degC", "60 degC", "50 degC", "oil in the tank below which waiting ends"
     )
     longest_wait: float = quantity("time", "1 min", "24 h", "6 h", "waiting that is given up")
     overnight: float = quantity("time", "1 h", "24 h", "12 h", "how long the truck stands after the race")
