@@ -181,17 +181,17 @@ def _write(data: xr.Dataset, bracket: dict[str, dict[str, Any]], folder: Path, u
 
 def _write_pit(study: PitStudy, folder: Path, units: System) -> list[str]:
     from ullage.report.pit_card import PIT_CARD, save_pit_card
-    from ullage.report.pit_figure import save_pit_figure
+    from ullage.report.pit_figure import PIT_FIGURE, save_pit_figure
     from ullage.results.pit_json import pit_json
     from ullage.results.pit_words import card_sentences
     from ullage.results.store import save_results, save_text
 
     save_results(study.choices, folder / "pit.nc")
     save_text(pit_json(study), folder / "pit.json")
-    save_pit_figure(study.choices, folder / "pit.png", units)
+    save_pit_figure(study.choices, folder / PIT_FIGURE, units)
     sentences = list(card_sentences(study.choices, units))
     save_pit_card(study.choices, study.gauges, study.symptoms, sentences, folder, units)
-    return ["pit.nc", "pit.json", "pit.png", f"{PIT_CARD}.pdf", f"{PIT_CARD}.png"]
+    return ["pit.nc", "pit.json", PIT_FIGURE, f"{PIT_CARD}.pdf", f"{PIT_CARD}.png"]
 
 
 def _refuse_no_name(out: str | None) -> None:

@@ -64,7 +64,7 @@ def test_highest_pressure_is_that_of_the_stint_and_its_parts_are_the_rise_since_
     rows, found = march
     drive = (rows.time > LEAVE) & (rows.time <= NEXT)
     assert found["regained_gauge_pressure"] == rows.headspace_gauge_pressure[drive].max()
-    refit = rows[np.searchsorted(rows.time, BEGIN + 60.0)].headspace_gauge_pressure
+    refit = rows[np.searchsorted(rows.time, BEGIN + 60.0, side="right")].headspace_gauge_pressure
     parts = sum(found[f"returned_{name}"] for name in ("from_oil", "through_cap", "by_heat"))
     assert parts == pytest.approx(found["regained_gauge_pressure"] - refit, abs=1e-6)  # rounding
 
@@ -82,3 +82,16 @@ def test_last_stop_has_no_stint():
     found = stint_figures(problem, trace_on(problem, trace_until(problem, BEGIN)), "pit")
     assert np.isnan([found["stint_gauge_pressure"], found["regained_gauge_pressure"], found["returned_by_heat"]]).all()
     assert found["gauge_pressure_opened"] > 0.0
+
+
+def test_stops_that_touch_are_one_and_the_stint_follows_them():
+    stops = [
+        {"name": "pit", "after_lap": 1, "duration": "3 min"},
+        {"name": "tyres", "after_lap": 1, "duration": "2 min"},
+    ]
+    problem = compile_problem(truck({**RACE, "duty.stop": stops}).spec)
+    trace = trace_on(problem, trace_until(problem, BEGIN))
+    found = stint_figures(problem, trace, "pit")
+    rows = trace.rows
+    feed = mean_between(rows, rows.feed_gauge_pressure, LEAVE + 120.0, rows.time[-1])
+    assert found["stint_feed_gauge_pressure"] == pytest.approx(feed, rel=1e-12)

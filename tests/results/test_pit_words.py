@@ -81,12 +81,26 @@ def test_opening_matters_where_the_feed_pressure_of_the_stint_differs():
     assert opening_matters(data.assign(stint_feed_gauge_pressure_by_air_model=feed))
 
 
+def test_a_refit_that_takes_longer_than_the_stop_or_fails_is_never_called_harmless():
+    data = study_of("hot").choices
+    assert opening_matters(changed(data, "finish_delay", "refit", 120.0))
+    cold = study_of("cold").choices
+    feed = cold.stint_feed_gauge_pressure_by_air_model.copy()
+    feed.loc[{"choice": "refit"}] = np.nan
+    assert opening_matters(cold.assign(stint_feed_gauge_pressure_by_air_model=feed))
+
+
+def test_parts_far_above_the_whole_are_not_told():
+    data = changed(study_of("hot").choices, "returned_by_heat", "refit", 2e6)
+    assert "heat after the refit" not in " ".join(pit_sentences(data, "metric"))
+
+
 def test_parts_of_what_returns_are_told_if_they_are_worth_a_line():
     data = study_of("hot").choices
     for name, value, words in (
         ("returned_from_oil", 9e3, "the oil gives back 9 kPa"),
         ("returned_from_oil", -9e3, "the oil drinks takes 9 kPa"),
-        ("returned_through_cap", 9e3, "the vacuum valve let in as the oil cooled 9 kPa"),
+        ("returned_through_cap", 9e3, "the cap let in as the oil cooled 9 kPa"),
         ("returned_through_cap", -9e3, "the cap let out takes 9 kPa"),
     ):
         assert words in " ".join(pit_sentences(changed(data, name, "refit", value), "metric"))

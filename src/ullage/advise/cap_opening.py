@@ -100,7 +100,7 @@ def _listed(choices: Iterable[str | Mapping[str, Any]] | None) -> list[str | Map
     found = [] if choices is None else choices
     listed = [] if isinstance(found, str | bytes | Mapping) or not isinstance(found, Iterable) else [*found]
     wrong = [choice for choice in listed if not isinstance(choice, str | Mapping)]
-    if wrong or (choices is not None and not listed and found != []):
+    if wrong or not isinstance(found, Iterable) or isinstance(found, str | bytes | Mapping):
         text = f"a list of labels and of mappings is wanted, got {quoted(wrong[0] if wrong else choices)}"
         raise ScenarioError([Fault("", None, "choices", text)])
     return listed
@@ -119,10 +119,10 @@ def _chosen(offered: list[Offer], wanted: list[str]) -> list[Offer]:
     return [offer for offer in offered if offer.label == SHUT or offer.label in wanted]
 
 
-def _with_air(spec: ScenarioSpec, problem: Problem, model: str) -> Problem:
+def _with_air(spec: ScenarioSpec, problem: Problem, model: str) -> tuple[ScenarioSpec, Problem]:
     """Return a race with another model of the air; channels and initial state are the same."""
-    air = spec.air.model_copy(update={"model": model})
-    return dataclasses.replace(problem, parameters=make_parameters(spec.model_copy(update={"air": air}), 1.0))
+    changed = spec.model_copy(update={"air": spec.air.model_copy(update={"model": model})})
+    return changed, dataclasses.replace(problem, parameters=make_parameters(changed, 1.0))
 
 
 def _up_to_the_stop(shut: Scenario, stop: PlannedStop) -> dict[str, Trace]:
@@ -130,7 +130,7 @@ def _up_to_the_stop(shut: Scenario, stop: PlannedStop) -> dict[str, Trace]:
     problem = compile_problem(shut.spec)
     found = {}
     for model in AIR_MODELS:
-        trace = trace_until(_with_air(shut.spec, problem, model), stop.start)
+        trace = trace_until(_with_air(shut.spec, problem, model)[1], stop.start)
         if trace.status != STATUS_DONE:
             raise SimulationError(trace.status, float(trace.state.time))
         if trace.state.cap_on == 0:
@@ -145,9 +145,9 @@ def _run(x: Situation, before: dict[str, Trace], offer: Offer, spec: ScenarioSpe
     problem = compile_problem(spec)
     figures, rows = {}, x.before.rows
     for model in AIR_MODELS:
-        one = _with_air(spec, problem, model)
+        there, one = _with_air(spec, problem, model)
         trace = trace_on(one, before[model]) if x.stop.start > 0.0 else trace_race(one)
-        figures[model] = {**stint_figures(one, trace, x.stop.name), **_night(x, spec, one, trace)}
+        figures[model] = {**stint_figures(one, trace, x.stop.name), **_night(x, there, one, trace)}
         if model == spec.air.model:
             rows = trace.rows
     return ChoiceRun(offer.label, offer.changes, figures, rows)

@@ -33,6 +33,7 @@ from ullage.scenario.circuit import level_at, race_pieces
 
 MOST_ROWS = 20_000  # of a choice; a longer race is thinned
 WORTH_SHARING = 500.0  # gauge pressure below which no share of it is told [Pa]
+_SAME_TIME = 5e-9  # the clock of a table has whole nanoseconds [s]
 
 _DAYS = np.arange(263.15, 319.0, 5.0)  # [K]
 
@@ -120,8 +121,8 @@ def _trace(name: str, clock: NDArray[np.float64], runs: list[ChoiceRun]) -> tupl
     shape = runs[0].rows[field].shape[1:]
     values = np.full((len(runs), len(clock), *shape), np.nan)
     for place, run in enumerate(runs):
-        row = np.minimum(np.searchsorted(run.rows.time, clock), len(run.rows) - 1)
-        there = run.rows.time[row] == clock
+        row = np.minimum(np.searchsorted(run.rows.time, clock - _SAME_TIME), len(run.rows) - 1)
+        there = np.abs(run.rows.time[row] - clock) <= _SAME_TIME
         values[place, there] = run.rows[field][row[there]]
     dims = ("choice", "time_since_stop") if not shape else ("choice", "node", "time_since_stop")
     return dims, values if not shape else values.transpose(0, 2, 1), attributes(CHOICE_TRACES[name])

@@ -9,11 +9,6 @@ from ullage.scenario.circuit import race_pieces
 from ullage.scenario.load import Scenario
 from ullage.scenario.timed_events import event_times
 
-SHUT, REFIT, TOP_UP, RECHARGE, LEFT_OFF = "shut", "refit", "top_up", "recharge", "left_off"
-COOL_IDLING, COOL_ENGINE_OFF = "cool_then_open", "cool_then_open_engine_off"
-AS_PLANNED = "as_planned"
-
-IDLE_SPEED = 900 * 0.10471975511965977  # rpm to rad/s, of an engine that the scenario stops [rad s-1]
 POURING, CHARGING = 20.0, 30.0  # how long a top-up and a recharge take [s]
 
 _CAP_WORK = ("cap off", "cap on", "top-up", "recharge")

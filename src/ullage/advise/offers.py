@@ -30,7 +30,7 @@ from ullage.units import factor
 
 SHUT, AS_PLANNED = "shut", "as_planned"
 IDLING, ENGINE_OFF, IDLING_THEN_OFF = "idling", "engine off", "idling, then engine off"
-LEAST_RECHARGE = 3.5e3  # gauge pressure from which a recharge is worth it, half a psi [Pa]; own choice
+LEAST_RECHARGE = 3.4e3  # gauge pressure from which a recharge is worth it, half a psi [Pa]; own choice
 
 _IDLE = 900.0 * factor("rpm", "rad/s")  # of an engine that the stop has off
 _LEAST_TOP_UP = 0.25e-3  # poured in if nothing is missing [m3]

@@ -17,6 +17,8 @@ from ullage.scenario.compile import Problem
 
 FIRST_DRIVE = 600.0  # how long after the stop the pump's first pressures are looked at; own choice [s]
 
+_TOUCHING = 1e-6  # stops that follow each other stand on one clock [s]
+
 _SINCE_THE_START = ("air_vented", "oil_lost", "oil_drawn_off", "shaft_energy")
 
 
@@ -40,12 +42,16 @@ def stint_figures(problem: Problem, trace: Trace, stop: str) -> dict[str, Any]:
     """
     rows = trace.rows
     here = next(place for place in problem.stops if place.name == stop)
-    stint_end = min([place.start for place in problem.stops if place.start > here.start], default=float(rows.time[-1]))
+    begin = here.end
+    for place in sorted(problem.stops, key=lambda place: place.start):
+        if here.start < place.start <= begin + _TOUCHING:
+            begin = place.end
+    end = min([place.start for place in problem.stops if place.start > begin], default=float(rows.time[-1]))
     found: dict[str, Any] = {name: value[()] for name, value in state_figures(np.array(trace.state)).items()}
     for name in _SINCE_THE_START:
         found[name] = found[name] - _quadrature(rows, name)
-    drive = _between(rows, here.end, stint_end)
-    first = _between(rows, here.end, min(stint_end, here.end + FIRST_DRIVE))
+    drive = _between(rows, begin, end)
+    first = _between(rows, begin, min(end, begin + FIRST_DRIVE))
     told: dict[str, Any] = {
         **found,
         "finish_time": float(rows.time[-1]),
@@ -131,7 +137,7 @@ def _return(problem: Problem, rows: Rows, drive: NDArray[np.int64], start: float
     found["regained_time"] = float(peak.time) - start
     refitted = _cap_moves(problem, start, end)[1]
     if refitted <= peak.time:
-        shut = rows[_at(rows, refitted)]
+        shut = rows[min(_at(rows, refitted) + 1, len(rows) - 1)]
         worth = GAS_CONSTANT * float(peak.headspace_temperature) / float(peak.headspace_volume)
         through_cap = _let_in(peak) - _let_in(shut)
         from_oil = float(peak.headspace_air_mass - shut.headspace_air_mass) - through_cap

@@ -33,10 +33,10 @@ def pit_json(study: PitStudy) -> str:
     """
     choices = study.choices
     figures = choices.drop_dims("time_since_stop")
-    by_choice = {str(label): _by_name(figures.sel(choice=label), "choice") for label in figures.choice.values}
+    by_choice = {str(label): _by_name(figures.sel(choice=label)) for label in figures.choice.values}
     found = {
         **_attributes(choices),
-        **_by_name(figures.drop_dims("choice"), ""),
+        **_by_name(figures.drop_dims("choice")),
         "choices": by_choice,
         "gauges": _table(study.gauges, "condition"),
         "symptoms": _table(study.symptoms, "fault"),
@@ -47,19 +47,19 @@ def pit_json(study: PitStudy) -> str:
 def _attributes(data: xr.Dataset) -> dict[str, Any]:
     """Return the attributes of a Dataset; those that are JSON are taken apart."""
     return {
-        str(name): json.loads(value) if name in ("left_out", "changes") else _plain(value)
+        str(name): json.loads(value) if name in ("left_out", "changes", "stops") else _plain(value)
         for name, value in data.attrs.items()
         if name != "scenario_toml"
     }
 
 
 def _table(data: xr.Dataset, dimension: str) -> dict[str, Any]:
-    rows = {str(label): _by_name(data.sel({dimension: label}), dimension) for label in data[dimension].values}
+    rows = {str(label): _by_name(data.sel({dimension: label})) for label in data[dimension].values}
     return {**({"engine_speed": data.engine_speed.values.tolist()} if "engine_speed" in data.dims else {}), **rows}
 
 
-def _by_name(data: xr.Dataset, without: str) -> dict[str, Any]:
-    return {str(name): _values(variable) for name, variable in data.data_vars.items() if name != without}
+def _by_name(data: xr.Dataset) -> dict[str, Any]:
+    return {str(name): _values(variable) for name, variable in data.data_vars.items()}
 
 
 def _values(variable: xr.DataArray) -> Any:

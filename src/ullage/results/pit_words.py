@@ -24,6 +24,8 @@ NO_PRESSURE = 500.0
 WORTH_SAYING = 700.0  # part of a pressure, a tenth of a psi [Pa]
 SPILT_OIL = 0.001  # [kg]
 _WAYS = ("idling", "engine off")
+_OTHERWISE = ["top_up", "cool_then_open", "cool_then_open_engine_off", "left_off"]
+_MOST_PARTS = 3.0  # parts this much larger than the whole explain nothing
 
 _HARMLESS = "That is no permission: hot oil burns and injects, and dirt gets in."
 
@@ -123,10 +125,11 @@ def _one(data: xr.Dataset, label: str) -> xr.Dataset | None:
 def opening_matters(data: xr.Dataset) -> bool:
     """Return whether a cap that is opened and fitted again leaves the pump another feed pressure than one left shut.
 
-    Choices that pour oil in, or stand for another time than the one with the cap left shut, do not count.
+    Choices that pour oil in, wait for cool oil or stay open do not count; one that nothing is known of does.
     """
-    alike = (data.finish_delay == 0.0) & np.isfinite(data.refitted) & (data.choice != "top_up")
-    return bool((_differs(data) & alike).any())
+    counts = np.isfinite(data.refitted) & ~data.choice.isin(_OTHERWISE)
+    unknown = data.stint_feed_gauge_pressure_by_air_model.isnull()
+    return bool(((_differs(data) | unknown) & counts).any())
 
 
 def _differs(data: xr.Dataset) -> xr.DataArray:
@@ -193,7 +196,7 @@ def _refit(data: xr.Dataset, units: System) -> Iterator[str]:
         f"Refitted after {after} the tank has {mean} on average in the stint, {most} at most, "
         f"{duration_text(float(one.regained_time))} after the stop began; left shut {kept} on average."
     )
-    yield _why(one, units)
+    yield from _why(one, units)
     shares = [float(value) for value in one.returned_share_by_air_model]
     if all(math.isfinite(share) for share in shares):
         never, in_time, at_once = (f"{100.0 * max(share, 0.0):.0f} %" for share in shares)
@@ -203,19 +206,21 @@ def _refit(data: xr.Dataset, units: System) -> Iterator[str]:
         )
 
 
-def _why(one: xr.Dataset, units: System) -> str:
+def _why(one: xr.Dataset, units: System) -> Iterator[str]:
     """Say where the pressure after a refit comes from."""
     heat, oil, cap = (float(one[f"returned_{name}"]) for name in ("by_heat", "from_oil", "through_cap"))
+    if max(abs(heat), abs(oil), abs(cap)) > _MOST_PARTS * abs(float(one.regained_gauge_pressure)):
+        return
     parts = [f"heat after the refit is worth {shown_text(heat, 'Pa', units)} (the growth before it is spent)"]
     if oil > WORTH_SAYING:
         parts.append(f"air that the oil gives back {shown_text(oil, 'Pa', units)}")
     elif oil < -WORTH_SAYING:
         parts.append(f"air that the oil drinks takes {shown_text(-oil, 'Pa', units)}")
     if cap > WORTH_SAYING:
-        parts.append(f"air that the vacuum valve let in as the oil cooled {shown_text(cap, 'Pa', units)}")
+        parts.append(f"air that the cap let in as the oil cooled {shown_text(cap, 'Pa', units)}")
     elif cap < -WORTH_SAYING:
         parts.append(f"air that the cap let out takes {shown_text(-cap, 'Pa', units)}")
-    return f"Of that highest pressure {', '.join(parts)}."
+    yield f"Of that highest pressure {', '.join(parts)}."
 
 
 def _top_up(data: xr.Dataset, units: System) -> Iterator[str]:

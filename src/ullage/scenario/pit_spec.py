@@ -63,7 +63,7 @@ class Pit(Spec):
         "temperature", "0 degC", "60 degC", "50 degC", "oil in the tank below which waiting ends"
     )
     longest_wait: float = quantity("time", "1 min", "24 h", "6 h", "waiting that is given up")
-    overnight: float = quantity("time", "1 h", "24 h", "12 h", "how long the truck stands after the race")
+    overnight: float = quantity("time", "6 h", "24 h", "12 h", "how long the truck stands after the race")
     overnight_temperature: float | None = quantity(
         "temperature", "-40 degC", "55 degC", None, "ambient overnight; that of the start if absent"
     )
