@@ -72,6 +72,7 @@ def main() -> int:
             "check_seconds": (*COMMAND, "check", str(SCENARIO)),
             "run_without_files_seconds": RUN,
             "warm_run_seconds": (*RUN, "--out", results),
+            "pit_seconds": (*COMMAND, "pit", str(SCENARIO)),
         }
         for name, arguments in warm.items():
             show(name, seconds(repeats, cache, *arguments), "s")

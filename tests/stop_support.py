@@ -75,6 +75,7 @@ def stop_choices(labels=STANDARD, gauge=12.0 * PSI):
             "tank_rating": 30.0 * PSI,
             "seal_rating": 25.0 * PSI,
             "longest_wait": 7200.0,
+            "fan": 1,
             "left_out": "{}",
         },
     )

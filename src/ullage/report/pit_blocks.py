@@ -12,6 +12,7 @@ from ullage.report.choice_styles import SHUT, figure_of, gas_minutes, labels_of,
 from ullage.report.labels import drawable, short_duration, signed, unit_sign
 from ullage.report.typeset import Block, Text, beside, boxed, moved, paragraph, stacked, table, width_of
 from ullage.results.display import System, shown_value
+from ullage.results.pit_cold import WAYS, way_name
 from ullage.results.verdict import HOT_TO_OPEN
 from ullage.units import clock, digits, factor
 
@@ -19,7 +20,6 @@ MISSING = "\N{EN DASH}"
 
 # a typical compressor, common practice
 _SHOP_AIR = 120.0 * factor("psi", "Pa")
-_WAYS = {"idling": "idling, fan on", "engine off": "engine off"}
 _RULES = ("Use gauge AND thermometer, not the clock.", "A zero gauge does not mean cold oil.")
 _MARKS = 4
 _HEAD, _BIG = 1.12, 1.6  # letters of a heading and of a big number, in sizes of the text
@@ -135,17 +135,17 @@ def cooling_block(choices: xr.Dataset, units: System, width: float, size: float)
     head = heading(f"COOLING TO {temperature(below, units)}", width, size)
     if "cooling_time" not in choices:
         return stacked([head, paragraph("Not known: wait for the thermometer.", width, size)], 0.0)
-    ways = {way: choices.sel(way=way) for way in _WAYS}
+    ways = {way_name(choices, way): choices.sel(way=way) for way in WAYS}
     numbers = [_time(float(one.cooling_time), never) for one in ways.values()]
     side = max(width_of(number, True, _BIG * size) for number in numbers) + 0.6 * size
     rows = []
     for (way, one), number in zip(ways.items(), numbers, strict=True):
         short = "" if math.isfinite(one.cooling_time) else f": still {temperature(float(one.coolest_oil), units)}"
-        told = paragraph(f"{_WAYS[way]}{short}", width - side, size)
+        told = paragraph(f"{way}{short}", width - side, size)
         loud = paragraph(Text(number), side, _BIG * size)
         down = max(0.0, 0.5 * (loud.height - told.height))
         rows.append(beside([(0.0, loud), (side, moved(told, 0.0, down)._replace(height=told.height + down))]))
-    half = [f"{_time(float(one.half_cooled_time), never)} {_WAYS[way]}" for way, one in ways.items()]
+    half = [f"{_time(float(one.half_cooled_time), never)} {way}" for way, one in ways.items()]
     left = figure_of(choices, "gauge_pressure_opened", "cool_then_open")
     shows = f" The gauge then still shows {pressure(left, units)} {pressure_unit(units)}." if left > 0.0 else ""
     return stacked([head, *rows, paragraph(Text("Half-way:", f"{', '.join(half)}.{shows}"), width, size)], 0.0)

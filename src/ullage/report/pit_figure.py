@@ -104,9 +104,9 @@ def _big_numbers(choices: xr.Dataset, units: System) -> list[tuple[str, str]]:
     if "gauge_pressure_at_stop" in choices:
         spent = float(choices.gauge_pressure_at_stop)
         numbers.append((number_text(spent, "Pa", units), "in the air space\nas the truck stops"))
-    returned = figure_of(choices, "regained_gauge_pressure", "refit")
+    returned = figure_of(choices, "stint_gauge_pressure", "refit")
     if math.isfinite(returned):
-        numbers.append((number_text(returned, "Pa", units), "most that returns\nafter a refit"))
+        numbers.append((number_text(returned, "Pa", units), "mean of the stint\nafter a refit"))
     if "refit" in labels_of(choices) and (minutes := gas_minutes(choices, "refit")):
         numbers.append((minutes, "min more gas at the\npump, refit than shut"))
     return numbers

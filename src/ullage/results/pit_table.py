@@ -58,3 +58,11 @@ def _number(value: float) -> str:
 def _line(name: str, columns: list[str]) -> str:
     shown = name if len(name) < _NAME else f"{name[: _NAME - 2]}."
     return f"{shown:<{_NAME}}{''.join(f'{column:<{_COLUMN}}' for column in columns)}".rstrip()
+
+
+def finished_choice(data: xr.Dataset, label: str) -> xr.Dataset | None:
+    """Return one choice, or None if it was not run or could not be finished."""
+    if label not in data.choice.values:
+        return None
+    chosen = data.sel(choice=label)
+    return chosen if str(chosen.status.item()) == "done" else None

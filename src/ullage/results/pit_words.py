@@ -11,19 +11,17 @@ import xarray as xr
 
 from ullage.results.display import System, gauge_text, shown_text
 from ullage.results.gauge_words import gauge_lines, symptom_lines, symptom_sentences
+from ullage.results.pit_cold import NO_PRESSURE, cooling_sentences, overnight_sentences
 from ullage.results.pit_gas import gas_sentences
 from ullage.results.pit_json import PitStudy
-from ullage.results.pit_table import choice_name, pit_table
+from ullage.results.pit_table import choice_name, finished_choice, pit_table
 from ullage.results.screen import wrapped
 from ullage.results.verdict import FULL_TANK, HOT_TO_OPEN, MUCH_GAS_SHARE, duration_text, mass_text
 from ullage.units import clock
 
-# own choice: mean pressures this close are the same, half a psi; pressure too small to speak of [Pa]
-SAME_PRESSURE = 3.5e3
-NO_PRESSURE = 500.0
+SAME_PRESSURE = 3.5e3  # mean pressures this close are the same, half a psi [Pa]; own choice
 WORTH_SAYING = 700.0  # part of a pressure, a tenth of a psi [Pa]
 SPILT_OIL = 0.001  # [kg]
-_WAYS = ("idling", "engine off")
 _OTHERWISE = ["top_up", "cool_then_open", "cool_then_open_engine_off", "left_off"]
 _MOST_PARTS = 3.0  # parts this much larger than the whole explain nothing
 
@@ -79,12 +77,12 @@ def pit_sentences(data: xr.Dataset, units: System) -> Iterator[str]:
     yield from _refit(data, units)
     yield from _top_up(data, units)
     yield from _recharge(data, units)
-    yield from _cooling(data, units)
+    yield from cooling_sentences(data, units)
     yield from _left_off(data, units)
     yield from gas_sentences(data)
     yield from _spills(data, units)
     yield from _failures(data)
-    yield from _overnight(data, units)
+    yield from overnight_sentences(data, units)
     for label, reason in json.loads(data.attrs["left_out"]).items():
         yield f"Not shown: {choice_name(label)}: {reason}."
 
@@ -99,7 +97,7 @@ def card_sentences(data: xr.Dataset, units: System) -> Iterator[str]:
     units : str
         "metric" or "us".
     """
-    one, shut = _one(data, "refit"), _one(data, "shut")
+    one, shut = finished_choice(data, "refit"), finished_choice(data, "shut")
     if told := _no_stint(data):
         yield told
     elif not opening_matters(data):
@@ -112,14 +110,6 @@ def card_sentences(data: xr.Dataset, units: System) -> Iterator[str]:
         if np.isfinite(gas).all():
             more = " / ".join(f"{minutes:+.0f}" for minutes in gas)
             yield f"Gas, refit against shut, if air never / in its time / at once goes in and out of oil: {more} min."
-
-
-def _one(data: xr.Dataset, label: str) -> xr.Dataset | None:
-    """Return one choice, or None if it was not run or could not be finished."""
-    if label not in data.choice.values:
-        return None
-    chosen = data.sel(choice=label)
-    return chosen if str(chosen.status.item()) == "done" else None
 
 
 def opening_matters(data: xr.Dataset) -> bool:
@@ -142,6 +132,8 @@ def _differs(data: xr.Dataset) -> xr.DataArray:
 def _no_stint(data: xr.Dataset) -> str:
     """Say why nothing can be told of a stint after the stop; nothing if it can."""
     shut = data.sel(choice="shut")
+    if str(shut.status.item()) != "done":
+        return "The race cannot be finished with the cap left shut: nothing can be told of the choices."
     if math.isnan(float(shut.stint_gauge_pressure)):
         return "No drive follows this stop: nothing can be told of the pressure in a stint."
     if math.isnan(float(shut.stint_feed_gauge_pressure)):
@@ -169,7 +161,7 @@ def _why_harmless(data: xr.Dataset, units: System) -> str:
     little = shown_text(SAME_PRESSURE, "Pa", units)
     fitted = f"Opened and fitted again, the cap changes the feed pressure of the stint by less than {little}"
     if float(data.gauge_pressure_at_stop) <= NO_PRESSURE:
-        return f"{fitted}: the tank has no pressure to spend yet."
+        return f"{fitted}: the tank has no pressure to spend as the stop begins."
     return f"{fitted}: what is spent was little, or comes back."
 
 
@@ -186,7 +178,7 @@ def _already(data: xr.Dataset) -> Iterator[str]:
 
 
 def _refit(data: xr.Dataset, units: System) -> Iterator[str]:
-    one, shut = _one(data, "refit"), _one(data, "shut")
+    one, shut = finished_choice(data, "refit"), finished_choice(data, "shut")
     if one is None or shut is None or not opening_matters(data) or math.isnan(float(one.stint_gauge_pressure)):
         return
     mean, most = (gauge_text(float(one[f"{name}_gauge_pressure"]), units) for name in ("stint", "regained"))
@@ -217,14 +209,14 @@ def _why(one: xr.Dataset, units: System) -> Iterator[str]:
     elif oil < -WORTH_SAYING:
         parts.append(f"air that the oil drinks takes {shown_text(-oil, 'Pa', units)}")
     if cap > WORTH_SAYING:
-        parts.append(f"air that the cap let in as the oil cooled {shown_text(cap, 'Pa', units)}")
+        parts.append(f"air that came in through the cap {shown_text(cap, 'Pa', units)}")
     elif cap < -WORTH_SAYING:
         parts.append(f"air that the cap let out takes {shown_text(-cap, 'Pa', units)}")
     yield f"Of that highest pressure {', '.join(parts)}."
 
 
 def _top_up(data: xr.Dataset, units: System) -> Iterator[str]:
-    one, refit = _one(data, "top_up"), _one(data, "refit")
+    one, refit = finished_choice(data, "top_up"), finished_choice(data, "refit")
     if one is None or refit is None or not _differs(data).sel(choice="top_up").any():
         return
     volume = shown_text(data.attrs["top_up_volume"], "m3", units)
@@ -237,7 +229,7 @@ def _top_up(data: xr.Dataset, units: System) -> Iterator[str]:
 
 
 def _recharge(data: xr.Dataset, units: System) -> Iterator[str]:
-    one = _one(data, "recharge")
+    one = finished_choice(data, "recharge")
     if one is None or not opening_matters(data):
         return
     limits = ("cap_relief_pressure", "tank_rating", "seal_rating")
@@ -252,41 +244,8 @@ def _recharge(data: xr.Dataset, units: System) -> Iterator[str]:
     )
 
 
-def _cooling(data: xr.Dataset, units: System) -> Iterator[str]:
-    below, longest = shown_text(data.attrs["open_below"], "K", units), duration_text(data.attrs["longest_wait"])
-    if data.cooling_time.sel(way="idling") == 0.0:
-        yield f"The tank's oil is below {below} as the stop begins."
-        return
-    ways = [
-        f"{'longer than ' + longest if math.isnan(time) else duration_text(time)} {_way(data, way)}"
-        for way in _WAYS
-        for time in (float(data.cooling_time.sel(way=way)),)
-    ]
-    yield f"Cooling the tank's oil below {below} takes {' or '.join(ways)}."
-    half = [f"{duration_text(float(data.half_cooled_time.sel(way=way)))} {_way(data, way)}" for way in _WAYS]
-    if np.isfinite(data.half_cooled_time.sel(way=list(_WAYS))).all():
-        yield f"Half-way there it is after {' or '.join(half)}."
-    idling = data.sel(way="idling")
-    if math.isnan(float(idling.cooling_time)):
-        coolest, settled = shown_text(float(idling.coolest_oil), "K", units), duration_text(float(idling.settled_time))
-        yield (
-            f"Idling it gets no cooler than {coolest} here, nearly that after {settled}; "
-            f"'{choice_name('cool_then_open')}' goes on with the engine off from there."
-        )
-    cooled = _one(data, "cool_then_open")
-    if cooled is not None and (left := float(cooled.gauge_pressure_opened)) > NO_PRESSURE:
-        yield (
-            f"By then the gauge still shows {shown_text(left, 'Pa', units)}: opening spends it, and the cap stays shut "
-            "until the gauge is at zero."
-        )
-
-
-def _way(data: xr.Dataset, way: str) -> str:
-    return "idling with the fan on" if way == "idling" and data.attrs["fan"] else way
-
-
 def _left_off(data: xr.Dataset, units: System) -> Iterator[str]:
-    one = _one(data, "left_off")
+    one = finished_choice(data, "left_off")
     if one is not None and _differs(data).sel(choice="left_off").any():
         lowest = gauge_text(float(one.stint_feed_gauge_pressure), units)
         yield f"Left off, the pump has only the height of the tank: {lowest} at its inlet on average."
@@ -307,14 +266,3 @@ def _failures(data: xr.Dataset) -> Iterator[str]:
         status = str(data.status.sel(choice=label).item())
         if status != "done":
             yield f"{choice_name(label).capitalize()}: the race cannot be finished: {status}."
-
-
-def _overnight(data: xr.Dataset, units: System) -> Iterator[str]:
-    day = shown_text(data.attrs["overnight_temperature"], "K", units)
-    told = []
-    for label in ("shut", "refit", "top_up", "recharge"):
-        if (one := _one(data, label)) is not None and math.isfinite(float(one.overnight_oil_level)):
-            gauge = gauge_text(float(one.overnight_gauge_pressure), units)
-            told.append(f"{choice_name(label)} {gauge}, {100.0 * float(one.overnight_oil_level):.0f} % full")
-    if told:
-        yield f"Cold next morning at {day}: {'; '.join(told)}. Check the level then, against the mark for the day."
