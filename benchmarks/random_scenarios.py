@@ -8,7 +8,8 @@ of 10 ms to 0.1 s, for there the oil in the feed line has inertia.
 A key is drawn log-uniformly where its range spans a decade, else uniformly. Times of events, how long a top-up pours,
 and lengths of segments follow from the length of the race. Draws that a scenario file would refuse
 (a fan that stops above its start, a tank that the parts drain) are drawn again. Prints one JSON line: races, refused
-draws, failures, short races, races in which wet oil boiled over, worst balances; every failing scenario is named by
+draws, failures, short races, races in which wet oil boiled over, worst balances (of races whose air space is more
+than vapour); every failing scenario is named by
 its seed. Exit code 1 if there is a failure.
 """
 
@@ -22,6 +23,7 @@ import sys
 import typing
 
 import numpy as np
+import xarray as xr
 from pydantic import BaseModel
 
 import ullage as ul
@@ -39,6 +41,8 @@ from ullage.units import KINDS, parse
 LONG_RACE, SHORT_RACE = 600.0, 20.0
 FAST_SAMPLES = ("10 ms", "0.1 s")
 BOILING = 0.7
+ROUNDINGS = 4.0  # of both pressures and of their difference in a product
+ONE_TENTH = 0.1
 LIMITS = {"oil_balance": 1e-10, "air_balance": 1e-10, "energy_balance": 1e-6}
 
 
@@ -239,6 +243,15 @@ def boiled_over(scenario: ul.Scenario) -> bool:
     return False
 
 
+def lost_by_rounding(data: xr.Dataset) -> float:
+    """Return what share an audit cannot tell: it takes the air's pressure as that of the air space less the vapour's.
+
+    In an air space of all but pure vapour that is the small difference of two large numbers.
+    """
+    pressure = data.headspace_pressure
+    return ROUNDINGS * float(np.finfo(float).eps * (pressure / (pressure - data.vapour_pressure)).max())
+
+
 def main() -> int:
     """March the races and print what came of them."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
@@ -264,9 +277,11 @@ def main() -> int:
         bad = [str(name) for name in numbers if not (np.isfinite(data[name].values) == known.get(name, True)).all()]
         if bad:
             failures.append({"seed": seed, "failure": f"not finite: {', '.join(bad)}"})
+        lost = lost_by_rounding(data)
         for name, limit in LIMITS.items():
-            worst[name] = max(worst[name], data.attrs[name])
-            if not data.attrs[name] <= limit:
+            if lost < ONE_TENTH * limit:
+                worst[name] = max(worst[name], data.attrs[name])
+            if not data.attrs[name] <= limit + lost:
                 failures.append({"seed": seed, "failure": f"{name} {data.attrs[name]:.2e}"})
     for failure in failures:
         print(json.dumps(failure))
