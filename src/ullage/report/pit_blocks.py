@@ -147,7 +147,7 @@ def cooling_block(choices: xr.Dataset, units: System, width: float, size: float)
         rows.append(beside([(0.0, loud), (side, moved(told, 0.0, down)._replace(height=told.height + down))]))
     half = [f"{_time(float(one.half_cooled_time), never)} {way}" for way, one in ways.items()]
     left = figure_of(choices, "gauge_pressure_opened", "cool_then_open")
-    shows = f" The gauge then still shows {pressure(left, units)} {pressure_unit(units)}." if left > 0.0 else ""
+    shows = f" Cooled, the gauge still shows {pressure(left, units)} {pressure_unit(units)}." if left > 0.0 else ""
     return stacked([head, *rows, paragraph(Text("Half-way:", f"{', '.join(half)}.{shows}"), width, size)], 0.0)
 
 
