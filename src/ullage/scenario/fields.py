@@ -148,13 +148,13 @@ class Spec(BaseModel):
             if value is None or isinstance(value, Level):
                 return value
             return read_quantity(value, spec, from_file=bool(info.context and info.context.get("file")))
-        except OutOfRange as error:
+        except OutOfRangeError as error:
             raise PydanticCustomError("range", "{text}", {"text": str(error)}) from None
         except UnitError as error:
             raise PydanticCustomError("unit", "{text}", {"text": str(error)}) from None
 
 
-class OutOfRange(UnitError):
+class OutOfRangeError(UnitError):
     """A quantity that is outside what its key accepts."""
 
 
@@ -178,14 +178,14 @@ def read_quantity(value: Any, spec: Quantity, *, from_file: bool) -> float | Lev
     Raises
     ------
     UnitError
-        If it cannot be read; `OutOfRange` if it is outside the limits.
+        If it cannot be read; `OutOfRangeError` if it is outside the limits.
     """
     read = _read(value, spec, from_file=from_file)
     number = read.over(_STANDARD_AMBIENT) if isinstance(read, Level) else read
     low, high = spec.limits()
     slack = 1e-9 * max(abs(low), abs(high))
     if not low - slack <= number <= high + slack:
-        raise OutOfRange(f"{quoted(value)} is outside {_limits(value, read, spec)}")
+        raise OutOfRangeError(f"{quoted(value)} is outside {_limits(value, read, spec)}")
     return read
 
 

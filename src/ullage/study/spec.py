@@ -29,7 +29,9 @@ class Axis(Spec):
     values: tuple[Any, ...] = Field(default=(), description="values as a scenario file writes them; rows for `keys`")
     low: Any = Field(default=None, description="lower end of a range")
     high: Any = Field(default=None, description="upper end of a range")
-    steps: int | None = Field(default=None, strict=True, ge=2, le=MOST_LEVELS, description="levels of a range in a grid")
+    steps: int | None = Field(
+        default=None, strict=True, ge=2, le=MOST_LEVELS, description="levels of a range in a grid"
+    )
     distribution: Distribution | None = Field(default=None, description="how an uncertain value spreads over the range")
 
     @property
@@ -77,7 +79,7 @@ class StudySpec(Spec):
 @rule(STUDY_RULES, "axis", "table")
 def _axes_or_table(spec: StudySpec) -> Iterator[Found]:
     if not spec.axis and spec.table is None:
-        yield ("axis",), "missing: what is varied, [[axis]], or a table of members, table = \"members.csv\""
+        yield ("axis",), 'missing: what is varied, [[axis]], or a table of members, table = "members.csv"'
     if spec.axis and spec.table is not None:
         yield ("table",), "stands beside [[axis]]: a study has one or the other"
 
@@ -125,7 +127,7 @@ def _levels(spec: StudySpec) -> Iterator[Found]:
         if axis.distribution is not None and not ranged:
             yield ("axis", place, "distribution"), "belongs to a range; listed values are equally likely"
         if grid and axis.distribution not in (None, "uniform", "log uniform"):
-            yield ("axis", place, "distribution"), "needs a sample: [sampling] method = \"sobol\""
+            yield ("axis", place, "distribution"), 'needs a sample: [sampling] method = "sobol"'
 
 
 @rule(STUDY_RULES, "sampling", "table")
@@ -138,7 +140,7 @@ def _members(spec: StudySpec) -> Iterator[Found]:
     elif sampling.method != "grid" and sampling.members is None:
         yield ("sampling", "members"), "missing: how many members the sample has"
     elif sampling.method == "latin hypercube" and (sampling.members or 0) > LARGEST_HYPERCUBE:
-        text = f"is over {LARGEST_HYPERCUBE}, and a hypercube is drawn as a whole: take method = \"sobol\""
+        text = f'is over {LARGEST_HYPERCUBE}, and a hypercube is drawn as a whole: take method = "sobol"'
         yield ("sampling", "members"), text
 
 
