@@ -155,6 +155,7 @@ class Parameters:
 
 
 FIELDS = tuple(Parameters.__annotations__)
+_NAMES = frozenset(FIELDS)
 PARAMETER_DTYPE = np.dtype([(name, np.float64) for name in FIELDS])
 
 
@@ -267,10 +268,8 @@ def parameter_record(values: dict[str, float]) -> Parameters:
     ValueError
         If a field is missing or unknown.
     """
-    if set(values) != set(FIELDS):
+    if values.keys() != _NAMES:
         difference = sorted(set(values) ^ set(FIELDS))
         raise ValueError(f"fields missing or unknown: {', '.join(difference)}")
-    table = np.recarray(1, dtype=PARAMETER_DTYPE)
-    for name in FIELDS:
-        table[name] = values[name]
-    return cast("Parameters", table[0])
+    numbers = np.array([values[name] for name in FIELDS], dtype=np.float64)
+    return cast("Parameters", numbers.view(PARAMETER_DTYPE).view(np.recarray)[0])

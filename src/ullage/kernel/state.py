@@ -5,6 +5,7 @@ A race can be stopped, its record copied, and marched on with the same result to
 
 from __future__ import annotations
 
+import functools
 from typing import Any, TypeVar, cast
 
 import numpy as np
@@ -154,6 +155,7 @@ _SHAPES |= {"gas_rate": (5,), "power": (5,), "middle_power": (5,), "end_power": 
 _NUMBERS = {"float": np.float64, "int": np.int64}
 
 
+@functools.cache
 def record_dtype(kind: type) -> np.dtype[Any]:
     """Return the structured dtype of a record class: floats, ints, and arrays of four unless told otherwise.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 import sys
 import typing
@@ -35,7 +36,12 @@ class Quantity(NamedTuple):
 
     def limits(self) -> tuple[float, float]:
         """Return the accepted range in SI units."""
-        return parse(self.low, self.kind), parse(self.high, self.kind)
+        return _limits_of(self.low, self.high, self.kind)
+
+
+@functools.cache
+def _limits_of(low: str, high: str, kind: str) -> tuple[float, float]:
+    return parse(low, kind), parse(high, kind)
 
 
 class Level(NamedTuple):
