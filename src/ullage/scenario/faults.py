@@ -26,6 +26,14 @@ from ullage.scenario.syntax import key_text
 
 Data = dict[str, Any]
 
+# each stage counts on those before it
+STAGES = (
+    [*KEY_RULES, *STOP_RULES, *SPREAD_RULES, *EVENT_RULES, *PIT_RULES],
+    STOP_TIME_RULES,
+    [*RACE_RULES, *PIT_RACE_RULES],
+    CHOICE_RULES,
+)
+
 
 class _Wrong(NamedTuple):
     """A value that was refused on its own: its place, why, the schema's words for it, the value, and its own faults."""
@@ -80,9 +88,7 @@ def checked(data: Data, source: Source, folder: Path) -> ScenarioSpec:
         spec, _ = _validated(_mended(data, wrong), folder)
     if spec is not None:
         faulty = [item.place for item in wrong if item.reason != "extra_forbidden"]
-        apart = [*KEY_RULES, *STOP_RULES, *SPREAD_RULES, *EVENT_RULES, *PIT_RULES]
-        stages = (apart, STOP_TIME_RULES, [*RACE_RULES, *PIT_RACE_RULES], CHOICE_RULES)
-        crossed = cross_faults(spec, [*faulty, *misspelt], *stages)
+        crossed = cross_faults(spec, [*faulty, *misspelt], *STAGES)
         found += [(place, _with_value(data, place, text)) for place, text in crossed]
         if not (wrong or found or source.faults):
             return spec
@@ -91,10 +97,15 @@ def checked(data: Data, source: Source, folder: Path) -> ScenarioSpec:
     raise ScenarioError([*faults, *(fault for item in wrong for fault in item.within)])
 
 
+def context_of(folder: Path) -> dict[str, Any]:
+    """Return what validation has to know of a tree that is written as in a file: that, and where its files are."""
+    return {"file": True, "folder": folder}
+
+
 def _validated(data: Data, folder: Path) -> tuple[ScenarioSpec | None, list[_Wrong]]:
     """Return the specification of a tree, or None and the values that are refused."""
     try:
-        return ScenarioSpec.model_validate(data, context={"file": True, "folder": folder}), []
+        return ScenarioSpec.model_validate(data, context=context_of(folder)), []
     except ValidationError as error:
         found = [
             _Wrong(tuple(each["loc"]), each["type"], each["msg"], each["input"], each.get("ctx", {}).get("faults", ()))
