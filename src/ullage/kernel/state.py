@@ -179,6 +179,11 @@ def record_dtype(kind: type) -> np.dtype[Any]:
     return np.dtype(fields)
 
 
+@functools.cache
+def _with_attributes(kind: type) -> np.dtype[Any]:
+    return np.dtype((np.record, record_dtype(kind)))
+
+
 def empty_record(kind: type[Kind]) -> Kind:
     """Return one zeroed record with attribute access, compiled or not.
 
@@ -192,8 +197,7 @@ def empty_record(kind: type[Kind]) -> Kind:
     numpy record
         A view of its own memory.
     """
-    table = np.zeros(1, dtype=record_dtype(kind)).view(np.recarray)
-    return cast("Kind", table[0])
+    return cast("Kind", np.zeros(1, dtype=_with_attributes(kind))[0])
 
 
 def copied(state: State) -> State:

@@ -96,21 +96,24 @@ def quantity(
         return Field(description=help, json_schema_extra=extra)
     if default is None:
         return Field(default=None, description=help, json_schema_extra=extra)
-    return Field(default_factory=lambda: _value(default, spec), description=help, json_schema_extra=extra)
+    return Field(default_factory=lambda: _value(default, kind), description=help, json_schema_extra=extra)
 
 
-def _value(text: str, spec: Quantity) -> float | Level:
-    if spec.kind == "pressure level":
-        return Level(parse(text, spec.kind), is_gauge(text))
-    return parse(text, spec.kind)
+@functools.lru_cache(maxsize=4096)
+def _value(text: str, kind: str) -> float | Level:
+    if kind == "pressure level":
+        return Level(parse(text, kind), is_gauge(text))
+    return parse(text, kind)
 
 
+@functools.cache
 def quantity_of(model: type[BaseModel], name: str) -> Quantity | None:
     """Return what a field of a specification accepts, or None if it is not a quantity."""
     extra = model.model_fields[name].json_schema_extra
     return extra.get("quantity") if isinstance(extra, dict) else None  # type: ignore[return-value]
 
 
+@functools.cache
 def nested_spec(model: type[BaseModel], name: str) -> type[Spec] | None:
     """Return the specification that a field of a specification holds, in a tuple or not, or None."""
     if name not in model.model_fields:
@@ -168,7 +171,7 @@ def _plain_text(value: Any) -> Any:
 
 def _read(value: Any, spec: Quantity, *, from_file: bool) -> float | Level:
     if isinstance(value, str):
-        return _value(value, spec)
+        return _value(value, spec.kind)
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise UnitError(f"{quoted(value)} is not text with a unit; {wanted(spec.kind)}")
     if abs(value) > _LARGEST or not math.isfinite(value):

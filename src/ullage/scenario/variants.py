@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 import functools
 import itertools
 from collections.abc import Sequence
@@ -16,7 +15,7 @@ from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.faults import STAGES, context_of
 from ullage.scenario.limits import Place, places_of, too_large
 from ullage.scenario.load import Scenario
-from ullage.scenario.tree import set_value
+from ullage.scenario.tree import copied, set_value
 
 Value = str | int | float | bool
 Changes = dict[str, Value]
@@ -51,7 +50,8 @@ class Variants:
         # keys that are no table's, and trees that the keys may make too large, are left to `Scenario.replace`
         self._in_tables = all(len(part) > 1 and part[0] in ScenarioSpec.model_fields for part in parts)
         self._in_tables &= too_large(itertools.chain(places_of(data), places)) is None
-        self._trees = {name: {name: data[name]} if name in data else {} for name, *_ in parts}
+        self._keys_of = {name: [key for key in self._keys if key.startswith(f"{name}.")] for name, *_ in parts}
+        self._trees = {name: {name: data[name]} if name in data else {} for name in self._keys_of}
         self._tables: dict[tuple[str, str], tuple[Any, tuple[Place, ...]]] = {}
 
     def spec(self, values: Sequence[Value], name: str = "") -> ScenarioSpec:
@@ -94,11 +94,11 @@ class Variants:
 
     def _table(self, name: str, changes: Changes) -> tuple[Any, tuple[Place, ...]]:
         """Return a table of the scenario with its changes, and their places."""
-        own = {key: value for key, value in changes.items() if key.startswith(f"{name}.")}
-        kept = name, repr(own)
+        own = [(key, changes[key]) for key in self._keys_of[name]]
+        kept = name, repr(own)  # tells 1 from 1.0 and from True
         if kept not in self._tables:
-            tree = copy.deepcopy(self._trees[name])
-            places = tuple(set_value(tree, key, value) for key, value in own.items())
+            tree = copied(self._trees[name])
+            places = tuple(set_value(tree, key, value) for key, value in own)
             table = _reader(name).validate_python(tree[name], context=self._context)
             if len(self._tables) >= _KEPT_TABLES:
                 self._tables.clear()
