@@ -200,6 +200,25 @@ def empty_record(kind: type[Kind]) -> Kind:
     return cast("Kind", np.zeros(1, dtype=_with_attributes(kind))[0])
 
 
+def state_with(values: dict[str, float]) -> State:
+    """Return a state in which some fields have values and all others are zero.
+
+    Parameters
+    ----------
+    values : dict
+        A number by field, SI units; an array takes it in all its places.
+
+    Returns
+    -------
+    numpy record
+        A record of its own memory.
+    """
+    state: Any = empty_record(State)
+    for name, value in values.items():
+        state[name] = value
+    return cast("State", state)
+
+
 def copied(state: State) -> State:
     """Return a copy of a state record with its own memory."""
     other = empty_record(State)

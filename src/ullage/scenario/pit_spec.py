@@ -27,7 +27,7 @@ class ChoiceEvent(Action):
     def at(self, stop: str) -> Event:
         """Return it as an event of the race that counts from a named stop."""
         given = {*self.model_fields_set, "stop"}
-        return Event.model_construct(given, **dict(self), time=None, stop=stop)
+        return Event.model_construct(given, **vars(self), time=None, stop=stop)
 
 
 class Choice(Spec):
