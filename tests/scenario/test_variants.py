@@ -1,13 +1,15 @@
+import math
 import random
 import typing
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from support import truck
 from ullage.errors import ScenarioError
-from ullage.scenario.compile import compile_problem
 from ullage.scenario.fields import Spec, nested_spec, quantity_of
+from ullage.scenario.limits import places_of
 from ullage.scenario.load import load_scenario
 from ullage.scenario.parameters import make_parameters
 from ullage.scenario.variants import Variants
@@ -72,14 +74,18 @@ def _words(annotation):
     return [word for part in found for word in (_words(part) or [part])]
 
 
-def outcome(make):
+def replaced(base, keys, values, name=""):
+    """Return the specification of a variant, made the long way."""
+    return base.replace(dict(zip(keys, values, strict=True)), bare_numbers=False, name=name).spec
+
+
+def outcome(make, *arguments):
     """Return all that a specification is, to the last bit and with which keys were given, or all its faults."""
     try:
-        spec = make()
+        spec = make(*arguments)
     except ScenarioError as error:
         return error.faults
-    problem_parts = make_parameters(spec, 1.0).tobytes()
-    return spec, repr(spec), [*_given(spec)], problem_parts
+    return spec, repr(spec), [*_given(spec)], make_parameters(spec, 1.0).tobytes()
 
 
 def _given(spec):
@@ -100,9 +106,89 @@ def test_variants_are_what_replace_makes_of_any_keys_and_values(name):
         variants = Variants(base, keys)
         for member in range(4):
             values = [any_value(draw, models[key], key.split(".")[-1]) for key in keys]
-            changes = dict(zip(keys, values, strict=True))
-            found = outcome(lambda: variants.spec(values, f"member {member}"))
-            expected = outcome(lambda: base.replace(changes, bare_numbers=False, name=f"member {member}").spec)
-            assert found == expected, changes
+            found = outcome(variants.spec, values, f"member {member}")
+            assert found == outcome(replaced, base, keys, values, f"member {member}"), (keys, values)
             good += isinstance(found, tuple)
     assert 40 < good < 200  # of 240: both kinds are met often
+
+
+TWO = ("cap.relief_pressure", "reservoir.fill")
+
+
+@pytest.fixture
+def no_long_way(monkeypatch):
+    """Let `Scenario.replace` fail."""
+    monkeypatch.setattr("ullage.scenario.load.Scenario.replace", lambda *_, **__: pytest.fail("took the long way"))
+
+
+@pytest.mark.parametrize(
+    ("keys", "values"),
+    [
+        (TWO, ("13 psi", 0.75)),
+        (("weather.temperature", "air.model", "duty.laps"), ("31 degC", "frozen", 3)),
+        (("pump.torque_point.speed", *(f"pump.torque_point.{key}" for key in ("pressure", "torque", "viscosity"))),
+         ("1500 rpm", "50 bar", "28 N*m", "30 mm2/s")),
+    ],
+)  # fmt: skip
+@pytest.mark.usefixtures("no_long_way")
+def test_good_values_are_checked_without_the_rest_of_the_scenario(keys, values):
+    spec = Variants(BASES["cold_morning"], keys).spec(values)
+    assert spec.cap.kind == "sealed"
+
+
+def test_recording_of_a_table_without_varied_keys_is_not_read_again(tmp_path):
+    for name in ("short_loop.toml", "short_loop_invented.csv"):
+        (tmp_path / name).write_bytes((FOLDER / name).read_bytes())
+    variants = Variants(load_scenario(tmp_path / "short_loop.toml"), TWO)
+    (tmp_path / "short_loop_invented.csv").unlink()
+    spec = variants.spec(("12 psi", 0.8))
+    assert spec.duty == BASES["short_loop"].spec.duty
+
+
+def test_values_that_python_takes_for_equal_are_not_taken_for_one_another():
+    variants = Variants(truck(), ("duty.laps", "cooler.blockage"))
+    assert variants.spec((1, 0.0)).cooler.blockage == 0.0
+    for laps in (1.0, True):
+        with pytest.raises(ScenarioError, match=r"duty\.laps"):
+            variants.spec((laps, 0.0))
+    assert math.copysign(1.0, variants.spec((1, -0.0)).cooler.blockage) == -1.0
+
+
+def test_numbers_of_numpy_are_those_of_python():
+    variants = Variants(truck(), ("reservoir.fill", "duty.laps"))
+    assert variants.spec((np.float64(0.75), np.int64(2))) == variants.spec((0.75, 2))
+
+
+def test_many_tables_do_not_pile_up_and_the_first_is_still_right():
+    variants = Variants(BASES["ironwood"], TWO)
+    specs = [variants.spec(("16 psi", 0.7 + 1e-4 * step)) for step in range(600)]
+    assert specs[0] == variants.spec(("16 psi", 0.7))
+    assert [spec.reservoir.fill for spec in specs] == [0.7 + 1e-4 * step for step in range(600)]
+    assert len(variants._tables) <= 512
+
+
+def test_element_that_a_variant_has_renamed_is_found_by_its_old_name_in_the_next():
+    base, keys = BASES["ironwood"], ("duty.stop.0.name", "duty.stop.fuel pit.duration")
+    variants = Variants(base, keys)
+    for name in ("fuel pit", "first pit", "other"):
+        assert outcome(variants.spec, (name, "5 min")) == outcome(replaced, base, keys, (name, "5 min"))
+
+
+@pytest.mark.parametrize("key", ["title", "no_table.key", "duty.stop.nowhere.duration", "cap", "", "cap.kind.deep"])
+def test_key_that_no_table_holds_is_told_as_replace_tells_it(key):
+    base = BASES["ironwood"]
+    found = outcome(Variants(base, [key]).spec, ["16 psi"], "row 3")
+    assert found == outcome(replaced, base, [key], ["16 psi"], "row 3")
+
+
+def test_number_of_values_has_to_be_that_of_the_keys():
+    with pytest.raises(ValueError, match="shorter"):
+        Variants(BASES["ironwood"], TWO).spec(["16 psi"])
+
+
+def test_tree_that_the_keys_make_too_large_is_refused_as_replace_refuses_it(monkeypatch):
+    base = truck()
+    monkeypatch.setattr("ullage.scenario.limits.MOST_VALUES", len([*places_of(base.to_dict())]) + 1)
+    variants = Variants(base, ["weather.temperature"])
+    with pytest.raises(ScenarioError, match="more than"):
+        variants.spec(["20 degC"])

@@ -197,7 +197,7 @@ def empty_record(kind: type[Kind]) -> Kind:
     numpy record
         A view of its own memory.
     """
-    return cast("Kind", np.zeros(1, dtype=_with_attributes(kind))[0])
+    return cast("Kind", np.zeros(1, dtype=_with_attributes(cast("type", kind)))[0])
 
 
 def state_with(values: dict[str, float]) -> State:

@@ -108,7 +108,8 @@ class Variants:
 
 @functools.cache
 def _reader(name: str) -> TypeAdapter[Any]:
-    return TypeAdapter(ScenarioSpec.model_fields[name].annotation)
+    table: Any = ScenarioSpec.model_fields[name].annotation
+    return TypeAdapter(table)
 
 
 @functools.lru_cache(maxsize=64)
