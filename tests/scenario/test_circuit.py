@@ -92,6 +92,13 @@ def test_coldest_reservoir_is_what_the_passages_leave_at_minus_40():
     assert 0.7 * 0.8 * 7.6e-3 < found.volume < 0.8 * 7.6e-3
 
 
+def test_overflow_leaves_a_brimful_tank_less_the_splash_volume_of_oil_that_was_hot():
+    small, large = (oil_left(truck({"reservoir.splash_volume": volume}).spec) for volume in ("10 mL", "110 mL"))
+    assert small.volume == large.volume  # nothing has run over
+    lost = small.mass_after_overflow - large.mass_after_overflow
+    assert lost == pytest.approx(1e-4 * oil.density(oil.HIGHEST_TEMPERATURE, 870.0), rel=1e-12)  # a difference
+
+
 @pytest.mark.parametrize(
     ("changes", "expected"),
     [
