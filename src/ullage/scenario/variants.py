@@ -95,15 +95,16 @@ class Variants:
     def _table(self, name: str, changes: Changes) -> tuple[Any, tuple[Place, ...]]:
         """Return a table of the scenario with its changes, and their places."""
         own = [(key, changes[key]) for key in self._keys_of[name]]
-        kept = name, repr(own)  # tells 1 from 1.0 and from True
-        if kept not in self._tables:
-            tree = copied(self._trees[name])
-            places = tuple(set_value(tree, key, value) for key, value in own)
-            table = _reader(name).validate_python(tree[name], context=self._context)
-            if len(self._tables) >= _KEPT_TABLES:
-                self._tables.clear()
-            self._tables[kept] = table, places
-        return self._tables[kept]
+        values = name, repr(own)  # tells 1 from 1.0 and from True
+        if kept := self._tables.get(values):
+            return kept
+        tree = copied(self._trees[name])
+        places = tuple(set_value(tree, key, value) for key, value in own)
+        made = _reader(name).validate_python(tree[name], context=self._context), places
+        if len(self._tables) >= _KEPT_TABLES:
+            self._tables.clear()
+        self._tables[values] = made
+        return made
 
 
 @functools.cache
