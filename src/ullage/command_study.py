@@ -90,7 +90,6 @@ def _march(
     part: tuple[int, int] | None,
     workers: int | None,
     scheduler: str | None,
-    *,
     resume: bool,
     quiet: bool,
 ) -> None:
