@@ -123,7 +123,10 @@ def _sample(method: str, dimensions: int, seed: int, first: int, end: int) -> Sh
     if method == "latin hypercube":
         return qmc.LatinHypercube(dimensions, rng=rng).random(end)
     engine = qmc.Sobol(dimensions, rng=rng)
-    engine.fast_forward(first)
+    begun = engine.random(1)  # a sequence that goes on is not remarked upon; how many are even is said by `check`
+    if first == 0:
+        return np.concatenate([begun, engine.random(end - 1)])
+    engine.fast_forward(first - 1)
     return engine.random(end - first)
 
 
