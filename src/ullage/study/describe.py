@@ -13,7 +13,7 @@ from ullage.errors import STATUS_DONE, SimulationError
 from ullage.results.trace import trace_race
 from ullage.scenario.compile import compile_problem
 from ullage.study.axes import Listed, Spread
-from ullage.study.load import Study
+from ullage.study.plan import Study
 from ullage.study.shard import figure_dtype, refusals
 from ullage.units import clock
 

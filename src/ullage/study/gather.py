@@ -19,7 +19,7 @@ from ullage.results.store import SMALL_FILE, written_whole
 from ullage.results.variables import COORDINATES, SUMMARY_FIGURES, VARIABLES, Variable, attributes
 from ullage.study.axes import Listed
 from ullage.study.ledger import Ledger, StudyError
-from ullage.study.load import Study
+from ullage.study.plan import Study
 from ullage.study.shard import Shard, figure_dtype, load_shard
 from ullage.study.traces import TracePlan
 from ullage.study.values import column

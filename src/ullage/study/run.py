@@ -18,7 +18,7 @@ from ullage.results.trace import trace_at
 from ullage.scenario.compile import compile_problem
 from ullage.study.gather import gather
 from ullage.study.ledger import Ledger, StudyError, open_ledger
-from ullage.study.load import Study
+from ullage.study.plan import Study
 from ullage.study.shard import Done, do_shard
 from ullage.study.workers import Silent, Watcher, done_by_workers
 

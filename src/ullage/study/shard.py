@@ -22,7 +22,7 @@ from ullage.results.trace import trace_at
 from ullage.scenario.compile import Problem, compile_problems
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.study.ledger import Ledger
-from ullage.study.load import Study
+from ullage.study.plan import Study
 from ullage.study.traces import TracePlan
 
 _ROWS_AT_ONCE = 500_000  # of channel tables that are marched before an interrupt is heard: about a second

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 from ullage.study.ledger import Ledger, StudyError, study_in
-from ullage.study.load import Study
+from ullage.study.plan import Study
 from ullage.study.shard import Done, do_shard
 
 if TYPE_CHECKING:
