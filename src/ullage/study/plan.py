@@ -19,9 +19,8 @@ from ullage.study.design import Design
 from ullage.study.spec import Traces
 from ullage.study.traces import NO_TRACES, TracePlan, trace_plan
 
-_SLICE = 64
-_LARGEST_SHARD = 1024
-_SHARDS = 256  # up to which shards stay small
+_SMALLEST_SHARD, _LARGEST_SHARD = 16, 1024
+_SHARDS = 128  # that a study has, unless they would be too small or too large
 
 
 class StudySource(NamedTuple):
@@ -83,8 +82,7 @@ class Study:
     @property
     def shard_size(self) -> int:
         """How many members are marched and written as one."""
-        slices = -(-self.members // (_SLICE * _SHARDS))
-        return min(_SLICE * slices, _LARGEST_SHARD)
+        return min(max(_SMALLEST_SHARD, -(-self.members // _SHARDS)), _LARGEST_SHARD)
 
     @property
     def shards(self) -> int:
