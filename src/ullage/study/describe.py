@@ -19,7 +19,8 @@ from ullage.study.shard import figure_dtype, refusals
 from ullage.units import clock
 
 _WIDTH = 100
-_SHOWN = 5  # members and values
+_SHOWN = 5  # values of an axis that are named one by one
+_FIRST = 3  # members that are shown
 _TRIED = 1000  # members that are held against the checks
 _TEXT = 60  # bytes of text a member
 
@@ -82,7 +83,7 @@ def _values(axis: Listed | Spread) -> str:
 
 
 def _first(study: Study) -> Iterator[str]:
-    numbers = np.arange(min(_SHOWN, study.members))
+    numbers = np.arange(min(_FIRST, study.members))
     yield "first members:"
     for number, values in enumerate(study.design.values(numbers)):
         pairs = (f"{key} {_rounded(value)}" for key, value in zip(study.design.keys, values, strict=True))
