@@ -1,0 +1,1 @@
+"""Parameter studies: many races from one file."""
