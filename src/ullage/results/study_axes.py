@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
-from typing import NamedTuple
+import math
+import tomllib
+from typing import Any, NamedTuple
 
 import numpy as np
 import xarray as xr
@@ -12,7 +14,7 @@ from numpy.typing import NDArray
 from ullage.results.display import System, shown_value
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.fields import Quantity, nested_spec, quantity_of
-from ullage.units import KINDS, SHOWN_KINDS, factor, show
+from ullage.units import KINDS, SHOWN_KINDS, UnitError, factor, parse, show
 
 GRID, TABLE = "grid", "table"
 DONE = "done"
@@ -108,6 +110,24 @@ def in_shown_unit(values: NDArray[np.float64], key: str, units: System) -> tuple
         zero, one = (shown_value(each, "K", units)[0] for each in (0.0, 1.0))
         return zero + (one - zero) * values, unit
     return values / (factor(unit, shown.unit) if unit else 1.0), unit
+
+
+def base_value(data: xr.Dataset, key: str) -> float:
+    """Return what the scenario of a study has for a numeric key, in SI units; NaN if that is not known."""
+    here: Any = tomllib.loads(data.attrs["scenario_toml"])
+    quantity = quantity_at(key)
+    for part in key.split("."):
+        named = {str(each.get("name")): each for each in here} if isinstance(here, list) else here
+        here = named.get(part) if isinstance(named, dict) else None
+    written = quantity.default if here is None and quantity is not None else here
+    if isinstance(written, int | float):
+        return float(written)
+    if quantity is None or quantity.kind == "pressure level" or not isinstance(written, str):
+        return math.nan
+    try:
+        return parse(written, quantity.kind)
+    except UnitError:
+        return math.nan  # "required": the scenario names a preset instead
 
 
 def value_text(data: xr.Dataset, key: str, member: int, units: System) -> str:

@@ -1,4 +1,4 @@
-"""Which uncertain input moves a figure: main and total effects with intervals, from the races of a study as they are."""
+"""Which uncertain input moves a figure: main and total effects with intervals, from the races as they are."""
 
 from __future__ import annotations
 
@@ -97,7 +97,9 @@ def _refuse(data: xr.Dataset, axes: list[Axis], kept: Floats) -> None:
     """Refuse what no honest effects can be told from."""
     missing = int((~kept).sum())
     if sampling_of(data) == TABLE:
-        raise UllageError("effects need inputs that were varied independently; the members of a table may hang together")
+        raise UllageError(
+            "effects need inputs that were varied independently; the members of a table may hang together"
+        )
     if len(axes) > MOST_INPUTS:
         raise UllageError(f"effects of {len(axes)} inputs: at most {MOST_INPUTS} can be told apart; vary fewer")
     if missing > MOST_FAILED * len(kept):
@@ -180,8 +182,7 @@ def _labelled(axes: list[Axis], rows: Floats, attributes: dict[str, object]) -> 
         ("main_effect_by_classes", "main effect by means over classes, a second look"),
     ]
     variables = {
-        name: ("input", row, {"units": "1", "long_name": words})
-        for (name, words), row in zip(names, rows, strict=True)
+        name: ("input", row, {"units": "1", "long_name": words}) for (name, words), row in zip(names, rows, strict=True)
     }
     inputs = ("input", np.array([axis.keys[0] for axis in axes]), {"long_name": "varied key"})
     together = json.dumps([list(axis.keys) for axis in axes])
