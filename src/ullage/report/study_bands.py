@@ -41,7 +41,7 @@ BANDS_FIGURE = "bands.png"
 PERCENTS = (5.0, 25.0, 50.0, 75.0, 95.0)
 
 _DPI = 240.0
-_WIDTH, _LEFT, _PLOT = 4.5, 0.62, 2.6
+_WIDTH, _LEFT, _PLOT = 4.5, 0.6, 2.5
 _PANEL, _GAP = 1.75, 0.46
 _LETTERS = 60
 _OUTER, _INNER = "#bcd7ea", "#6fa8cf"
@@ -84,8 +84,8 @@ def limits_of(data: xr.Dataset, name: str) -> list[Limit]:
     relief, tank, seal = (data.attrs.get(key) for key in ("cap_relief_pressure", "tank_rating", "seal_rating"))
     known = {
         "oil_temperature": [(WORRYING_OIL, "worrying"), (STOPPING_OIL, "stop")],
-        "headspace_gauge_pressure": [(relief, "cap"), (tank, "tank limit")],
-        "feed_gauge_pressure": [(-COLD_SUCTION * factor("inHg", "Pa"), "deep suction"), (seal, "seal limit")],
+        "headspace_gauge_pressure": [(relief, "cap"), (tank, "tank")],
+        "feed_gauge_pressure": [(-COLD_SUCTION * factor("inHg", "Pa"), "suction"), (seal, "seal")],
         "oil_level": [(FULL_TANK, "full")],
         "rating_margin": [(0.0, "pump's need")],
         "vapour_margin": [(0.0, "boils")],
@@ -182,10 +182,7 @@ def plot_bands(data: xr.Dataset, name: str, axes: Axes, units: System = "metric"
         (f"{percent:.0f} %", row[-1], "0.25")
         for percent, row in zip(PERCENTS, (low, quarter, median, three, high), strict=True)
     ]
-    names += [
-        (f"{limit.name} {number_text(limit.value, si_units, units)}", value, _LIMIT)
-        for limit, value in zip(near, shown, strict=True)
-    ]
+    names += [(_limit_text(limit, si_units, units), value, _LIMIT) for limit, value in zip(near, shown, strict=True)]
     _name_ends(axes, names)
     axes.set_title(_title(name, unit), loc="left", fontproperties=PLAIN, pad=4)
     ticks = MaxNLocator(5, steps=[1, 2, 5, 10]).tick_values(*axes.get_ylim())
@@ -201,6 +198,12 @@ def _title(name: str, unit: str) -> str:
     words = "hottest oil anywhere" if name == "oil_temperature" else VARIABLES[name].long_name
     sign = f", {unit_sign(unit)}" if unit not in ("1", "") else ""
     return clipped(f"{words}{sign}", 58, len(sign) + 1)
+
+
+def _limit_text(limit: Limit, si_units: str, units: System) -> str:
+    if si_units == "1":
+        return f"{limit.name} {limit.value:g}"
+    return f"{limit.name} {number_text(limit.value, si_units, units)}"
 
 
 def _near(value: float, found: Floats, si_units: str) -> bool:
@@ -238,7 +241,7 @@ def _heads(data: xr.Dataset) -> list[str]:
     traced = np.isin(data.member.values, data.traced_member.values)
     failed = int((~done(data) & traced).sum())
     races = f"{int(traced.sum())} races, {failed} of them not finished" if failed else f"{int(traced.sum())} races"
-    words = f"{races}. Middle line: half are above, half below; dark: half of the races; pale: nine in ten."
+    words = f"{races}. Each line: so many of them stay under it just then. Dark: the middle half; pale: nine in ten."
     return [*textwrap.wrap(title, 46)[:2], *textwrap.wrap(words, _LETTERS)]
 
 
