@@ -121,7 +121,8 @@ def bands_figure(data: xr.Dataset, units: System = "metric") -> Figure:
         raise UllageError(
             f"bands need members of equal weight: a {method} has none; use random, latin hypercube or sobol"
         )
-    names = [name for name in data.data_vars if "traced_member" in data[name].dims and percentiles(data, name)[0].size]
+    traced = [str(name) for name, variable in data.data_vars.items() if "traced_member" in variable.dims]
+    names = [name for name in traced if percentiles(data, name)[0].size]
     if not names:
         raise UllageError("bands need traces: give `[traces]` with its variables and interval in the study file")
     heads = _heads(data)
@@ -133,7 +134,7 @@ def bands_figure(data: xr.Dataset, units: System = "metric") -> Figure:
     for name in names:
         top -= _GAP + _PANEL
         panel = page.add_axes((_LEFT / _WIDTH, top / height, _PLOT / _WIDTH, _PANEL / height))
-        plot_bands(data, str(name), panel, units)
+        plot_bands(data, name, panel, units)
         panels.append(panel)
     _time_axis(data, panels)
     for row, text in enumerate(heads):

@@ -10,6 +10,7 @@ import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
 
 from ullage.errors import UllageError
 from ullage.report.figures import FOOTER
@@ -68,15 +69,15 @@ def _bars(axes: Axes, ranked: xr.Dataset) -> None:
     for name, shift, color, hatch in (("total", -0.19, _TOTAL, "////"), ("main", 0.19, _MAIN, "")):
         share = 100.0 * ranked[f"{name}_effect"].values
         axes.barh(rows + shift, share, 0.34, color=color, edgecolor=_MAIN, linewidth=0.6, hatch=hatch, gid=name)
-        ends = [100.0 * ranked[f"{name}_effect_{end}"].values for end in ("low", "high")]
-        axes.hlines(rows + shift, *ends, color="black", linewidth=1.1)
-        axes.plot(np.concatenate(ends), np.tile(rows + shift, 2), "|", color="black", markersize=4.0)
-    names = [clipped(key_words(str(key)), _NAME_LETTERS, 8) for key in ranked.input.values]
+        low, high = (100.0 * ranked[f"{name}_effect_{end}"].values for end in ("low", "high"))
+        reach = np.maximum([share - low, high - share], 0.0)
+        axes.errorbar(share, rows + shift, xerr=reach, fmt="none", ecolor="black", elinewidth=1.1, capsize=2.0)
+    names = [clipped(key_words(str(key)), 2 * _NAME_LETTERS - 6, 15) for key in ranked.input.values]
     axes.set_yticks(rows, ["\n".join(textwrap.wrap(name, _NAME_LETTERS)) for name in names], fontproperties=PLAIN)
     axes.tick_params(axis="y", length=0)
     axes.set_ylim(-0.5, len(rows) - 0.5)
     axes.set_xlim(0.0, max(10.0, 105.0 * float(ranked.total_effect_high.max())))
-    ticks = [tick for tick in axes.get_xticks() if tick <= axes.get_xlim()[1]]
+    ticks = [tick for tick in MaxNLocator(5).tick_values(*axes.get_xlim()) if tick <= axes.get_xlim()[1]]
     axes.set_xticks(ticks, [f"{tick:.0f}" for tick in ticks], fontproperties=PLAIN)
     axes.set_xlabel("share of the spread, %", fontproperties=PLAIN, labelpad=2)
     axes.grid(axis="x", color="0.9", linewidth=0.6)
@@ -90,7 +91,7 @@ def _heads(effects: xr.Dataset) -> list[str]:
     members, unexplained = int(effects.attrs["members"]), 100.0 * float(effects.attrs["unexplained"])
     words = (
         f"{members} races. Upper bar: the input alone. Lower bar, hatched: with what it does together with others. "
-        f"Lines: 95 % intervals. Nobody's: {unexplained:.2g} %."
+        f"Lines: 95 % intervals. Explained by none: {unexplained:.2g} %."
     )
     return [*lines, *textwrap.wrap(words, _LETTERS)]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import textwrap
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import xarray as xr
@@ -19,7 +19,7 @@ from matplotlib.ticker import MaxNLocator
 from ullage.errors import UllageError
 from ullage.report.figures import FOOTER
 from ullage.report.labels import BOLD, LETTER, LINE, PLAIN, clipped, drawable, number_text, signed, unit_sign
-from ullage.report.study_regions import STYLES, Box, box_about, draw_region, edges, name_regions
+from ullage.report.study_regions import STYLES, Box, Flags, box_about, draw_region, edges, name_regions
 from ullage.report.traces import Floats
 from ullage.results.display import System, short, shown_value
 from ullage.results.store import written_whole
@@ -37,6 +37,13 @@ _WIDTH, _PLOT_HEIGHT = 4.5, 3.5
 _ROW_LETTERS = 16
 _LETTERS = 60
 _PALE = LinearSegmentedColormap.from_list("pale", ["#ffffff", "#f3e3b3", "#d8b768"])
+_DIAMOND: dict[str, Any] = {
+    "marker": "D",
+    "markersize": 8,
+    "color": "white",
+    "markeredgecolor": "black",
+    "markeredgewidth": 2.0,
+}
 _LONG_GAS = 600.0  # [s] from which minutes are shown
 
 
@@ -115,7 +122,7 @@ def _shown(data: xr.Dataset, across: GridAxis, up: GridAxis, figure: str, units:
     return _Shown(zero + (one - zero) * cells, "" if unit == "1" else unit + gauge, variable.long_name.split(",")[0])
 
 
-def _draw(axes: Axes, across: GridAxis, up: GridAxis, shown: _Shown, cells: dict[str, np.ndarray]) -> None:
+def _draw(axes: Axes, across: GridAxis, up: GridAxis, shown: _Shown, cells: dict[str, Flags]) -> None:
     right, top = edges(across.values), edges(up.values)
     axes.pcolormesh(right, top, np.ma.masked_invalid(shown.cells), cmap=_PALE, rasterized=True, zorder=0.5)
     for name, flags in cells.items():
@@ -167,7 +174,7 @@ def _base(axes: Axes, across: GridAxis, up: GridAxis) -> list[Box]:
     limits = axes.get_xlim(), axes.get_ylim()
     if not (limits[0][0] <= x <= limits[0][1] and limits[1][0] <= y <= limits[1][1]):
         return []
-    axes.plot([x], [y], marker="D", markersize=9, color="white", markeredgecolor="black", markeredgewidth=2.0, zorder=7)
+    axes.plot([x], [y], zorder=7, **_DIAMOND)
     return [box_about(axes, x, y, "oo")]
 
 
@@ -211,10 +218,9 @@ def _write_legend(page: Figure, legend: list[tuple[str, list[str]]], top: float)
             )
             page.add_artist(swatch)
         else:
-            marker = {"marker": "D", "markersize": 8, "color": "white", "markeredgecolor": "black"}
             axes = page.add_axes((0.16 / width, (top - 0.2) / height, 0.5 / width, 0.19 / height))
             axes.set_axis_off()
-            axes.plot([0.5], [0.5], markeredgewidth=2.0, **marker)
+            axes.plot([0.5], [0.5], **_DIAMOND)
         for row, line in enumerate(lines):
             place_up = (top - 0.04 - LINE * row) / height
             page.text(0.75 / width, place_up, line, va="top", fontproperties=PLAIN, parse_math=False)

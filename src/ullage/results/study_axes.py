@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
+from pydantic import BaseModel
 
 from ullage.results.display import System, shown_value
 from ullage.scenario.duty_spec import ScenarioSpec
@@ -69,12 +70,11 @@ def key_words(key: str) -> str:
 
 def quantity_at(key: str) -> Quantity | None:
     """Return what a dotted key of a scenario accepts; None if it is no quantity."""
-    model: type | None = ScenarioSpec
+    model: type[BaseModel] = ScenarioSpec
     *tables, last = key.split(".")
     for part in tables:
-        inner = nested_spec(model, part) if model is not None else None
-        model = inner if inner is not None else model
-    return quantity_of(model, last) if model is not None and last in model.model_fields else None
+        model = nested_spec(model, part) or model  # a name or a number of an element stays in its table
+    return quantity_of(model, last) if last in model.model_fields else None
 
 
 def shown_values(data: xr.Dataset, key: str, units: System) -> tuple[NDArray[np.float64], str]:

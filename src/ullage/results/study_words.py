@@ -20,7 +20,6 @@ from ullage.results.verdict import WORRYING_OIL, duration_text
 ASKED = (
     "peak_oil_temperature",
     "lowest_feed_gauge_pressure",
-    "lowest_rating_margin",
     "highest_oil_level",
     "cavitation_exposure",
     "relief_openings",
@@ -33,10 +32,11 @@ _WORDS = {
     "highest_oil_level": "fullest tank",
     "cavitation_exposure": "time with gas at the pump",
     "relief_openings": "cap lifts",
-    "highest_headspace_gauge_pressure": "highest in the air space",
+    "highest_headspace_gauge_pressure": "highest pressure in the air space",
 }
-# own choice: shares of the spread that are worth a line, that make a ranking rough, and that two looks may differ by
-WORTH_A_LINE, ROUGH, APART = 0.02, 0.2, 0.1
+# own choice: shares of the spread that are worth a line, that unexplained make a ranking rough or none, and that two
+# looks may differ by
+WORTH_A_LINE, ROUGH, UNTOLD, APART = 0.05, 0.2, 0.5, 0.1
 
 
 def study_text(data: xr.Dataset, units: System) -> str:
@@ -111,9 +111,12 @@ def _range_lines(data: xr.Dataset, figure: str, units: System, equal: bool) -> I
     order = known[np.argsort(values[known], kind="stable")]
     places = [int(order[0]), int(order[(len(order) - 1) // 2]), int(order[-1])]
     yield f"  {figure_words(figure)}: {', '.join(figure_text(float(values[place]), figure, units) for place in places)}"
-    if values[places[0]] < values[places[-1]]:
-        yield from (f"    {line}" for line in wrapped(f"lowest {member_text(data, places[0], units)}"))
-        yield from (f"    {line}" for line in wrapped(f"highest {member_text(data, places[-1], units)}"))
+    if values[places[0]] == values[places[-1]]:
+        return
+    for word, place in (("lowest", places[0]), ("highest", places[-1])):
+        ties = int((values == values[place]).sum())
+        where = f"in {ties} races" if ties > 1 else member_text(data, place, units)
+        yield from (f"    {line}" for line in wrapped(f"{word} {where}"))
 
 
 def _forbidden_lines(data: xr.Dataset, units: System) -> Iterator[str]:
@@ -175,7 +178,10 @@ def effect_lines(effects: xr.Dataset) -> list[str]:
     """
     if effects.attrs["sentence"]:
         return wrapped(f"{effects.attrs['sentence']}.")
-    name = figure_words(str(effects.attrs["figure"]))
+    name, unexplained = figure_words(str(effects.attrs["figure"])), float(effects.attrs["unexplained"])
+    if unexplained > UNTOLD:
+        text = f"What moves the {name} cannot be told: {_percent(unexplained)} of its spread is explained by no input."
+        return wrapped(f"{text} It hangs on few races: run more members, or read another figure.")
     ranked = effects.isel(input=np.argsort(-effects.total_effect.values, kind="stable"))
     strong = ranked.total_effect.values >= WORTH_A_LINE
     lines = wrapped(f"Of the spread of the {name} over {effects.attrs['members']} races:")
@@ -193,7 +199,7 @@ def effect_lines(effects: xr.Dataset) -> list[str]:
 
 def _trust(effects: xr.Dataset) -> list[str]:
     unexplained = float(effects.attrs["unexplained"])
-    lines = wrapped(f"{_percent(unexplained)} is explained by none of them; it is in the upper ends above.")
+    lines = wrapped(f"{_percent(unexplained)} is explained by none of them; the second brackets allow for it.")
     if unexplained > ROUGH:
         lines += wrapped("That is much: take the ranking as rough, or run more members.")
     apart = np.abs(effects.main_effect_by_classes.values - effects.main_effect.values)

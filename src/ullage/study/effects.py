@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 import xarray as xr
+from numpy.typing import NDArray
 from scipy.stats import rankdata
 
 from ullage.errors import UllageError
@@ -93,7 +94,7 @@ def effects(data: xr.Dataset, figure: str) -> xr.Dataset:
     return _labelled(axes, np.clip(rows, 0.0, 1.0), {**head, "unexplained": unexplained})
 
 
-def _refuse(data: xr.Dataset, axes: list[Axis], kept: Floats) -> None:
+def _refuse(data: xr.Dataset, axes: list[Axis], kept: NDArray[np.bool_]) -> None:
     """Refuse what no honest effects can be told from."""
     missing = int((~kept).sum())
     if sampling_of(data) == TABLE:
@@ -139,7 +140,8 @@ def _halves(places: Floats, values: Floats) -> list[_Half]:
 
 def _shares(halves: list[_Half], found: list[Explained]) -> Floats:
     """Return main and total effects, the mean of both halves."""
-    return np.mean([_of_half(half.degrees, each.shares) for half, each in zip(halves, found, strict=True)], axis=0)
+    both = [_of_half(half.degrees, each.shares) for half, each in zip(halves, found, strict=True)]
+    return np.asarray(np.mean(both, axis=0))
 
 
 def _of_half(degrees: Whole, shares: Floats) -> Floats:
