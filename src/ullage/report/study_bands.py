@@ -82,7 +82,7 @@ def percentiles(data: xr.Dataset, name: str) -> tuple[Floats, Floats]:
 def limits_of(data: xr.Dataset, name: str) -> list[Limit]:
     """Return the limits that matter to a traced variable, in SI units."""
     relief, tank, seal = (data.attrs.get(key) for key in ("cap_relief_pressure", "tank_rating", "seal_rating"))
-    known = {
+    known: dict[str, list[tuple[float | None, str]]] = {
         "oil_temperature": [(WORRYING_OIL, "worrying"), (STOPPING_OIL, "stop")],
         "headspace_gauge_pressure": [(relief, "cap"), (tank, "tank")],
         "feed_gauge_pressure": [(-COLD_SUCTION * factor("inHg", "Pa"), "suction"), (seal, "seal")],

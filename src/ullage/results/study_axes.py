@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import json
 import math
+import re
 import tomllib
 from typing import Any, NamedTuple
 
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
-from pydantic import BaseModel
 
 from ullage.results.display import System, shown_value
 from ullage.scenario.duty_spec import ScenarioSpec
-from ullage.scenario.fields import Quantity, nested_spec, quantity_of
+from ullage.scenario.fields import quantity_of_key
 from ullage.units import KINDS, SHOWN_KINDS, UnitError, factor, parse, show
 
 GRID, TABLE = "grid", "table"
@@ -28,6 +28,8 @@ _WORDS = {
     "air.transfer_velocity": "how fast still oil drinks air",
     "reservoir.compliance": "give of the tank wall",
     "air.bubble_diameter": "size of the bubbles",
+    "weather.temperature": "heat of the day",
+    "weather.point.0.temperature": "heat of the day",
     "pump.drive_ratio": "pulley ratio",
 }
 _SHARES = ("reservoir.fill",)
@@ -42,7 +44,7 @@ class Axis(NamedTuple):
     @property
     def coordinates(self) -> tuple[str, ...]:
         """Names of the coordinates over `member`."""
-        return tuple(key.replace(".", "_") for key in self.keys)
+        return tuple(map(coordinate_name, self.keys))
 
     @property
     def name(self) -> str:
@@ -68,13 +70,14 @@ def key_words(key: str) -> str:
     return f"{table} {name}".strip().replace("_", " ").replace(".", " ")
 
 
-def quantity_at(key: str) -> Quantity | None:
-    """Return what a dotted key of a scenario accepts; None if it is no quantity."""
-    model: type[BaseModel] = ScenarioSpec
-    *tables, last = key.split(".")
-    for part in tables:
-        model = nested_spec(model, part) or model  # a name or a number of an element stays in its table
-    return quantity_of(model, last) if last in model.model_fields else None
+def coordinate_name(key: str) -> str:
+    """Return the name of the coordinate that holds the values of a dotted key."""
+    return re.sub(r"\W", "_", key)
+
+
+def is_sample(data: xr.Dataset) -> bool:
+    """Return whether the members of a study are a sample, each as likely as any other."""
+    return sampling_of(data) not in (GRID, TABLE)
 
 
 def shown_values(data: xr.Dataset, key: str, units: System) -> tuple[NDArray[np.float64], str]:
@@ -94,14 +97,14 @@ def shown_values(data: xr.Dataset, key: str, units: System) -> tuple[NDArray[np.
     tuple
         Values over `member`; a fill in per cent, a number without a unit as it is.
     """
-    return in_shown_unit(np.asarray(data[key.replace(".", "_")].values, dtype=np.float64), key, units)
+    return in_shown_unit(np.asarray(data[coordinate_name(key)].values, dtype=np.float64), key, units)
 
 
 def in_shown_unit(values: NDArray[np.float64], key: str, units: System) -> tuple[NDArray[np.float64], str]:
     """Return SI values of a key in the unit in which its kind is shown, and that unit."""
     if key in _SHARES:
         return 100.0 * values, "%"
-    quantity = quantity_at(key)
+    quantity = quantity_of_key(ScenarioSpec, key)
     if quantity is None:
         return values, ""
     shown = (KINDS | SHOWN_KINDS)[quantity.kind]
@@ -115,9 +118,13 @@ def in_shown_unit(values: NDArray[np.float64], key: str, units: System) -> tuple
 def base_value(data: xr.Dataset, key: str) -> float:
     """Return what the scenario of a study has for a numeric key, in SI units; NaN if that is not known."""
     here: Any = tomllib.loads(data.attrs["scenario_toml"])
-    quantity = quantity_at(key)
+    quantity = quantity_of_key(ScenarioSpec, key)
     for part in key.split("."):
-        named = {str(each.get("name")): each for each in here} if isinstance(here, list) else here
+        named = here
+        if isinstance(here, list):
+            named = {str(place): each for place, each in enumerate(here)} | {
+                str(each.get("name")): each for each in here
+            }
         here = named.get(part) if isinstance(named, dict) else None
     written = quantity.default if here is None and quantity is not None else here
     if isinstance(written, int | float):
@@ -132,12 +139,12 @@ def base_value(data: xr.Dataset, key: str) -> float:
 
 def value_text(data: xr.Dataset, key: str, member: int, units: System) -> str:
     """Write what a member has for a key: a number with its unit, or the text of the study."""
-    value = data[key.replace(".", "_")].values[member]
+    value = data[coordinate_name(key)].values[member]
     if not np.issubdtype(type(value), np.number):
         return str(value)
     if key in _SHARES:
         return f"{100.0 * float(value):.3g} %"
-    quantity = quantity_at(key)
+    quantity = quantity_of_key(ScenarioSpec, key)
     return show(float(value), quantity.kind, units) if quantity is not None else f"{float(value):.4g}"
 
 

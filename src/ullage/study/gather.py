@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import importlib.metadata
 import json
-import re
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
@@ -16,6 +15,7 @@ from ullage.errors import STATUSES, failure_sentence
 from ullage.kernel.state import NODES
 from ullage.results.dataset import FORMAT_VERSION
 from ullage.results.store import SMALL_FILE, written_whole
+from ullage.results.study_axes import coordinate_name
 from ullage.results.variables import COORDINATES, SUMMARY_FIGURES, VARIABLES, Variable, attributes
 from ullage.study.axes import Listed
 from ullage.study.ledger import Ledger, StudyError
@@ -133,7 +133,9 @@ def _write_members(file: h5netcdf.File, study: Study, told: _Told) -> None:
         _set_text(file, "status", part, statuses[told.statuses[part]])
         _set_text(file, "sentence", part, np.array([told.sentences.get(n, "").encode() for n in numbers.tolist()]))
         _write_values(file, study, numbers)
-    keys = " ".join(name for key in study.design.keys for name in (_named(key), f"{_named(key)}_text"))
+    keys = " ".join(
+        name for key in study.design.keys for name in (coordinate_name(key), f"{coordinate_name(key)}_text")
+    )
     file.attrs["coordinates"] = keys
 
 
@@ -142,7 +144,7 @@ def _write_values(file: h5netcdf.File, study: Study, numbers: NDArray[np.int64])
     widths = (axis.text_width(place) for axis in study.design.axes for place in range(len(axis.keys)))
     columns = zip(*study.design.values(numbers), strict=True)
     for key, values, width in zip(study.design.keys, columns, widths, strict=True):
-        found, name = column(key, values), _named(key)
+        found, name = column(key, values), coordinate_name(key)
         if part.start == 0:
             written = {"long_name": f"{found.attributes['long_name']}, as written", "key": key}
             _create(file, f"{name}_text", ("member",), np.dtype(f"S{width}"), written)
@@ -153,11 +155,6 @@ def _write_values(file: h5netcdf.File, study: Study, numbers: NDArray[np.int64])
             _set_text(file, name, part, found.texts)
         else:
             file.variables[name][part] = found.values
-
-
-def _named(key: str) -> str:
-    """Return the name of the coordinate of a key."""
-    return re.sub(r"\W", "_", key)
 
 
 def _create(file: h5netcdf.File, name: str, dims: tuple[str, ...], dtype: np.dtype[Any], attrs: dict[str, str]) -> Any:
