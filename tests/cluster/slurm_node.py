@@ -30,7 +30,8 @@ JobAcctGatherType=jobacct_gather/none
 MpiDefault=none
 SwitchType=switch/none
 PlugStackConfig={folder}/plugstack.conf
-SchedulerType=sched/builtin
+SchedulerType=sched/backfill
+SchedulerParameters=sched_interval=1,bf_interval=1,batch_sched_delay=0
 SelectType=select/cons_tres
 SelectTypeParameters=CR_Core
 SlurmdParameters=config_overrides
@@ -80,6 +81,14 @@ def slurm_node(folder: Path) -> Iterator[dict[str, str]]:
             stop(process)
         left = clear(folder)
     assert not left, f"Slurm left behind: {left}"
+
+
+def run_array(environment: dict[str, str], script: Path, tasks: int, patience: float = 120.0) -> None:
+    """Submit a script as an array of jobs in its own folder, and wait until none of them is left."""
+    where = [f"--chdir={script.parent}", f"--output={script.parent}/%a.out"]
+    job = output(["sbatch", "--parsable", f"--array=1-{tasks}", *where, str(script)], environment).strip()
+    over = wait_for(lambda: output(["squeue", "-h", "-j", job], environment) == "", patience)
+    assert over, f"after {patience:g} s: {output(['squeue'], environment)}"
 
 
 def _write(folder: Path) -> None:
