@@ -120,7 +120,8 @@ def merged(function: Function) -> Function:
     return cast("Function", numba.njit(inline="always", error_model="numpy")(function))
 
 
-def _source_hash() -> str:
+def source_hash() -> str:
+    """Return a hash of all compiled sources, and of what compiles them: 16 hexadecimal digits."""
     package = Path(__file__).parent
     digest = hashlib.sha256(f"{numba.__version__} {sys.version}".encode())
     sources = [package / "compiled.py", package / "errors.py"]
@@ -141,7 +142,7 @@ def _user_cache() -> Path:
 
 @functools.cache
 def _cache_folder() -> Path:
-    name = _source_hash()
+    name = source_hash()
     for root in (_user_cache() / "ullage", Path(tempfile.gettempdir()) / f"ullage-cache-{_user_name()}"):
         folder = root / name
         if _made(folder) and os.access(folder, os.W_OK) and _owned(folder):

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.limits import Place
 
 Found = tuple[Place, str]
-Find = Callable[[ScenarioSpec], Iterator[Found]]
+Find = Callable[[Any], Iterator[Found]]
 
 
 class Rule(NamedTuple):
@@ -22,7 +21,7 @@ class Rule(NamedTuple):
     reads: tuple[tuple[str, ...], ...]
     each: Place
 
-    def faults(self, spec: ScenarioSpec, faulty: list[Place]) -> list[Found]:
+    def faults(self, spec: Any, faulty: list[Place]) -> list[Found]:
         """Return what the rule finds; nothing where it would have to read a faulty value."""
         read = [place for place in faulty if self._reads(place)]
         elements = {self._element(place) for place in read}
@@ -71,12 +70,12 @@ def rule(rules: list[Rule], *reads: str, each: str = "") -> Callable[[Find], Fin
     return enter
 
 
-def cross_faults(spec: ScenarioSpec, faulty: list[Place], *stages: list[Rule]) -> list[Found]:
+def cross_faults(spec: Any, faulty: list[Place], *stages: list[Rule]) -> list[Found]:
     """Return every fault between keys.
 
     Parameters
     ----------
-    spec : ScenarioSpec
+    spec : Spec
         A specification whose single values are right, or stand in for faulty ones.
     faulty : list of tuple
         Places of the values that stand in.

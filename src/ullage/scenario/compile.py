@@ -29,7 +29,7 @@ class Problem:
     stops: list[StopTime]
 
 
-class _Forcing(NamedTuple):
+class Forcing(NamedTuple):
     """All that a channel table depends on; equal ones have equal tables."""
 
     duty: Duty
@@ -78,10 +78,10 @@ def compile_problems(specs: Iterable[ScenarioSpec], tolerance_factor: float = 1.
     -----
     A table takes far longer to build than everything else; trucks that differ in tank, cap or cooler drive one race.
     """
-    tables: dict[_Forcing, ChannelTable] = {}
+    tables: dict[Forcing, ChannelTable] = {}
     for spec in specs:
         pieces, stops = race_pieces(spec)
-        forcing = _forcing(spec)
+        forcing = forcing_of(spec)
         if forcing not in tables:
             tables[forcing] = build_table(
                 pieces,
@@ -96,7 +96,8 @@ def compile_problems(specs: Iterable[ScenarioSpec], tolerance_factor: float = 1.
         yield Problem(parameters, tables[forcing], _initial_state(spec), [*forcing.events], stops)
 
 
-def _forcing(spec: ScenarioSpec) -> _Forcing:
+def forcing_of(spec: ScenarioSpec) -> Forcing:
+    """Return all that the channel table of a race depends on."""
     around = spec.surroundings
     bay = Bay(
         around.bay_offset,
@@ -108,7 +109,7 @@ def _forcing(spec: ScenarioSpec) -> _Forcing:
         start_temperature(spec),
     )
     sound = Sound(hole_area(spec.cap, spec.cap.leak_diameter), spec.cooler.blockage, spec.fluid.water_content)
-    return _Forcing(
+    return Forcing(
         spec.duty,
         spec.start.elevation,
         tuple(timed_events(spec)),

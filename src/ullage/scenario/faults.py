@@ -1,17 +1,17 @@
-"""Every fault of a scenario at once: each value on its own, then what the keys that are right say together."""
+"""Every fault of a file at once: each value on its own, then what the keys that are right say together."""
 
 from __future__ import annotations
 
 import copy
 import typing
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 from pydantic import ValidationError
 
 from ullage.errors import Fault, ScenarioError, quoted
 from ullage.hints import did_you_mean, nearest_word
-from ullage.scenario.checks import cross_faults
+from ullage.scenario.checks import Rule, cross_faults
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.event_rules import EVENT_RULES
 from ullage.scenario.fields import REQUIRED, Spec, nested_spec, quantity_of
@@ -25,11 +25,16 @@ from ullage.scenario.stop_rules import STOP_RULES, STOP_TIME_RULES
 from ullage.scenario.syntax import key_text
 
 Data = dict[str, Any]
+Model = TypeVar("Model", bound=Spec)
 
 
 class _Wrong(NamedTuple):
-    """A value that was refused on its own: its place, why, the schema's words for it, the value, and its own faults."""
+    """A value that was refused on its own: its place, why, the schema's words for it, the value, and its own faults.
 
+    `root` is the specification of the whole file.
+    """
+
+    root: type[Spec]
     place: Place
     reason: str
     message: str
@@ -39,7 +44,7 @@ class _Wrong(NamedTuple):
     @property
     def model(self) -> type[Spec]:
         """The specification of the table in which the value stands."""
-        model: type[Spec] = ScenarioSpec
+        model = self.root
         for name in self.names[:-1]:
             model = nested_spec(model, name) or model
         return model
@@ -51,7 +56,7 @@ class _Wrong(NamedTuple):
 
 
 def checked(data: Data, source: Source, folder: Path) -> ScenarioSpec:
-    """Make a specification from a tree.
+    """Make a specification from the tree of a scenario.
 
     Parameters
     ----------
@@ -72,16 +77,45 @@ def checked(data: Data, source: Source, folder: Path) -> ScenarioSpec:
     ScenarioError
         With every fault, in the order of the lines.
     """
-    spec, wrong = _validated(data, folder)
+    apart = [*KEY_RULES, *STOP_RULES, *SPREAD_RULES, *EVENT_RULES, *PIT_RULES]
+    stages = (apart, STOP_TIME_RULES, [*RACE_RULES, *PIT_RACE_RULES], CHOICE_RULES)
+    return checked_as(ScenarioSpec, data, source, folder, *stages)
+
+
+def checked_as(model: type[Model], data: Data, source: Source, folder: Path, *stages: list[Rule]) -> Model:
+    """Make a specification from the tree of a file.
+
+    Parameters
+    ----------
+    model : type
+        Specification of the whole file.
+    data : dict
+        The tree, quantities written as in a file.
+    source : Source
+        Where its values were written.
+    folder : Path
+        Where the files that it names are looked for.
+    *stages : list of Rule
+        Rules between keys; those of a later list are not asked about a place where an earlier list found a fault.
+
+    Returns
+    -------
+    Spec
+        The specification.
+
+    Raises
+    ------
+    ScenarioError
+        With every fault, in the order of the lines.
+    """
+    spec, wrong = _validated(model, data, folder)
     misspelt = {place for item in wrong if (place := _meant(item)) is not None}
     said = [item for item in wrong if not item.within and (item.reason != "missing" or item.place not in misspelt)]
     found = [(item.place, _sentence(item)) for item in said]
     if wrong:
-        spec, _ = _validated(_mended(data, wrong), folder)
+        spec, _ = _validated(model, _mended(data, wrong), folder)
     if spec is not None:
         faulty = [item.place for item in wrong if item.reason != "extra_forbidden"]
-        apart = [*KEY_RULES, *STOP_RULES, *SPREAD_RULES, *EVENT_RULES, *PIT_RULES]
-        stages = (apart, STOP_TIME_RULES, [*RACE_RULES, *PIT_RACE_RULES], CHOICE_RULES)
         crossed = cross_faults(spec, [*faulty, *misspelt], *stages)
         found += [(place, _with_value(data, place, text)) for place, text in crossed]
         if not (wrong or found or source.faults):
@@ -91,13 +125,20 @@ def checked(data: Data, source: Source, folder: Path) -> ScenarioSpec:
     raise ScenarioError([*faults, *(fault for item in wrong for fault in item.within)])
 
 
-def _validated(data: Data, folder: Path) -> tuple[ScenarioSpec | None, list[_Wrong]]:
+def _validated(model: type[Model], data: Data, folder: Path) -> tuple[Model | None, list[_Wrong]]:
     """Return the specification of a tree, or None and the values that are refused."""
     try:
-        return ScenarioSpec.model_validate(data, context={"file": True, "folder": folder}), []
+        return model.model_validate(data, context={"file": True, "folder": folder}), []
     except ValidationError as error:
         found = [
-            _Wrong(tuple(each["loc"]), each["type"], each["msg"], each["input"], each.get("ctx", {}).get("faults", ()))
+            _Wrong(
+                model,
+                tuple(each["loc"]),
+                each["type"],
+                each["msg"],
+                each["input"],
+                each.get("ctx", {}).get("faults", ()),
+            )
             for each in error.errors()
         ]
         # an array whose elements are refused counts as empty too
@@ -200,7 +241,7 @@ def _stand_in(item: _Wrong, beside: Any) -> Any:
         return quantity.low if quantity.default in (None, REQUIRED) else quantity.default
     if inner := nested_spec(item.model, name):
         fields = [field for field, info in inner.model_fields.items() if info.is_required()]
-        table = {field: _stand_in(_Wrong((*item.names, field), "", "", None), {}) for field in fields}
+        table = {field: _stand_in(_Wrong(item.root, (*item.names, field), "", "", None), {}) for field in fields}
         return [table] if _is_array(item) else table
     if choices := _choices(item):
         return choices[0]

@@ -105,6 +105,16 @@ def quantity_of(model: type[BaseModel], name: str) -> Quantity | None:
     return extra.get("quantity") if isinstance(extra, dict) else None  # type: ignore[return-value]
 
 
+def quantity_of_key(model: type[BaseModel], key: str) -> Quantity | None:
+    """Return what a dotted key accepts, counted from a specification; None if it is no quantity or no key."""
+    *tables, last = key.split(".")
+    inner: type[BaseModel] | None = model
+    for part in tables:
+        # the name or number of an element of an array is no field
+        inner = nested_spec(inner, part) or inner if inner else None
+    return quantity_of(inner, last) if inner and last in inner.model_fields else None
+
+
 def nested_spec(model: type[BaseModel], name: str) -> type[Spec] | None:
     """Return the specification that a field of a specification holds, in a tuple or not, or None."""
     if name not in model.model_fields:
@@ -137,16 +147,46 @@ class Spec(BaseModel):
                 return _plain_text(value)
             if value is None or isinstance(value, Level):
                 return value
-            read = _read(value, spec, from_file=bool(info.context and info.context.get("file")))
+            return read_quantity(value, spec, from_file=bool(info.context and info.context.get("file")))
+        except OutOfRangeError as error:
+            raise PydanticCustomError("range", "{text}", {"text": str(error)}) from None
         except UnitError as error:
             raise PydanticCustomError("unit", "{text}", {"text": str(error)}) from None
-        number = read.over(_STANDARD_AMBIENT) if isinstance(read, Level) else read
-        low, high = spec.limits()
-        slack = 1e-9 * max(abs(low), abs(high))
-        if not low - slack <= number <= high + slack:
-            text = f"{quoted(value)} is outside {_limits(value, read, spec)}"
-            raise PydanticCustomError("range", "{text}", {"text": text})
-        return read
+
+
+class OutOfRangeError(UnitError):
+    """A quantity that is outside what its key accepts."""
+
+
+def read_quantity(value: Any, spec: Quantity, *, from_file: bool) -> float | Level:
+    """Read a value of a quantity and hold it against its limits.
+
+    Parameters
+    ----------
+    value : object
+        Text with a unit, or a number.
+    spec : Quantity
+        What the key accepts.
+    from_file : bool
+        Whether a number without a unit is a fault, as in a file.
+
+    Returns
+    -------
+    float or Level
+        SI value.
+
+    Raises
+    ------
+    UnitError
+        If it cannot be read; `OutOfRangeError` if it is outside the limits.
+    """
+    read = _read(value, spec, from_file=from_file)
+    number = read.over(_STANDARD_AMBIENT) if isinstance(read, Level) else read
+    low, high = spec.limits()
+    slack = 1e-9 * max(abs(low), abs(high))
+    if not low - slack <= number <= high + slack:
+        raise OutOfRangeError(f"{quoted(value)} is outside {_limits(value, read, spec)}")
+    return read
 
 
 def _plain_text(value: Any) -> Any:

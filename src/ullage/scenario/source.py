@@ -54,13 +54,15 @@ class Source:
         return Fault(self.name, line, key, text)
 
 
-def read_file(path: str | Path) -> str:
-    """Read the text of a scenario file.
+def read_file(path: str | Path, most_bytes: int = MOST_BYTES) -> str:
+    """Read the text of a scenario file, or of a file that it comes with.
 
     Parameters
     ----------
     path : str or Path
-        A regular file of at most `MOST_BYTES`.
+        A regular file.
+    most_bytes : int
+        How large it may be.
 
     Returns
     -------
@@ -77,7 +79,7 @@ def read_file(path: str | Path) -> str:
         kind = os.stat(path).st_mode
         if stat.S_ISREG(kind):
             with open(path, "rb") as file:
-                return text_of(file.read(MOST_BYTES + 1), name)
+                return text_of(file.read(most_bytes + 1), name, most_bytes)
         reason = "it is a folder" if stat.S_ISDIR(kind) else "it is not a regular file (- reads a pipe)"
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
@@ -86,15 +88,17 @@ def read_file(path: str | Path) -> str:
     raise ScenarioError([Fault(name or '""', None, "", f"cannot be read: {reason}")])
 
 
-def text_of(raw: bytes, name: str) -> str:
-    """Return the text of the bytes of a scenario file.
+def text_of(raw: bytes, name: str, most_bytes: int = MOST_BYTES) -> str:
+    """Return the text of the bytes of a file.
 
     Parameters
     ----------
     raw : bytes
-        At most one byte more than `MOST_BYTES` need to be read.
+        At most one byte more than `most_bytes` need to be read.
     name : str
         Name of the file, for the fault.
+    most_bytes : int
+        How large it may be.
 
     Returns
     -------
@@ -107,8 +111,8 @@ def text_of(raw: bytes, name: str) -> str:
         If it is too large or no text.
     """
     line: int | None = None
-    if len(raw) > MOST_BYTES:
-        reason = f"is larger than {MOST_BYTES // 1_000_000} MB"
+    if len(raw) > most_bytes:
+        reason = f"is larger than {most_bytes // 1_000_000} MB"
     elif raw.startswith((b"\xff\xfe", b"\xfe\xff")):
         reason = "is UTF-16 text: save it as UTF-8"
     elif b"\0" in raw:

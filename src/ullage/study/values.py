@@ -1,0 +1,135 @@
+"""Values of a study held against the schema of the scenario: one by one, and as columns of the results."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ullage.errors import ScenarioError
+from ullage.scenario.duty_spec import ScenarioSpec
+from ullage.scenario.faults import checked_as
+from ullage.scenario.fields import Level, quantity_of_key, read_quantity
+from ullage.scenario.load import Scenario
+from ullage.scenario.source import Source
+from ullage.scenario.tree import set_value
+from ullage.study.axes import Row, Value
+from ullage.units import KINDS, UnitError, is_gauge
+
+Wrong = tuple[str, str]
+
+
+class Column(NamedTuple):
+    """Values of a key over members: SI numbers, whole numbers or text; the text as written; attributes."""
+
+    values: NDArray[np.float64] | NDArray[np.int64] | NDArray[np.bytes_]
+    texts: NDArray[np.bytes_]
+    attributes: dict[str, str]
+
+
+def key_faults(base: Scenario, keys: Sequence[str], row: Row) -> list[Wrong]:
+    """Return what is wrong with keys and their values on their own, whatever other keys say.
+
+    Parameters
+    ----------
+    base : Scenario
+        The scenario in which they are changed.
+    keys : sequence of str
+        Dotted keys.
+    row : tuple
+        A value of each.
+
+    Returns
+    -------
+    list of tuple
+        Key and sentence.
+    """
+    data = base.to_dict()
+    try:
+        for key, value in zip(keys, row, strict=True):
+            set_value(data, key, value)
+        checked_as(ScenarioSpec, data, Source(), base.folder)
+    except ScenarioError as error:
+        return [(fault.key, fault.text) for fault in error.faults]
+    return []
+
+
+def value_faults(base: Scenario, keys: Sequence[str], rows: Sequence[Row]) -> Iterator[tuple[int, str, str]]:
+    """Go through values that their keys do not accept.
+
+    Parameters
+    ----------
+    base : Scenario
+        The scenario in which they are changed.
+    keys : sequence of str
+        Dotted keys that exist.
+    rows : sequence of tuple
+        Values of each.
+
+    Yields
+    ------
+    tuple
+        Index of the row, key, sentence.
+    """
+    for place, key in enumerate(keys):
+        said: dict[Value, str] = {}
+        for index, row in enumerate(rows):
+            if row[place] not in said:
+                said[row[place]] = _value_fault(base, key, row[place])
+            if said[row[place]]:
+                yield index, key, said[row[place]]
+
+
+def _value_fault(base: Scenario, key: str, value: Value) -> str:
+    quantity = quantity_of_key(ScenarioSpec, key)
+    if quantity is None:
+        return next((text for _, text in key_faults(base, [key], (value,))), "")
+    try:
+        read_quantity(value, quantity, from_file=True)
+    except UnitError as error:
+        return str(error)
+    return ""
+
+
+def column(key: str, values: Sequence[Value]) -> Column:
+    """Return the values of a key over members as the results hold them.
+
+    Parameters
+    ----------
+    key : str
+        Dotted key that varies.
+    values : sequence
+        Its values as written; gauge and absolute levels are not mixed.
+
+    Returns
+    -------
+    Column
+        SI numbers for a quantity; a gauge level counts from the ambient pressure.
+    """
+    texts = np.array([str(value).encode() for value in values])
+    quantity = quantity_of_key(ScenarioSpec, key)
+    if quantity is None:
+        whole = all(isinstance(value, int) for value in values)
+        plain = np.array(values, dtype=np.int64) if whole else texts
+        return Column(plain, texts, {"long_name": key.replace("_", " ").replace(".", ", "), "key": key})
+    known: dict[Value, float] = {}
+    for value in values:
+        if value not in known:
+            read = read_quantity(value, quantity, from_file=True)
+            known[value] = read.pascal if isinstance(read, Level) else read
+    attributes = {"long_name": quantity.help, "units": udunits(KINDS[quantity.kind].unit), "key": key}
+    if quantity.kind == "pressure level":
+        attributes["pressure_reference"] = "ambient" if is_gauge(str(values[0])) else "absolute"
+    return Column(np.array([known[value] for value in values]), texts, attributes)
+
+
+def udunits(unit: str) -> str:
+    """Write a unit such as `m3/s` the way results do, `m3 s-1`."""
+    above, _, below = unit.partition("/")
+    plain = above.replace("*", " ")
+    if not below:
+        return plain
+    power = f"{below}-1" if not below[-1].isdigit() else f"{below[:-1]}-{below[-1]}"
+    return power if plain == "1" else f"{plain} {power}"
