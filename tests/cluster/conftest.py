@@ -1,7 +1,6 @@
 """Grounds for studies on clusters."""
 
 import pytest
-
 from slurm_node import slurm_node, why_not
 
 

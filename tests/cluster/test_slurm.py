@@ -1,7 +1,6 @@
 """A study on a real Slurm of one node: as an array of jobs, and as Dask workers in jobs."""
 
 import pytest
-
 from slurm_node import run_array
 
 pytestmark = pytest.mark.cluster
