@@ -1,6 +1,7 @@
 """Grounds for studies on clusters, and what a study gives that nothing disturbs."""
 
 import pytest
+
 from ground import results_of, run_study_command, write_study
 from slurm_node import slurm_node, why_not
 from started import clear, marked

@@ -9,10 +9,10 @@ import threading
 import time
 
 import pytest
-from ground import differences, results_of, run_study_command, study_command
-from started import stop, wait_for
 
 import ullage as ul
+from ground import differences, results_of, run_study_command, study_command
+from started import stop, wait_for
 
 distributed = pytest.importorskip("distributed")
 pytestmark = pytest.mark.cluster

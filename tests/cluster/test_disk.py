@@ -6,6 +6,7 @@ import shutil
 import subprocess
 
 import pytest
+
 from ground import differences, results_of, run_study_command, study_command
 from started import wait_for
 

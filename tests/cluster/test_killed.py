@@ -6,6 +6,7 @@ import subprocess
 import time
 
 import pytest
+
 from ground import differences, results_of, run_study_command, study_command
 from started import living, wait_for
 

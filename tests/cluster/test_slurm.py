@@ -4,10 +4,10 @@ import shlex
 import sys
 
 import pytest
-from ground import differences, results_of, run_study_command, study_command
-from slurm_node import run_array
 
 import ullage as ul
+from ground import differences, results_of, run_study_command, study_command
+from slurm_node import run_array
 
 pytestmark = pytest.mark.cluster
 
