@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from ullage.results.display import to_display
     from ullage.results.store import ResultsError, open_results, save_results
     from ullage.scenario.load import Scenario, load_scenario
+    from ullage.study.ledger import StudyError
+    from ullage.study.load import Study, load_study
+    from ullage.study.run import run_study
 
 __version__ = "0.1.0"
 
@@ -23,11 +26,15 @@ _HOME = {
     "Scenario": "ullage.scenario.load",
     "ScenarioError": "ullage.errors",
     "SimulationError": "ullage.errors",
+    "Study": "ullage.study.load",
+    "StudyError": "ullage.study.ledger",
     "UllageError": "ullage.errors",
     "bracket_air": "ullage.api",
     "compare_cap_opening": "ullage.advise.cap_opening",
     "load_scenario": "ullage.scenario.load",
+    "load_study": "ullage.study.load",
     "open_results": "ullage.results.store",
+    "run_study": "ullage.study.run",
     "save_results": "ullage.results.store",
     "simulate": "ullage.api",
     "to_display": "ullage.results.display",
@@ -38,11 +45,15 @@ __all__ = [
     "Scenario",
     "ScenarioError",
     "SimulationError",
+    "Study",
+    "StudyError",
     "UllageError",
     "bracket_air",
     "compare_cap_opening",
     "load_scenario",
+    "load_study",
     "open_results",
+    "run_study",
     "save_results",
     "simulate",
     "to_display",

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-import contextlib
 import gc
 import io
 import os
 import sys
 import traceback
-from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
+
+from ullage.command_options import EXIT_BAD_INPUT, EXIT_FAILED, EXIT_INTERRUPTED, common, faults_as_json
+from ullage.command_study import check_study, study
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -22,12 +23,7 @@ if TYPE_CHECKING:
     from ullage.results.pit_json import PitStudy
     from ullage.scenario.load import Scenario
 
-EXIT_FAILED = 1
-EXIT_BAD_INPUT = 2
-EXIT_INTERRUPTED = 130
 MOST_FAULTS = 50
-
-Command = Callable[..., Any]
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -39,24 +35,18 @@ def commands() -> None:
     """
 
 
-def _common(command: Command) -> Command:
-    options: tuple[Command, ...] = (
-        click.argument("file", type=click.Path(allow_dash=True)),
-        click.option("--set", "changes", multiple=True, metavar="KEY=VALUE", help="Change a value of the scenario."),
-        click.option("--units", type=click.Choice(["metric", "us"]), help="Units of what is printed."),
-        click.option("--json", "as_json", is_flag=True, help="Print JSON in SI units."),
-        click.option("--quiet", is_flag=True, help="Print nothing but errors."),
-    )
-    for option in options:
-        command = option(command)
-    return command
-
-
 @commands.command()
-@_common
+@common
 def check(file: str, changes: tuple[str, ...], units: str | None, as_json: bool, quiet: bool) -> None:
-    """List every fault of a scenario FILE, or say what was understood of it (- reads standard input)."""
-    scenario = _load(file, changes, as_json)
+    """List every fault of a scenario or study FILE, or say what was understood of it (- reads standard input)."""
+    from ullage.command_input import given
+
+    found = given(file, changes)
+    if found.is_study:
+        check_study(found, units, as_json, quiet)
+        return
+    with faults_as_json(as_json):
+        scenario = found.scenario()
     if quiet:
         return
     if as_json:
@@ -79,7 +69,7 @@ def _echo_cautions() -> None:
 
 
 @commands.command()
-@_common
+@common
 @click.option(
     "--out", type=click.Path(file_okay=False), metavar="DIR", help="Folder for run.nc, summary.json and race.png."
 )
@@ -110,7 +100,7 @@ def run(file: str, changes: tuple[str, ...], units: str | None, as_json: bool, q
 
 
 @commands.command()
-@_common
+@common
 @click.option("--stop", metavar="NAME|TIME", help="Which stop; at a race time without one a stop is put in.")
 @click.option("--open-for", metavar="TIME", help="How long the cap is off, such as '60 s'.")
 @click.option(
@@ -139,7 +129,7 @@ def pit(
 
     folder = None if out is None else _folder(out)
     shown: System = "us" if (units or scenario.spec.display.units) == "us" else "metric"
-    with _faults_as_json(as_json):
+    with faults_as_json(as_json):
         study = pit_study(scenario, stop, open_for, shown)
     written = [] if folder is None else _write_pit(study, folder, shown)
     if quiet:
@@ -214,26 +204,13 @@ def _folder(out: str) -> Path:
 
 def _load(file: str, changes: tuple[str, ...], as_json: bool) -> Scenario:
     """Read and change a scenario."""
-    from ullage.command_input import scenario_of
+    from ullage.command_input import given
 
-    with _faults_as_json(as_json):
-        return scenario_of(file, changes)
+    with faults_as_json(as_json):
+        return given(file, changes).scenario()
 
 
-@contextlib.contextmanager
-def _faults_as_json(wanted: bool) -> Iterator[None]:
-    """Print the faults of a scenario as JSON where that is wanted, and leave."""
-    from ullage.errors import ScenarioError
-
-    try:
-        yield
-    except ScenarioError as error:
-        if not wanted:
-            raise
-        import json
-
-        click.echo(json.dumps({"faults": [fault._asdict() for fault in error.faults]}, indent=2))
-        sys.exit(EXIT_BAD_INPUT)
+commands.add_command(study)
 
 
 def script() -> None:

@@ -3,15 +3,69 @@
 from __future__ import annotations
 
 import sys
-from typing import Any
+import tomllib
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from ullage.errors import COMMAND_LINE, Fault, ScenarioError, quoted
-from ullage.scenario.load import Scenario, load_scenario
-from ullage.scenario.source import MOST_BYTES, read_toml, text_of
+from ullage.scenario.load import Scenario
+from ullage.scenario.source import MOST_BYTES, read_file, read_toml, text_of
+
+if TYPE_CHECKING:
+    from ullage.study.load import Study
+
+_STANDARD_INPUT = "standard input"
 
 
-def scenario_of(file: str, changes: tuple[str, ...]) -> Scenario:
-    """Read a scenario and change it as a command asks.
+class Given(NamedTuple):
+    """The text of a file and its name, and texts KEY=VALUE of what is changed."""
+
+    text: str
+    name: str
+    changes: tuple[str, ...]
+
+    @property
+    def is_study(self) -> bool:
+        """Whether it is a study, by the keys that only a study has; what cannot be read is taken for a scenario."""
+        try:
+            return not {"scenario", "axis"}.isdisjoint(tomllib.loads(self.text))
+        except ValueError:
+            return False
+
+    def scenario(self) -> Scenario:
+        """Return the scenario.
+
+        Raises
+        ------
+        ScenarioError
+            With every fault found.
+        """
+        if self.is_study:
+            raise self._error("is a study, not a scenario: ullage study runs it, ullage check describes it")
+        scenario = Scenario.from_toml(self.text, self.name, Path(self.name).parent)
+        changes = _changes(self.changes)
+        return scenario.replace(changes, bare_numbers=False, name=COMMAND_LINE) if changes else scenario
+
+    def study(self) -> Study:
+        """Return the study.
+
+        Raises
+        ------
+        ScenarioError
+            With every fault found.
+        """
+        from ullage.study.load import StudySource, study_of
+
+        if not self.is_study:
+            raise self._error("is a scenario, not a study: ullage run simulates it; a study file names its `scenario`")
+        return study_of(StudySource(self.text, self.name, _changes(self.changes)), COMMAND_LINE)
+
+    def _error(self, text: str) -> ScenarioError:
+        return ScenarioError([Fault(self.name, None, "", text)])
+
+
+def given(file: str, changes: tuple[str, ...]) -> Given:
+    """Read what the command is given.
 
     Parameters
     ----------
@@ -22,26 +76,22 @@ def scenario_of(file: str, changes: tuple[str, ...]) -> Scenario:
 
     Returns
     -------
-    Scenario
-        The checked scenario.
+    Given
+        Its text.
 
     Raises
     ------
     ScenarioError
-        With every fault found.
+        If it cannot be read.
     """
-    scenario = Scenario.from_toml(_standard_input(), "standard input") if file == "-" else load_scenario(file)
-    return scenario.replace(_changes(changes), bare_numbers=False, name=COMMAND_LINE) if changes else scenario
-
-
-def _standard_input() -> str:
-    name = "standard input"
+    if file != "-":
+        return Given(read_file(file), file, changes)
     if sys.stdin is None:
-        raise ScenarioError([Fault(name, None, "", "cannot be read: it is closed")])
+        raise ScenarioError([Fault(_STANDARD_INPUT, None, "", "cannot be read: it is closed")])
     try:
-        return text_of(sys.stdin.buffer.read(MOST_BYTES + 1), name)
+        return Given(text_of(sys.stdin.buffer.read(MOST_BYTES + 1), _STANDARD_INPUT), _STANDARD_INPUT, changes)
     except OSError as error:
-        raise ScenarioError([Fault(name, None, "", f"cannot be read: {error.strerror}")]) from None
+        raise ScenarioError([Fault(_STANDARD_INPUT, None, "", f"cannot be read: {error.strerror}")]) from None
 
 
 def _changes(texts: tuple[str, ...]) -> dict[str, Any]:

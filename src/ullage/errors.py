@@ -19,6 +19,7 @@ STATUS_GAS_STEP = 2
 STATUS_NOT_A_NUMBER = 3
 STATUS_OIL_GONE = 4
 STATUS_TOO_MANY_STEPS = 5
+STATUS_REFUSED = 6
 
 COMMAND_LINE = "--set"
 
@@ -47,6 +48,7 @@ _SENTENCES = {
         "the race needs more steps than the limit allows",
         "shorten the sample interval or look for a valve that chatters",
     ),
+    STATUS_REFUSED: ("refused by the checks of a scenario", "change what is varied, or take it as not allowed"),
 }
 
 
@@ -98,6 +100,9 @@ class ScenarioError(UllageError):
         self.faults = list(faults)
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
+    def __reduce__(self) -> tuple[type[ScenarioError], tuple[list[Fault]]]:
+        return ScenarioError, (self.faults,)
+
 
 class SimulationError(UllageError):
     """A march that could not be finished.
@@ -123,6 +128,9 @@ class SimulationError(UllageError):
         self.partial = partial
         reason, self.remedy = failure_sentence(status)
         super().__init__(f"at {time:.1f} s {reason}: {self.remedy}")
+
+    def __reduce__(self) -> tuple[type[SimulationError], tuple[int, float, xarray.Dataset | None]]:
+        return SimulationError, (self.status, self.time, self.partial)
 
 
 def failure_sentence(status: int) -> tuple[str, str]:

@@ -140,11 +140,11 @@ def march_batch(
     statuses = np.where(np.isnan(numbers).any(axis=1), STATUS_NOT_A_NUMBER, STATUS_DONE)
     marched = Marched(batch.states.copy(), statuses)
     for group in batch.groups[:1]:
-        _march_slice(batch, marched, group._replace(members=group.members[:0]))  # compiled here: an interrupt is heard
+        march_slice(batch, marched, group._replace(members=group.members[:0]))  # compiled here: an interrupt is heard
     pool = ThreadPoolExecutor(workers or os.cpu_count() or 1)
     try:
         slices = {
-            pool.submit(_march_slice, batch, marched, part): len(part.members) for part in _slices(batch, slice_size)
+            pool.submit(march_slice, batch, marched, part): len(part.members) for part in slices_of(batch, slice_size)
         }
         _follow(slices, len(statuses), progress)
     finally:
@@ -161,13 +161,15 @@ def _follow(slices: dict[Future[None], int], members: int, progress: Callable[[i
             progress(done, members)
 
 
-def _slices(batch: Batch, size: int) -> Iterator[Group]:
+def slices_of(batch: Batch, size: int) -> Iterator[Group]:
+    """Go through a batch in slices: members of a group, no more than a number of them."""
     for table, members in batch.groups:
         for first in range(0, len(members), size):
             yield Group(table, members[first : first + size])
 
 
-def _march_slice(batch: Batch, marched: Marched, part: Group) -> None:
+def march_slice(batch: Batch, marched: Marched, part: Group) -> None:
+    """March a slice of a batch in the calling thread; no other member is touched."""
     table = part.table
     march_members(
         part.members,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import socket
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -15,6 +16,8 @@ from ullage.results.variables import TEXT_WIDTH
 
 RUN_FILE = "run.nc"
 SUMMARY_FILE = "summary.json"
+STUDY_FILE = "study.nc"
+LEDGER_FILE = "ledger.json"
 SMALL_FILE = 20e6  # bytes up to which packing costs more time than it saves space
 
 
@@ -82,7 +85,7 @@ def written_whole(path: str | Path) -> Iterator[Path]:
         If it cannot be written.
     """
     target = Path(path)
-    part = target.with_name(f"{target.name}.{os.getpid()}.part")
+    part = target.with_name(f"{target.name}.{socket.gethostname()}.{os.getpid()}.part")
     try:
         part.touch()
         yield part
@@ -90,7 +93,8 @@ def written_whole(path: str | Path) -> Iterator[Path]:
             os.fsync(file.fileno())
         part.replace(target)
     except OSError as error:
-        raise ResultsError(f"{target}: cannot be written: {error.strerror or error}") from None
+        reason = os.strerror(error.errno) if error.errno else error
+        raise ResultsError(f"{target}: cannot be written: {reason}") from None
     finally:
         if part.is_file():
             part.unlink()
@@ -102,39 +106,80 @@ def _encoding(variable: xr.DataArray, packed: bool) -> dict[str, object]:
     return {"zlib": True, "complevel": 1, "shuffle": True} if packed and variable.size > 1 else {}
 
 
+def remove_left_parts(folder: Path) -> None:
+    """Take away what killed processes of this machine left half written in a folder."""
+    for part in folder.glob(f"*.{socket.gethostname()}.*.part"):
+        if not _runs(int(part.name.split(".")[-2])):
+            part.unlink(missing_ok=True)
+
+
+def _runs(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except PermissionError:
+        return True
+    return True
+
+
 def open_results(path: str | Path) -> xr.Dataset:
-    """Read a result file into memory.
+    """Read the results of a race or a study.
 
     Parameters
     ----------
     path : str or Path
-        File written by `save_results`, or the folder of a run.
+        File written by `save_results`, or the folder of a run or of a study.
 
     Returns
     -------
     xarray.Dataset
-        Results.
+        Results. They are in memory, but for a study of over 20 MB: of that what is asked for is read from the file,
+        which stays open until `close`.
 
     Raises
     ------
     ResultsError
-        If it is no result file, or was written by a newer version.
+        If it is no result file, or was written by a newer version, or the study is not gathered yet.
     """
-    if Path(path).is_dir():
-        path = Path(path) / RUN_FILE
-    if not Path(path).is_file():
-        raise ResultsError(f"{path}: cannot be read: there is no such file")
+    file = _file_in(Path(path))
+    if not file.is_file():
+        raise ResultsError(f"{file}: cannot be read: there is no such file")
     try:
-        with xr.open_dataset(path, engine="h5netcdf") as opened:
-            data = opened.load()
-    except (OSError, ValueError) as error:
-        raise ResultsError(f"{path}: cannot be read: {error}") from None
-    for name, width in TEXT_WIDTH.items():
-        if name in data:
-            data[name] = data[name].astype(width)
-    written = data.attrs.get("format_version")
-    if written is None:
-        raise ResultsError(f"{path}: is not a result file of ullage")
-    if int(written) > FORMAT_VERSION:
-        raise ResultsError(f"{path}: has format {written}; this version reads up to {FORMAT_VERSION}: update ullage")
+        data = xr.open_dataset(file, engine="h5netcdf")
+    except (OSError, ValueError, RuntimeError) as error:
+        raise ResultsError(f"{file}: cannot be read: {error}") from None
+    _refuse_foreign(data, file)
+    if data.attrs.get("kind") == "study" and data.nbytes > SMALL_FILE:
+        return data
+    try:
+        with data:
+            data = data.load()
+    except (OSError, ValueError, RuntimeError) as error:
+        raise ResultsError(f"{file}: cannot be read: {error}") from None
+    for name in data.variables:
+        if data[name].dtype.kind in "OS":
+            data[name] = data[name].astype(TEXT_WIDTH.get(str(name), "U"))
     return data
+
+
+def _file_in(path: Path) -> Path:
+    """Return the result file of a folder, or the path itself if it is none."""
+    if not path.is_dir():
+        return path
+    if (path / STUDY_FILE).is_file():
+        return path / STUDY_FILE
+    if (path / LEDGER_FILE).is_file():
+        text = "holds a study that is not gathered yet: go on with --resume, or --gather its shards"
+        raise ResultsError(f"{path}: {text}")
+    return path / RUN_FILE
+
+
+def _refuse_foreign(data: xr.Dataset, file: Path) -> None:
+    written = data.attrs.get("format_version")
+    if written is not None and int(written) <= FORMAT_VERSION:
+        return
+    data.close()
+    if written is None:
+        raise ResultsError(f"{file}: is not a result file of ullage")
+    raise ResultsError(f"{file}: has format {written}; this version reads up to {FORMAT_VERSION}: update ullage")

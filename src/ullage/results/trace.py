@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import cast
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ullage.errors import STATUS_DONE
 from ullage.kernel.march import march
@@ -81,6 +82,39 @@ def trace_on(problem: Problem, before: Trace, until: float = math.inf) -> Trace:
         Rows from the last of the march before, that one included: those of `trace_race`, to the last bit.
     """
     return before if before.status != STATUS_DONE else _marched(problem, before, row_at(problem, until))
+
+
+def trace_at(problem: Problem, times: NDArray[np.float64]) -> Trace:
+    """March a race and keep how it stood at some times: the last row at or before each.
+
+    Parameters
+    ----------
+    problem : Problem
+        The race. Its initial state is left as it is.
+    times : array
+        Race times from 0 on, rising [s].
+
+    Returns
+    -------
+    Trace
+        A row for each time up to the end of the race or its failure; state and status are those of `trace_race`.
+    """
+    table, begun = problem.table, _begun(problem)
+    within = times[times <= table.output_time[-1] + _SLACK]
+    wanted = np.searchsorted(table.output_time, within + _SLACK, side="right") - 1
+    kept = np.unique(np.append(wanted, len(table.output_time) - 1))
+    slots = np.full(len(table.output_time), -1)
+    slots[kept] = np.arange(len(kept))
+    rows = np.recarray(len(kept), dtype=OUTPUT_DTYPE)
+    rows[0] = begun.rows[0]
+    slotted = np.where(table.output_rows > 0, slots[table.output_rows], -1)
+    state, log, last_row = begun.state, begun.log, len(table.time) - 1
+    status = march(
+        problem.parameters, state, empty_record(Scratch), table.time, table.channels, 0, last_row, slotted, rows, log
+    )
+    reached = int(np.searchsorted(table.output_time, state.time - _SLACK))
+    done = wanted[wanted < reached] if status else wanted
+    return Trace(cast("Rows", rows[slots[done]]), log, state, status)
 
 
 def row_at(problem: Problem, time: float) -> int:

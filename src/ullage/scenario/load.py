@@ -70,7 +70,7 @@ class Scenario:
         return _scenario(with_units(ScenarioSpec, tree_of(data)), Source(), Path())
 
     @classmethod
-    def from_toml(cls, text: str, name: str = "") -> Scenario:
+    def from_toml(cls, text: str, name: str = "", folder: Path = Path()) -> Scenario:
         """Make a scenario from the text of a scenario file.
 
         Parameters
@@ -79,6 +79,8 @@ class Scenario:
             TOML text.
         name : str
             Name of the file, for the faults.
+        folder : Path
+            Where the files that it names are looked for.
 
         Returns
         -------
@@ -90,7 +92,7 @@ class Scenario:
         ScenarioError
             With every fault found, each with its line.
         """
-        return _scenario(*read_toml(text, name), Path())
+        return _scenario(*read_toml(text, name), folder)
 
     def to_toml(self) -> str:
         """Return the scenario as the text of a scenario file."""
@@ -172,7 +174,7 @@ def load_scenario(path: str | Path) -> Scenario:
     ScenarioError
         If the file cannot be read, or with every fault found in it.
     """
-    return _scenario(*read_toml(read_file(path), str(path)), Path(path).parent)
+    return Scenario.from_toml(read_file(path), str(path), Path(path).parent)
 
 
 def _scenario(data: Data, source: Source, folder: Path) -> Scenario:

@@ -47,6 +47,10 @@ class Listed:
         """Return the rows for shares from 0 to 1."""
         return self.at(self.indices(shares))
 
+    def text_width(self, place: int) -> int:
+        """Return the length of the longest text of a key."""
+        return max(len(str(row[place]).encode()) for row in self.rows)
+
     def codes(self, keys: Collection[str]) -> NDArray[np.int64]:
         """Return a number for each row; rows with the same values of some keys have the same."""
         places = [place for place, key in enumerate(self.keys) if key in keys]
@@ -106,6 +110,10 @@ class Spread:
             return int(number)
         text = f"{number:.{_DIGITS}g}"
         return f"{text} {self.unit}" if self.unit else text
+
+    def text_width(self, _place: int) -> int:
+        """Return a length that no text exceeds: sign, point, exponent, digits and unit."""
+        return len(f"-.e-308 {self.unit}".encode()) + _DIGITS
 
     def extremes(self) -> list[Row]:
         """Return the lowest and the highest value that can be drawn."""

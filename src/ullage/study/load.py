@@ -8,12 +8,13 @@ import hashlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from ullage.compiled import source_hash
 from ullage.errors import Fault, ScenarioError
+from ullage.scenario.circuit import race_pieces
 from ullage.scenario.compile import Forcing, compile_problem, forcing_of
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.faults import checked_as
@@ -27,6 +28,7 @@ from ullage.study.axes import Listed, RangeError, Row, Spread, Value, spread_of
 from ullage.study.design import Design, grid_of
 from ullage.study.spec import STUDY_RULES, Axis, StudySpec, Traces
 from ullage.study.table import MemberTable, read_member_table
+from ullage.study.traces import NO_TRACES, TracePlan, trace_plan
 from ullage.study.values import key_faults, value_faults
 
 MOST_CYCLES = 1000
@@ -35,6 +37,17 @@ _CHANGE = "[change]"
 _SLICE = 64
 _LARGEST_SHARD = 1024
 _SHARDS = 256  # up to which shards stay small
+
+
+class StudySource(NamedTuple):
+    """What a study is made from: the text of its file, the file's name, and what was changed on top of it.
+
+    Files that it names are looked for beside `name`. `changes` are values of the scenario by dotted key.
+    """
+
+    text: str
+    name: str
+    changes: Mapping[str, Any]
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,8 +66,8 @@ class Study:
         Which courses over race time are kept.
     cycle_keys : tuple of str
         Keys that change what the truck drives through: members that differ in them need a duty cycle of their own.
-    text : str
-        The study file as TOML text.
+    source : StudySource
+        Where it comes from.
     hash : str
         Hash of study, scenario and the files that they read, and of the equations: 16 hexadecimal digits.
     """
@@ -64,7 +77,7 @@ class Study:
     design: Design
     traces: Traces | None
     cycle_keys: tuple[str, ...]
-    text: str
+    source: StudySource
     hash: str
 
     @property
@@ -76,6 +89,11 @@ class Study:
     def variants(self) -> Variants:
         """The scenarios of its members."""
         return Variants(self.scenario, self.design.keys)
+
+    @functools.cached_property
+    def cycles(self) -> int:
+        """How many different duty cycles its members drive."""
+        return int(self.design.codes(self.cycle_keys).max()) + 1
 
     @property
     def shard_size(self) -> int:
@@ -92,6 +110,22 @@ class Study:
     def order(self) -> np.ndarray[Any, np.dtype[np.int64]]:
         """Members in the order of the shards: those with the same duty cycle stand together."""
         return np.argsort(self.design.codes(self.cycle_keys), kind="stable")
+
+    @functools.cached_property
+    def traced(self) -> TracePlan:
+        """What is traced."""
+        return NO_TRACES if self.traces is None else trace_plan(self.traces, self.members, self.duration)
+
+    @functools.cached_property
+    def duration(self) -> float:
+        """The longest race of a member [s]."""
+        codes = self.design.codes(self.cycle_keys)
+        one_of_each = np.unique(codes, return_index=True)[1]
+        ends = []
+        for values in self.design.values(one_of_each):
+            with contextlib.suppress(ScenarioError):
+                ends.append(race_pieces(self.variants.spec(values))[0][-1].end)
+        return max(ends, default=0.0)
 
     def shard_members(self, shard: int) -> np.ndarray[Any, np.dtype[np.int64]]:
         """Return the numbers of the members in a shard."""
@@ -117,22 +151,18 @@ def load_study(path: str | Path) -> Study:
     ScenarioError
         If a file cannot be read, or with every fault found in study, scenario or table.
     """
-    return study_of(read_file(path), str(path), {})
+    return study_of(StudySource(read_file(path), str(path), {}))
 
 
-def study_of(text: str, name: str, changes: Mapping[str, Any], called: str = "") -> Study:
-    """Make a study from the text of a study file.
+def study_of(given: StudySource, changed_by: str = "") -> Study:
+    """Make a study.
 
     Parameters
     ----------
-    text : str
-        TOML text.
-    name : str
-        Name of the file: faults name it, and the files that it names are looked for beside it.
-    changes : mapping
-        Values laid over the scenario, after those of the file, by dotted key.
-    called : str
-        What these are called in a fault.
+    given : StudySource
+        What it is made from.
+    changed_by : str
+        What its changes are called in a fault.
 
     Returns
     -------
@@ -144,10 +174,10 @@ def study_of(text: str, name: str, changes: Mapping[str, Any], called: str = "")
     ScenarioError
         With every fault found.
     """
-    data, source = read_toml(text, name)
-    folder = Path(name).parent
+    data, source = read_toml(given.text, given.name)
+    folder = Path(given.name).parent
     spec = checked_as(StudySpec, data, source, folder, STUDY_RULES)
-    base = _base(spec, source, folder, changes, called)
+    base = _base(spec, source, folder, given.changes, changed_by)
     table = None if spec.table is None else read_member_table(folder / spec.table)
     design = _design_of_axes(spec, base, source) if table is None else _design_of_table(table, base)
     cycles = _cycle_keys(base, design)
@@ -157,7 +187,8 @@ def study_of(text: str, name: str, changes: Mapping[str, Any], called: str = "")
     digest = hashlib.sha256()
     for part in (write_toml(data), base.hash, table.digest if table else "", source_hash()):
         digest.update(part.encode())
-    return Study(spec.title, base, design, spec.traces, cycles, write_toml(data), digest.hexdigest()[:16])
+    kept = given._replace(text=write_toml(data))
+    return Study(spec.title, base, design, spec.traces, cycles, kept, digest.hexdigest()[:16])
 
 
 def _base(spec: StudySpec, source: Source, folder: Path, changes: Mapping[str, Any], called: str) -> Scenario:

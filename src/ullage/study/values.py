@@ -22,11 +22,15 @@ Wrong = tuple[str, str]
 
 
 class Column(NamedTuple):
-    """Values of a key over members: SI numbers, whole numbers or text; the text as written; attributes."""
+    """Values of a key over members: SI numbers or whole numbers; the text as written; attributes.
 
-    values: NDArray[np.float64] | NDArray[np.int64] | NDArray[np.bytes_]
+    `plain` says that the key takes text: its values are the texts, and the numbers mean nothing.
+    """
+
+    values: NDArray[np.float64] | NDArray[np.int64]
     texts: NDArray[np.bytes_]
     attributes: dict[str, str]
+    plain: bool
 
 
 def key_faults(base: Scenario, keys: Sequence[str], row: Row) -> list[Wrong]:
@@ -112,8 +116,9 @@ def column(key: str, values: Sequence[Value]) -> Column:
     quantity = quantity_of_key(ScenarioSpec, key)
     if quantity is None:
         whole = all(isinstance(value, int) for value in values)
-        plain = np.array(values, dtype=np.int64) if whole else texts
-        return Column(plain, texts, {"long_name": key.replace("_", " ").replace(".", ", "), "key": key})
+        numbers = np.array(values if whole else [0] * len(values), dtype=np.int64)
+        named = {"long_name": key.replace("_", " ").replace(".", ", "), "key": key}
+        return Column(numbers, texts, named, not whole)
     known: dict[Value, float] = {}
     for value in values:
         if value not in known:
@@ -122,7 +127,7 @@ def column(key: str, values: Sequence[Value]) -> Column:
     attributes = {"long_name": quantity.help, "units": udunits(KINDS[quantity.kind].unit), "key": key}
     if quantity.kind == "pressure level":
         attributes["pressure_reference"] = "ambient" if is_gauge(str(values[0])) else "absolute"
-    return Column(np.array([known[value] for value in values]), texts, attributes)
+    return Column(np.array([known[value] for value in values]), texts, attributes, plain=False)
 
 
 def udunits(unit: str) -> str:

@@ -1,0 +1,176 @@
+"""The `ullage study` command: run a study, a part of it, or gather what others ran."""
+
+from __future__ import annotations
+
+import gc
+import json
+import re
+import sys
+import time
+from typing import TYPE_CHECKING
+
+import click
+
+from ullage.command_options import EXIT_INTERRUPTED, common, faults_as_json
+
+if TYPE_CHECKING:
+    from ullage.command_input import Given
+    from ullage.study.ledger import Ledger
+    from ullage.study.shard import Done
+
+_SPEAKS = 10.0  # time between two lines of progress where there is no terminal [s]
+
+
+@click.command()
+@common
+@click.option(
+    "--out", required=True, type=click.Path(file_okay=False), metavar="DIR", help="Folder of this study alone."
+)
+@click.option("--workers", type=click.IntRange(1), metavar="N", help="Threads; one for each core if absent.")
+@click.option("--scheduler", metavar="ADDRESS", help="Dask scheduler whose workers march, such as tcp://10.0.0.5:8786.")
+@click.option("--shard", metavar="I/N", help="Do the I-th of N equal parts, from 1 on, and leave the gathering.")
+@click.option("--gather", is_flag=True, help="Only gather what is done.")
+@click.option("--resume", is_flag=True, help="Go on with what the folder holds of this study.")
+def study(
+    file: str,
+    changes: tuple[str, ...],
+    units: str | None,
+    as_json: bool,
+    quiet: bool,
+    out: str,
+    workers: int | None,
+    scheduler: str | None,
+    shard: str | None,
+    gather: bool,
+    resume: bool,
+) -> None:
+    """Run all races of a study FILE (- reads standard input).
+
+    Killed at any moment, it goes on with --resume. On a cluster: --scheduler, or --shard in a job array, then --gather.
+    """
+    part = _part(shard)
+    if sum(map(bool, (workers, scheduler, gather))) > 1 or (part and gather):
+        raise click.UsageError("--workers, --scheduler and --gather exclude each other, as do --shard and --gather")
+    if not out:
+        raise click.UsageError("--out: the name of the folder is empty")
+    from ullage.command_input import given
+    from ullage.study.ledger import open_ledger
+
+    gc.enable()
+    with faults_as_json(as_json):
+        asked = given(file, changes).study()
+    ledger = open_ledger(asked, out)
+    try:
+        if not ledger.gathered and not gather:
+            _march(ledger, part, workers, scheduler, resume=resume, quiet=quiet or as_json)
+        if part:
+            _say_part(ledger, quiet)
+            return
+        if not ledger.gathered:
+            from ullage.study.gather import gather as gathering
+
+            gathering(ledger)
+    except KeyboardInterrupt:
+        click.echo(f"interrupted: {ledger.progress()} and stay: go on with --resume", err=True)
+        sys.exit(EXIT_INTERRUPTED)
+    _answer(ledger, units, as_json, quiet)
+
+
+def _part(text: str | None) -> tuple[int, int] | None:
+    if text is None:
+        return None
+    match = re.fullmatch(r"([0-9]{1,9})/([0-9]{1,9})", text)
+    if not match or not 1 <= int(match[1]) <= int(match[2]):
+        raise click.UsageError(f"--shard: '{text[:40]}' is not I/N, with I from 1 to N, such as 3/40")
+    return int(match[1]), int(match[2])
+
+
+def _march(
+    ledger: Ledger,
+    part: tuple[int, int] | None,
+    workers: int | None,
+    scheduler: str | None,
+    *,
+    resume: bool,
+    quiet: bool,
+) -> None:
+    from ullage.study.run import run_shards, to_do
+    from ullage.study.workers import connected
+
+    shards = to_do(ledger, resume=resume or part is not None)
+    if part:
+        first, step = part
+        shards = [shard for shard in shards if shard % step == first - 1]
+    client = connected(scheduler) if scheduler else None
+    members = sum(len(ledger.study.shard_members(shard)) for shard in shards)
+    with Told(members, quiet) as told:
+        run_shards(ledger, shards, workers=workers, client=client, watcher=told)
+
+
+class Told:
+    """What a running study tells, said as a bar on a terminal and in plain lines elsewhere."""
+
+    def __init__(self, members: int, quiet: bool) -> None:
+        from tqdm import tqdm
+
+        self._members, self._quiet = members, quiet
+        self._done = self._failed = 0
+        self._spoken = time.monotonic()
+        self._bar = tqdm(total=members, unit=" races", disable=True if quiet else None, leave=False)
+
+    def __enter__(self) -> Told:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._bar.close()
+
+    def done(self, done: Done) -> None:
+        """Say how many races are done."""
+        self._done += done.members
+        self._failed += done.failed
+        self._bar.update(done.members)
+        if self._bar.disable and time.monotonic() - self._spoken > _SPEAKS:
+            self._say(f"{self._done:,} of {self._members:,} races done, {self._failed:,} failed")
+
+    def waiting(self, reason: str) -> None:
+        """Say what is waited for."""
+        self._say(f"waiting: {reason}; Ctrl-C stops, --resume goes on")
+
+    def _say(self, text: str) -> None:
+        self._spoken = time.monotonic()
+        if not self._quiet:
+            click.echo(text, err=True)
+
+
+def _say_part(ledger: Ledger, quiet: bool) -> None:
+    if quiet:
+        return
+    click.echo(f"{ledger.directory}: {ledger.progress()}")
+    if not ledger.missing():
+        click.echo("all are there: --gather makes them one")
+
+
+def _answer(ledger: Ledger, units: str | None, as_json: bool, quiet: bool) -> None:
+    """Print what a gathered study says."""
+    from ullage.results.store import open_results
+    from ullage.results.study_json import study_json
+
+    data = open_results(ledger.directory)
+    if as_json:
+        click.echo(study_json(data))
+    elif not quiet:
+        click.echo(f"written to {ledger.directory}: {ledger.study_file.name}")
+
+
+def check_study(found: Given, units: str | None, as_json: bool, quiet: bool) -> None:
+    """List every fault of a study, or say what was understood of it and what it will cost."""
+    with faults_as_json(as_json):
+        asked = found.study()
+    if quiet:
+        return
+    from ullage.study.describe import describe_study, study_facts
+
+    if as_json:
+        click.echo(json.dumps({"faults": [], **study_facts(asked)}, indent=2))
+    else:
+        click.echo(describe_study(asked))

@@ -1,0 +1,117 @@
+"""What a study will be: its size, what it varies, its first members, what the checks refuse, and what it costs."""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+
+from ullage.errors import STATUS_DONE, SimulationError
+from ullage.results.trace import trace_race
+from ullage.scenario.compile import compile_problem
+from ullage.study.axes import Listed, Spread
+from ullage.study.load import Study
+from ullage.study.shard import figure_dtype, refusals
+from ullage.units import clock
+
+_SHOWN = 5  # members and values
+_TRIED = 1000  # members that are held against the checks
+_TEXT = 60  # bytes of text a member
+
+
+def study_facts(study: Study) -> dict[str, Any]:
+    """Return what identifies a study and its size, as JSON takes it."""
+    return {
+        "study_hash": study.hash,
+        "scenario_hash": study.scenario.hash,
+        "members": study.members,
+        "shards": study.shards,
+        "duty_cycles": study.cycles,
+        "keys": study.design.keys,
+    }
+
+
+def describe_study(study: Study) -> str:
+    """Describe a study on one screen.
+
+    Parameters
+    ----------
+    study : Study
+        The study. Its scenario is simulated once, to tell how long a race takes here.
+
+    Returns
+    -------
+    str
+        Lines of text.
+    """
+    return "\n".join([study.title, *_sizes(study), *_axes(study), *_first(study), *_refused(study), *_cost(study)])
+
+
+def _sizes(study: Study) -> Iterator[str]:
+    design = study.design
+    drawn = f", seed {design.seed}" if design.method not in ("grid", "table") else ""
+    yield f"scenario: {study.scenario.spec.title}"
+    yield f"{study.members:,} members ({design.method}{drawn}) over {_count(study.cycles, 'duty cycle')}"
+    if design.method == "sobol" and study.members & (study.members - 1):
+        lower = 1 << (study.members.bit_length() - 1)
+        yield f"note: a Sobol sequence is even at powers of two only: {lower:,} or {2 * lower:,} members"
+
+
+def _axes(study: Study) -> Iterator[str]:
+    for axis in study.design.axes:
+        if study.design.method == "table":
+            yield f"varied by a table of members: {', '.join(axis.keys)}"
+        else:
+            yield f"varied: {' with '.join(axis.keys)}: {_values(axis)}"
+
+
+def _values(axis: Listed | Spread) -> str:
+    if isinstance(axis, Spread):
+        held = "all" if axis.distribution in ("uniform", "log uniform", "triangular") else "95 %"
+        return f"{axis.distribution}, {held} within {axis.low:g} to {axis.high:g} {axis.unit}".rstrip()
+    texts = [" and ".join(map(str, row)) for row in axis.rows]
+    if len(texts) > _SHOWN:
+        return f"{len(texts)} values, {texts[0]}, {texts[1]} ... {texts[-1]}"
+    return ", ".join(texts)
+
+
+def _first(study: Study) -> Iterator[str]:
+    numbers = np.arange(min(_SHOWN, study.members))
+    yield "first members:"
+    for number, values in enumerate(study.design.values(numbers)):
+        pairs = (f"{key} = {value}" for key, value in zip(study.design.keys, values, strict=True))
+        yield f"  {number}: {', '.join(pairs)}"
+
+
+def _refused(study: Study) -> Iterator[str]:
+    step = max(1, study.members // _TRIED)
+    numbers = np.arange(0, study.members, step)
+    found = refusals(study, numbers)
+    tried = "all members" if step == 1 else f"{len(numbers):,} members, one in {step:,}"
+    yield f"checked {tried}: {len(found):,} refused" + (" (they become rows with the reason)" if found else "")
+    if found:
+        number, sentence = next(iter(found.items()))
+        yield f"  such as {number}: {sentence}"
+
+
+def _cost(study: Study) -> Iterator[str]:
+    problem = compile_problem(study.scenario.spec)
+    trace_race(problem)
+    begun = time.perf_counter()
+    trace = trace_race(problem)
+    seconds = time.perf_counter() - begun
+    if trace.status != STATUS_DONE:
+        yield f"the scenario itself fails: {SimulationError(trace.status, float(trace.state.time))}"
+    cores = os.cpu_count() or 1
+    whole = seconds * study.members / cores
+    yield f"cost: {1e3 * seconds:.3g} ms a race here, some {clock(whole)} h:min:s in all on {_count(cores, 'thread')}"
+    traced = len(study.traced.members) * len(study.traced.columns) * len(study.traced.times) * 8
+    size = study.members * (figure_dtype().itemsize + _TEXT) + traced
+    yield f"{_count(study.shards, 'shard')}, {size / 1e6:,.1f} MB, {traced / 1e6:,.1f} MB of it traces"
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number:,} {what}{'' if number == 1 else 's'}"
