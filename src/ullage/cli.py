@@ -43,7 +43,7 @@ def check(file: str, changes: tuple[str, ...], units: str | None, as_json: bool,
 
     found = given(file, changes)
     if found.is_study:
-        check_study(found, units, as_json, quiet)
+        check_study(found, as_json, quiet)
         return
     with faults_as_json(as_json):
         scenario = found.scenario()

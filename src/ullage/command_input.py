@@ -54,10 +54,11 @@ class Given(NamedTuple):
         ScenarioError
             With every fault found.
         """
-        from ullage.study.load import StudySource, study_of
-
         if not self.is_study:
             raise self._error("is a scenario, not a study: ullage run simulates it; a study file names its `scenario`")
+        sys.modules.pop("scipy.linalg.cython_blas", None)  # kept from short runs; samples need it
+        from ullage.study.load import StudySource, study_of
+
         return study_of(StudySource(self.text, self.name, _changes(self.changes)), COMMAND_LINE)
 
     def _error(self, text: str) -> ScenarioError:

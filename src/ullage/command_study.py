@@ -62,7 +62,7 @@ def study(
     ledger = open_ledger(asked, out)
     try:
         if not ledger.gathered and not gather:
-            _march(ledger, part, workers, scheduler, resume=resume, quiet=quiet or as_json)
+            _march(ledger, part, workers, scheduler, resume, quiet or as_json)
         if part:
             _say_part(ledger, quiet)
             return
@@ -90,7 +90,6 @@ def _march(
     part: tuple[int, int] | None,
     workers: int | None,
     scheduler: str | None,
-    *,
     resume: bool,
     quiet: bool,
 ) -> None:
@@ -150,7 +149,7 @@ def _say_part(ledger: Ledger, quiet: bool) -> None:
         click.echo("all are there: --gather makes them one")
 
 
-def _answer(ledger: Ledger, units: str | None, as_json: bool, quiet: bool) -> None:
+def _answer(ledger: Ledger, _units: str | None, as_json: bool, quiet: bool) -> None:
     """Print what a gathered study says."""
     from ullage.results.store import open_results
     from ullage.results.study_json import study_json
@@ -162,7 +161,7 @@ def _answer(ledger: Ledger, units: str | None, as_json: bool, quiet: bool) -> No
         click.echo(f"written to {ledger.directory}: {ledger.study_file.name}")
 
 
-def check_study(found: Given, units: str | None, as_json: bool, quiet: bool) -> None:
+def check_study(found: Given, as_json: bool, quiet: bool) -> None:
     """List every fault of a study, or say what was understood of it and what it will cost."""
     with faults_as_json(as_json):
         asked = found.study()

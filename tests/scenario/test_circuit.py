@@ -10,7 +10,9 @@ from ullage.scenario.circuit import (
     hole_area,
     initial_gas,
     level_at,
+    oil_left,
     race_pieces,
+    start_over_ambient,
     start_temperature,
     weather_of,
 )
@@ -41,7 +43,7 @@ def test_oil_mass_does_not_depend_on_the_start_but_on_the_fill():
 def test_air_space_at_the_mark_is_what_the_oil_leaves():
     found = gas(COLD)
     assert found.headspace_volume == pytest.approx(0.2 * TANK, rel=1e-12)  # a difference of volumes five times larger
-    assert (found.air_pressure, found.over_ambient, found.temperature) == (101325.0, 0.0, 288.15)
+    assert (found.air_pressure, found.temperature) == (101325.0, 288.15)
 
 
 def test_warm_oil_takes_air_space_by_its_expansion():
@@ -57,7 +59,7 @@ def test_start_pressure_is_ambient_or_as_given_over_the_atmosphere_of_the_start(
     changes = {**COLD, "start.elevation": "1500 m"} | ({"start.headspace_pressure": level} if level else {})
     found = gas(changes)
     assert found.air_pressure == pytest.approx(absolute, abs=1.0)  # ISO 2533 table, 84560 Pa at 1500 m, printed digits
-    assert found.over_ambient == pytest.approx(absolute - 84560.0, abs=1.0)
+    assert start_over_ambient(truck(changes).spec) == pytest.approx(absolute - 84560.0, abs=1.0)
 
 
 def test_weather_moves_the_start_pressure():
@@ -86,8 +88,15 @@ def test_dissolved_air_is_the_share_of_saturation_at_ambient():
 
 
 def test_coldest_reservoir_is_what_the_passages_leave_at_minus_40():
-    found = gas()
-    assert 0.7 * 0.8 * 7.6e-3 < found.coldest_reservoir < 0.8 * 7.6e-3
+    found = oil_left(truck().spec)
+    assert 0.7 * 0.8 * 7.6e-3 < found.volume < 0.8 * 7.6e-3
+
+
+def test_overflow_leaves_a_brimful_tank_less_the_splash_volume_of_oil_that_was_hot():
+    small, large = (oil_left(truck({"reservoir.splash_volume": volume}).spec) for volume in ("10 mL", "110 mL"))
+    assert small.volume == large.volume  # nothing has run over
+    lost = small.mass_after_overflow - large.mass_after_overflow
+    assert lost == pytest.approx(1e-4 * oil.density(oil.HIGHEST_TEMPERATURE, 870.0), rel=1e-12)  # a difference
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ Every field is a float64 in SI units. A study is an array of such records; the c
 
 from __future__ import annotations
 
-from typing import NamedTuple, cast
+from typing import Any, NamedTuple, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -155,7 +155,9 @@ class Parameters:
 
 
 FIELDS = tuple(Parameters.__annotations__)
+_NAMES = frozenset(FIELDS)
 PARAMETER_DTYPE = np.dtype([(name, np.float64) for name in FIELDS])
+_WITH_ATTRIBUTES: np.dtype[Any] = np.dtype((np.record, PARAMETER_DTYPE))
 
 
 class Forcing(NamedTuple):
@@ -267,10 +269,8 @@ def parameter_record(values: dict[str, float]) -> Parameters:
     ValueError
         If a field is missing or unknown.
     """
-    if set(values) != set(FIELDS):
+    if values.keys() != _NAMES:
         difference = sorted(set(values) ^ set(FIELDS))
         raise ValueError(f"fields missing or unknown: {', '.join(difference)}")
-    table = np.recarray(1, dtype=PARAMETER_DTYPE)
-    for name in FIELDS:
-        table[name] = values[name]
-    return cast("Parameters", table[0])
+    numbers = np.array([values[name] for name in FIELDS], dtype=np.float64)
+    return cast("Parameters", numbers.view(_WITH_ATTRIBUTES)[0])

@@ -5,6 +5,7 @@ A race can be stopped, its record copied, and marched on with the same result to
 
 from __future__ import annotations
 
+import functools
 from typing import Any, TypeVar, cast
 
 import numpy as np
@@ -154,6 +155,7 @@ _SHAPES |= {"gas_rate": (5,), "power": (5,), "middle_power": (5,), "end_power": 
 _NUMBERS = {"float": np.float64, "int": np.int64}
 
 
+@functools.cache
 def record_dtype(kind: type) -> np.dtype[Any]:
     """Return the structured dtype of a record class: floats, ints, and arrays of four unless told otherwise.
 
@@ -177,6 +179,11 @@ def record_dtype(kind: type) -> np.dtype[Any]:
     return np.dtype(fields)
 
 
+@functools.cache
+def _with_attributes(kind: type) -> np.dtype[Any]:
+    return np.dtype((np.record, record_dtype(kind)))
+
+
 def empty_record(kind: type[Kind]) -> Kind:
     """Return one zeroed record with attribute access, compiled or not.
 
@@ -190,8 +197,26 @@ def empty_record(kind: type[Kind]) -> Kind:
     numpy record
         A view of its own memory.
     """
-    table = np.zeros(1, dtype=record_dtype(kind)).view(np.recarray)
-    return cast("Kind", table[0])
+    return cast("Kind", np.zeros(1, dtype=_with_attributes(cast("type", kind)))[0])
+
+
+def state_with(values: dict[str, float]) -> State:
+    """Return a state in which some fields have values and all others are zero.
+
+    Parameters
+    ----------
+    values : dict
+        A number by field, SI units; an array takes it in all its places.
+
+    Returns
+    -------
+    numpy record
+        A record of its own memory.
+    """
+    state: Any = empty_record(State)
+    for name, value in values.items():
+        state[name] = value
+    return cast("State", state)
 
 
 def copied(state: State) -> State:

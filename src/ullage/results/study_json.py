@@ -24,8 +24,8 @@ def study_json(data: xr.Dataset) -> str:
     Returns
     -------
     str
-        What identifies the study; members by status; lowest, 5 %, median, 95 % and highest value of each figure over the
-        members that are done, null where there is none. Of the oil temperature it is the hottest node.
+        What identifies the study; members by status; lowest, 5 %, median, 95 % and highest value of each figure over
+        the members that are done, null where there is none. Of the oil temperature it is the hottest node.
     """
     names = ("title", "format_version", "ullage_version", "study_hash", "scenario_hash")
     statuses, counts = np.unique(data.status.values.astype(str), return_counts=True)

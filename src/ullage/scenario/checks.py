@@ -23,7 +23,7 @@ class Rule(NamedTuple):
 
     def faults(self, spec: Any, faulty: list[Place]) -> list[Found]:
         """Return what the rule finds; nothing where it would have to read a faulty value."""
-        read = [place for place in faulty if self._reads(place)]
+        read = [place for place in faulty if self.depends_on(place)]
         elements = {self._element(place) for place in read}
         if None in elements:
             return []
@@ -36,7 +36,8 @@ class Rule(NamedTuple):
                 return place[:end]
         return None
 
-    def _reads(self, place: Place) -> bool:
+    def depends_on(self, place: Place) -> bool:
+        """Return whether the value at a place, or one within it, is among those that the rule reads."""
         names = _names(place)
         return any(key[: len(names)] == names[: len(key)] for key in self.reads)
 

@@ -33,12 +33,20 @@ class InitialGas(NamedTuple):
     temperature: float
     headspace_volume: float
     air_pressure: float
-    over_ambient: float
     oil_mass: float
     dissolved_air: float
     trapped_air: float
-    coldest_reservoir: float
-    left_after_loss: float
+
+
+class OilLeft(NamedTuple):
+    """Oil in the tank with the whole circuit as cold as the model goes.
+
+    `volume` [m3] is that of a tank filled as the scenario says; `mass_after_overflow` [kg] that of one that was
+    brimful where the density law ends and got cold.
+    """
+
+    volume: float
+    mass_after_overflow: float
 
 
 def fluid_grade(fluid: Fluid) -> Grade:
@@ -147,36 +155,49 @@ def initial_gas(spec: ScenarioSpec) -> InitialGas:
     InitialGas
         The oil is filled to the mark at the fill temperature, brought to the start temperature with the cap off, and
         shut in. Air trapped in the passages stands in the place of oil there; it counts as if the passages were full
-        and the tank held it. `left_after_loss` [kg] is what a tank holds that was brimful where the density law ends
-        and got cold.
+        and the tank held it.
     """
     density = fluid_grade(spec.fluid).density_15
     temperature = start_temperature(spec)
     oil_mass = _mass_at_the_mark(spec)
     reservoir = oil_mass - _full_mass(spec, temperature)
-    ambient = pressure(spec.start.elevation) + spec.weather.pressure_offset
-    level = spec.start.headspace_pressure or Level(0.0, gauge=True)
-    absolute = level.absolute(ambient)
+    absolute, ambient = _start_pressures(spec)
     vapour = water.vapour_pressure(temperature, spec.fluid.water_content, spec.fluid.water_saturation_20)
     compliance = tank.total_compliance(spec.reservoir.compliance, oil_mass, temperature, density)
     volume = _tank(spec, temperature) - reservoir / oil.density(temperature, density)
     volume += compliance * (absolute - oil.REFERENCE_PRESSURE)
     volume -= _trapped_volume(spec, temperature) * ambient / max(absolute - vapour, _LEAST_PRESSURE)
     solubility = air.solubility(temperature, spec.fluid.bunsen_coefficient, spec.fluid.solubility_slope, density)
-    needed = _full_mass(spec, _COLDEST)
-    cold = (oil_mass - needed) / oil.density(_COLDEST, density)
-    brimful = _tank(spec, _HOTTEST) - spec.reservoir.splash_volume - _trapped_volume(spec, _HOTTEST)
     return InitialGas(
         temperature,
         volume,
         absolute - vapour,
-        absolute - ambient,
         oil_mass,
         spec.start.air_saturation * solubility * ambient * oil_mass,
         ambient * spec.start.trapped_air / (air.GAS_CONSTANT * spec.reservoir.fill_temperature),
-        cold,
-        brimful * oil.density(_HOTTEST, density) + _full_mass(spec, _HOTTEST) - needed,
     )
+
+
+def _start_pressures(spec: ScenarioSpec) -> tuple[float, float]:
+    """Return the pressure of the air space and that of the ambient air at the start [Pa]."""
+    ambient = pressure(spec.start.elevation) + spec.weather.pressure_offset
+    level = spec.start.headspace_pressure or Level(0.0, gauge=True)
+    return level.absolute(ambient), ambient
+
+
+def start_over_ambient(spec: ScenarioSpec) -> float:
+    """Return the pressure of the air space over ambient at the start [Pa]."""
+    absolute, ambient = _start_pressures(spec)
+    return absolute - ambient
+
+
+def oil_left(spec: ScenarioSpec) -> OilLeft:
+    """Return what the tank holds when all is cold: lines and parts draw oil as theirs shrinks."""
+    density = fluid_grade(spec.fluid).density_15
+    needed = _full_mass(spec, _COLDEST)
+    volume = (_mass_at_the_mark(spec) - needed) / oil.density(_COLDEST, density)
+    brimful = _tank(spec, _HOTTEST) - spec.reservoir.splash_volume - _trapped_volume(spec, _HOTTEST)
+    return OilLeft(volume, brimful * oil.density(_HOTTEST, density) + _full_mass(spec, _HOTTEST) - needed)
 
 
 def level_at(spec: ScenarioSpec, temperature: float) -> float:

@@ -10,7 +10,7 @@ from ullage.duty.channels import Bay, ChannelTable, Weather, build_table
 from ullage.duty.events import Sound, TimedEvent
 from ullage.duty.laps import StopTime
 from ullage.kernel.params import Parameters
-from ullage.kernel.state import State, empty_record
+from ullage.kernel.state import State, state_with
 from ullage.physics.air import GAS_CONSTANT
 from ullage.scenario.circuit import hole_area, initial_gas, race_pieces, start_temperature, weather_of
 from ullage.scenario.duty_spec import Duty, ScenarioSpec
@@ -122,19 +122,21 @@ def forcing_of(spec: ScenarioSpec) -> Forcing:
 
 def _initial_state(spec: ScenarioSpec) -> State:
     gas = initial_gas(spec)
-    state = empty_record(State)
-    state.temperature[:] = gas.temperature
-    state.air_heat = gas.air_pressure * gas.headspace_volume / GAS_CONSTANT
-    state.air_mass = state.air_heat / gas.temperature
-    state.dissolved_air = gas.dissolved_air
-    state.trapped_air = gas.trapped_air
-    state.oil_mass = gas.oil_mass
-    state.cap_on = 1
-    opens = spec.cooler.thermostat_open_temperature
-    state.cooler_open = 1 if opens is None or gas.temperature >= opens else 0
-    starts = spec.cooler.fan_on_temperature
+    air_heat = gas.air_pressure * gas.headspace_volume / GAS_CONSTANT
+    opens, starts = spec.cooler.thermostat_open_temperature, spec.cooler.fan_on_temperature
     has_fan = spec.cooler.fan_air_speed > 0.0
-    state.fan_called = 1 if has_fan and (starts is None or gas.temperature >= starts) else 0
-    state.oil_step = 1.0
-    state.gas_step = 1e-3
-    return state
+    return state_with(
+        {
+            "temperature": gas.temperature,
+            "air_heat": air_heat,
+            "air_mass": air_heat / gas.temperature,
+            "dissolved_air": gas.dissolved_air,
+            "trapped_air": gas.trapped_air,
+            "oil_mass": gas.oil_mass,
+            "cap_on": 1,
+            "cooler_open": 1 if opens is None or gas.temperature >= opens else 0,
+            "fan_called": 1 if has_fan and (starts is None or gas.temperature >= starts) else 0,
+            "oil_step": 1.0,
+            "gas_step": 1e-3,
+        }
+    )

@@ -27,6 +27,14 @@ from ullage.scenario.syntax import key_text
 Data = dict[str, Any]
 Model = TypeVar("Model", bound=Spec)
 
+# each stage counts on those before it
+STAGES = (
+    [*KEY_RULES, *STOP_RULES, *SPREAD_RULES, *EVENT_RULES, *PIT_RULES],
+    STOP_TIME_RULES,
+    [*RACE_RULES, *PIT_RACE_RULES],
+    CHOICE_RULES,
+)
+
 
 class _Wrong(NamedTuple):
     """A value that was refused on its own: its place, why, the schema's words for it, the value, and its own faults.
@@ -77,9 +85,7 @@ def checked(data: Data, source: Source, folder: Path) -> ScenarioSpec:
     ScenarioError
         With every fault, in the order of the lines.
     """
-    apart = [*KEY_RULES, *STOP_RULES, *SPREAD_RULES, *EVENT_RULES, *PIT_RULES]
-    stages = (apart, STOP_TIME_RULES, [*RACE_RULES, *PIT_RACE_RULES], CHOICE_RULES)
-    return checked_as(ScenarioSpec, data, source, folder, *stages)
+    return checked_as(ScenarioSpec, data, source, folder, *STAGES)
 
 
 def checked_as(model: type[Model], data: Data, source: Source, folder: Path, *stages: list[Rule]) -> Model:
@@ -125,10 +131,15 @@ def checked_as(model: type[Model], data: Data, source: Source, folder: Path, *st
     raise ScenarioError([*faults, *(fault for item in wrong for fault in item.within)])
 
 
+def context_of(folder: Path) -> dict[str, Any]:
+    """Return what validation has to know of a tree that is written as in a file: that, and where its files are."""
+    return {"file": True, "folder": folder}
+
+
 def _validated(model: type[Model], data: Data, folder: Path) -> tuple[Model | None, list[_Wrong]]:
     """Return the specification of a tree, or None and the values that are refused."""
     try:
-        return model.model_validate(data, context={"file": True, "folder": folder}), []
+        return model.model_validate(data, context=context_of(folder)), []
     except ValidationError as error:
         found = [
             _Wrong(

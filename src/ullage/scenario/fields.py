@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 import sys
 import typing
@@ -35,7 +36,12 @@ class Quantity(NamedTuple):
 
     def limits(self) -> tuple[float, float]:
         """Return the accepted range in SI units."""
-        return parse(self.low, self.kind), parse(self.high, self.kind)
+        return _limits_of(self.low, self.high, self.kind)
+
+
+@functools.cache
+def _limits_of(low: str, high: str, kind: str) -> tuple[float, float]:
+    return parse(low, kind), parse(high, kind)
 
 
 class Level(NamedTuple):
@@ -90,15 +96,17 @@ def quantity(
         return Field(description=help, json_schema_extra=extra)
     if default is None:
         return Field(default=None, description=help, json_schema_extra=extra)
-    return Field(default_factory=lambda: _value(default, spec), description=help, json_schema_extra=extra)
+    return Field(default_factory=lambda: _value(default, kind), description=help, json_schema_extra=extra)
 
 
-def _value(text: str, spec: Quantity) -> float | Level:
-    if spec.kind == "pressure level":
-        return Level(parse(text, spec.kind), is_gauge(text))
-    return parse(text, spec.kind)
+@functools.lru_cache(maxsize=4096)
+def _value(text: str, kind: str) -> float | Level:
+    if kind == "pressure level":
+        return Level(parse(text, kind), is_gauge(text))
+    return parse(text, kind)
 
 
+@functools.cache
 def quantity_of(model: type[BaseModel], name: str) -> Quantity | None:
     """Return what a field of a specification accepts, or None if it is not a quantity."""
     extra = model.model_fields[name].json_schema_extra
@@ -115,6 +123,7 @@ def quantity_of_key(model: type[BaseModel], key: str) -> Quantity | None:
     return quantity_of(inner, last) if inner and last in inner.model_fields else None
 
 
+@functools.cache
 def nested_spec(model: type[BaseModel], name: str) -> type[Spec] | None:
     """Return the specification that a field of a specification holds, in a tuple or not, or None."""
     if name not in model.model_fields:
@@ -202,7 +211,7 @@ def _plain_text(value: Any) -> Any:
 
 def _read(value: Any, spec: Quantity, *, from_file: bool) -> float | Level:
     if isinstance(value, str):
-        return _value(value, spec)
+        return _value(value, spec.kind)
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise UnitError(f"{quoted(value)} is not text with a unit; {wanted(spec.kind)}")
     if abs(value) > _LARGEST or not math.isfinite(value):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 import hashlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -19,7 +18,7 @@ from ullage.scenario.fields import Quantity, quantity_of
 from ullage.scenario.limits import Place, places_of, too_large
 from ullage.scenario.source import Source, read_file, read_toml
 from ullage.scenario.toml_text import write_toml
-from ullage.scenario.tree import Data, set_value, tree_of, with_units
+from ullage.scenario.tree import Data, copied, set_value, tree_of, with_units
 
 
 class Key(NamedTuple):
@@ -100,7 +99,8 @@ class Scenario:
 
     def to_dict(self) -> Data:
         """Return the scenario as nested dicts and lists, values as they were written; a copy."""
-        return copy.deepcopy(self._data)
+        tree: Data = copied(self._data)
+        return tree
 
     def replace(self, changes: Mapping[str, Any], *, bare_numbers: bool = True, name: str = "") -> Scenario:
         """Make another scenario with some values changed.
@@ -124,7 +124,7 @@ class Scenario:
         ScenarioError
             If keys or values cannot be used.
         """
-        data = copy.deepcopy(self._data)
+        data = copied(self._data)
         places: list[Place] = []
         faults: list[Fault] = []
         for path, value in tree_of(changes, name).items():

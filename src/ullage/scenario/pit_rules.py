@@ -112,8 +112,8 @@ def _standing(spec: ScenarioSpec) -> Iterator[Found]:
 
 def _chosen(spec: ScenarioSpec, choice: Choice) -> ScenarioSpec:
     """Return the specification with the standing time of a choice."""
-    stop = pit_stop(spec)
-    if stop is None or choice.stop_duration is None:
+    stop = pit_stop(spec) if choice.stop_duration is not None else None
+    if stop is None:
         return spec
     longer = {"duration": choice.stop_duration}
     stops = [each.model_copy(update=longer) if each.name == stop.name else each for each in spec.duty.stop]

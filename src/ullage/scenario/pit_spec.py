@@ -26,8 +26,8 @@ class ChoiceEvent(Action):
 
     def at(self, stop: str) -> Event:
         """Return it as an event of the race that counts from a named stop."""
-        given = {name: getattr(self, name) for name in self.model_fields_set}
-        return Event.model_validate({**given, "stop": stop})
+        given = {*self.model_fields_set, "stop"}
+        return Event.model_construct(given, **vars(self), time=None, stop=stop)
 
 
 class Choice(Spec):

@@ -19,7 +19,15 @@ from ullage.duty.events import (
     TimedEvent,
 )
 from ullage.scenario.checks import Found, Rule, rule
-from ullage.scenario.circuit import InitialGas, fluid_grade, initial_gas, race_pieces
+from ullage.scenario.circuit import (
+    InitialGas,
+    OilLeft,
+    fluid_grade,
+    initial_gas,
+    oil_left,
+    race_pieces,
+    start_over_ambient,
+)
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.event_spec import FAN_AUTO, FAN_ON, FAULT_SIZES
 from ullage.scenario.parameters import make_parameters
@@ -77,6 +85,10 @@ def _happenings(spec: ScenarioSpec) -> list[tuple[int, TimedEvent]]:
 
 def _gas(spec: ScenarioSpec) -> InitialGas:
     return initial_gas(_with_an_oil(spec))
+
+
+def _left(spec: ScenarioSpec) -> OilLeft:
+    return oil_left(_with_an_oil(spec))
 
 
 @rule(RACE_RULES, *_OIL, "pump.displacement", "pump.flow_point")
@@ -225,20 +237,20 @@ def _air_space(spec: ScenarioSpec) -> Iterator[Found]:
 
 @rule(RACE_RULES, *_VOLUMES, "reservoir.splash_volume")
 def _oil_left(spec: ScenarioSpec) -> Iterator[Found]:
-    gas = _gas(spec)
-    if gas.coldest_reservoir < _LEAST_SHARE * spec.reservoir.volume:
+    left = _left(spec)
+    if left.volume < _LEAST_SHARE * spec.reservoir.volume:
         yield ("reservoir", "volume"), "holds too little oil: cold, the lines and parts would draw the tank empty"
-    elif gas.left_after_loss < 0.0:
+    elif left.mass_after_overflow < 0.0:
         text = "is too small for the oil in lines and parts: once it has run over they could empty it"
         yield ("reservoir", "volume"), text
 
 
 @rule(RACE_RULES, *_VOLUMES, "event.action", "event.fault")
 def _hot_mark(spec: ScenarioSpec) -> Iterator[Found]:
+    filled = [place for place, event in enumerate(spec.event) if event.fault == TO_THE_MARK]
     least = _LEAST_SHARE * spec.reservoir.volume
-    empties = _gas(spec).coldest_reservoir >= least > _coldest(spec)
-    for place, event in enumerate(spec.event):
-        if empties and event.fault == TO_THE_MARK:
+    if filled and _left(spec).volume >= least > _coldest(spec):
+        for place in filled:
             yield (
                 ("event", place, "fault"),
                 "leaves too little oil: cold, the lines and parts would draw the tank empty",
@@ -247,9 +259,11 @@ def _hot_mark(spec: ScenarioSpec) -> Iterator[Found]:
 
 @rule(RACE_RULES, *_VOLUMES, "reservoir.splash_volume", *_TEMPERATURE, "event.action", "event.fault", "event.volume")
 def _oil_lost(spec: ScenarioSpec) -> Iterator[Found]:
+    if all(event.fault != LOST_OIL for event in spec.event):
+        return
     whole = _with_an_oil(spec)
     spare = _coldest(spec) - _LEAST_SHARE * spec.reservoir.volume
-    spare = min(spare * fluid_grade(whole.fluid).density_15, _gas(spec).left_after_loss)
+    spare = min(spare * fluid_grade(whole.fluid).density_15, _left(spec).mass_after_overflow)
     for place, event in enumerate(spec.event):
         lost = lost_mass(whole, event)
         if 0.0 <= spare < lost:
@@ -263,11 +277,11 @@ def _oil_lost(spec: ScenarioSpec) -> Iterator[Found]:
 
 def _coldest(spec: ScenarioSpec) -> float:
     """Return what a tank holds when all is cold [m3], filled to its mark hot if that happens."""
-    coldest = _gas(spec).coldest_reservoir
+    coldest = _left(spec).volume
     if not any(event.fault == TO_THE_MARK for event in spec.event):
         return coldest
     hot = spec.reservoir.model_copy(update={"fill_temperature": _HOTTEST_FILL})
-    return min(coldest, _gas(spec.model_copy(update={"reservoir": hot})).coldest_reservoir)
+    return min(coldest, _left(spec.model_copy(update={"reservoir": hot})).volume)
 
 
 @rule(RACE_RULES, *_PRESSURE, *_TEMPERATURE, *_WATER)
@@ -279,7 +293,7 @@ def _vapour(spec: ScenarioSpec) -> Iterator[Found]:
 @rule(RACE_RULES, *_PRESSURE, "cap.kind", "cap.relief_pressure")
 def _start_over_the_cap(spec: ScenarioSpec) -> Iterator[Found]:
     limit = spec.cap.relief_pressure
-    if spec.cap.kind == "sealed" and _gas(spec).over_ambient > limit:
+    if spec.cap.kind == "sealed" and start_over_ambient(spec) > limit:
         text = f"is above the relief pressure of the cap, {show_both(limit, 'pressure difference')}"
         yield ("start", "headspace_pressure"), text
 
@@ -287,6 +301,6 @@ def _start_over_the_cap(spec: ScenarioSpec) -> Iterator[Found]:
 @rule(RACE_RULES, *_PRESSURE, "reservoir.rating")
 def _start_over_the_rating(spec: ScenarioSpec) -> Iterator[Found]:
     limit = spec.reservoir.rating.pascal
-    if _gas(spec).over_ambient > limit:
+    if start_over_ambient(spec) > limit:
         text = f"is above the rating of the tank, {show_both(limit, 'pressure difference')} over ambient"
         yield ("start", "headspace_pressure"), text

@@ -65,6 +65,13 @@ def _plain(value: Any) -> Any:
     return str(value) if isinstance(value, str) else float(value)
 
 
+def copied(tree: Any) -> Any:
+    """Return a copy of a tree, or of a part of it."""
+    if isinstance(tree, dict):
+        return {key: copied(value) for key, value in tree.items()}
+    return [copied(value) for value in tree] if isinstance(tree, list) else tree
+
+
 def with_units(model: type[BaseModel], data: Any) -> Any:
     """Write the SI numbers of a tree as text with their unit, so that data and files take the same way.
 

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import qmc
 
 from ullage.study.axes import Listed, Row, Shares, Spread, names_of
 
@@ -118,11 +117,16 @@ class Design:
 @functools.lru_cache(maxsize=2)
 def _sample(method: str, dimensions: int, seed: int, first: int, end: int) -> Shares:
     """Return members `first` to `end` of a sample, shares from 0 to 1; those of a hypercube are all of it."""
+    from scipy.stats import qmc  # loads in half a second: only when something is drawn
+
     rng = np.random.default_rng(np.random.SeedSequence(seed))
     if method == "latin hypercube":
         return qmc.LatinHypercube(dimensions, rng=rng).random(end)
     engine = qmc.Sobol(dimensions, rng=rng)
-    engine.fast_forward(first)
+    begun = engine.random(1)  # a sequence that goes on is not remarked upon; how many are even is said by `check`
+    if first == 0:
+        return np.concatenate([begun, engine.random(end - 1)])
+    engine.fast_forward(first - 1)
     return engine.random(end - first)
 
 

@@ -264,7 +264,8 @@ def _range(axis: Axis, base: Scenario, grid: bool) -> tuple[Listed | Spread | No
     except RangeError as error:
         return None, [((), str(error))]
     reached = value_faults(base, axis.names, spread.extremes())
-    return made, [((), f"its {spread.distribution} spread reaches too far: {text}") for _, _, text in reached]
+    too_far = f"its {spread.distribution} spread reaches too far, bring `low` and `high` together"
+    return made, [((), f"{too_far}: {text}") for _, _, text in reached]
 
 
 def _key_place(axis: Axis, key: str) -> Place:
