@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import xarray as xr
 
+import ullage as ul
 from support import truck
 
 COMMAND = [sys.executable, "-c", "from ullage.cli import script; script()", "study"]
@@ -54,8 +55,7 @@ def run_study_command(
 
 def results_of(folder: Path) -> xr.Dataset:
     """Return what a folder holds of a study, read from its file alone."""
-    with xr.open_dataset(folder / "study.nc", engine="h5netcdf") as data:
-        return data.load()
+    return ul.open_results(folder).load()
 
 
 def differences(one: xr.Dataset, other: xr.Dataset) -> list[str]:
