@@ -137,8 +137,11 @@ def run_shards(
         done = done_by_workers(ledger, shards, client, told)
     else:
         done = _done_by_threads(ledger, shards, workers)
-    for each in done:
-        told.done(each)
+    try:
+        for each in done:
+            told.done(each)
+    except ResultsError as error:
+        raise StudyError(f"{error}; {ledger.progress()} and stay: mend that, then go on with --resume") from None
 
 
 def _done_by_threads(ledger: Ledger, shards: Sequence[int], workers: int | None) -> Iterator[Done]:
@@ -151,8 +154,6 @@ def _done_by_threads(ledger: Ledger, shards: Sequence[int], workers: int | None)
         futures = [pool.submit(do_shard, ledger, shard, stopped.is_set) for shard in shards]
         for future in as_completed(futures):
             yield future.result()
-    except ResultsError as error:
-        raise StudyError(f"{error}; {ledger.progress()} and stay: mend that, then go on with --resume") from None
     finally:
         stopped.set()
         pool.shutdown(cancel_futures=True)

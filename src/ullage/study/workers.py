@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import functools
 import logging
 import time
@@ -115,14 +114,8 @@ def _done(ledger: Ledger, shards: Sequence[int], client: Client, watcher: Watche
     from distributed import KilledWorker
 
     folder, name = str(ledger.directory), ledger.study.hash
-    keys = [f"ullage-{name}-{shard:06d}" for shard in shards]
-    futures: dict[Future[Done], int] = dict(
-        zip(
-            client.map(march_for, [folder] * len(shards), [name] * len(shards), [*shards], key=keys),
-            shards,
-            strict=True,
-        )
-    )
+    mapped = client.map(march_for, [folder] * len(shards), [name] * len(shards), [*shards], pure=False)
+    futures: dict[Future[Done], int] = dict(zip(mapped, shards, strict=True))
     try:
         for future in _as_they_come(client, [*futures], watcher):
             error = future.exception()
@@ -138,7 +131,7 @@ def _done(ledger: Ledger, shards: Sequence[int], client: Client, watcher: Watche
     except RuntimeError as error:
         raise StudyError(f"the workers cannot take tasks: {error}; scheduler and workers need this ullage") from None
     finally:
-        with contextlib.suppress(Exception):
+        if client.status == "running":
             client.cancel([*futures])
 
 
