@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Generator, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -138,13 +139,14 @@ def run_shards(
     else:
         done = _done_by_threads(ledger, shards, workers)
     try:
-        for each in done:
-            told.done(each)
+        with contextlib.closing(done):
+            for each in done:
+                told.done(each)
     except ResultsError as error:
         raise StudyError(f"{error}; {ledger.progress()} and stay: mend that, then go on with --resume") from None
 
 
-def _done_by_threads(ledger: Ledger, shards: Sequence[int], workers: int | None) -> Iterator[Done]:
+def _done_by_threads(ledger: Ledger, shards: Sequence[int], workers: int | None) -> Generator[Done]:
     """March over threads; an interrupt or an error ends all of them within a second or two."""
     if shards:
         _compile(ledger.study)

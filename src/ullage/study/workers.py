@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 import logging
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Generator, Iterator, Sequence
 from concurrent.futures import CancelledError
 from importlib.metadata import version
 from pathlib import Path
@@ -74,7 +74,7 @@ def connected(address: str) -> Client:
         raise StudyError(f"no Dask scheduler at {address}: {reason}") from None
 
 
-def done_by_workers(ledger: Ledger, shards: Sequence[int], client: Client, watcher: Watcher) -> Iterator[Done]:
+def done_by_workers(ledger: Ledger, shards: Sequence[int], client: Client, watcher: Watcher) -> Generator[Done]:
     """March shards over workers.
 
     Parameters
@@ -110,7 +110,9 @@ def done_by_workers(ledger: Ledger, shards: Sequence[int], client: Client, watch
         raise StudyError(f"{ledger.progress()}; {why}")
 
 
-def _done(ledger: Ledger, shards: Sequence[int], client: Client, watcher: Watcher, deadly: list[int]) -> Iterator[Done]:
+def _done(
+    ledger: Ledger, shards: Sequence[int], client: Client, watcher: Watcher, deadly: list[int]
+) -> Generator[Done]:
     from distributed import KilledWorker
 
     folder, name = str(ledger.directory), ledger.study.hash
