@@ -135,7 +135,10 @@ def _draw(axes: Axes, across: GridAxis, up: GridAxis, shown: _Shown, cells: dict
         unit = f", {unit_sign(axis.unit)}" if axis.unit else ""
         naming("" if axis.rows else f"{axis.name}{unit}", fontproperties=PLAIN, labelpad=3)
     axes.tick_params(length=3)
-    taken = _base(axes, across, up)
+    taken = []
+    if _in_map(across, up):
+        axes.plot([across.base], [up.base], zorder=7, **_DIAMOND)
+        taken.append(box_about(axes, across.base, up.base, "oo"))
     name_regions(axes, cells, taken)
     _numbers(axes, right, top, shown, taken)
 
@@ -171,14 +174,9 @@ def _numbers(axes: Axes, right: Floats, top: Floats, shown: _Shown, taken: list[
             axes.text(x, y, text, ha="center", va="center", fontproperties=PLAIN, bbox=box, zorder=5)
 
 
-def _base(axes: Axes, across: GridAxis, up: GridAxis) -> list[Box]:
-    """Mark the scenario's own point if it lies in the map; return its box."""
-    x, y = across.base, up.base
-    limits = axes.get_xlim(), axes.get_ylim()
-    if not (limits[0][0] <= x <= limits[0][1] and limits[1][0] <= y <= limits[1][1]):
-        return []
-    axes.plot([x], [y], zorder=7, **_DIAMOND)
-    return [box_about(axes, x, y, "oo")]
+def _in_map(across: GridAxis, up: GridAxis) -> bool:
+    """Tell whether the scenario's own point lies among the members."""
+    return all(bool(axis.values[0] <= axis.base <= axis.values[-1]) for axis in (across, up))
 
 
 def _heads(
@@ -204,7 +202,7 @@ def _heads(
 def _legend(regions: list[Forbidden], across: GridAxis, up: GridAxis) -> list[tuple[str, list[str]]]:
     """Return the rows of the legend: the name of a region, and its lines."""
     rows = [(each.name, textwrap.wrap(unit_sign(f"{each.name}: {each.number}"), _LETTERS - 8)) for each in regions]
-    if math.isfinite(across.base) and math.isfinite(up.base):
+    if _in_map(across, up):
         rows.append(("", ["the scenario as it is"]))
     return rows
 
