@@ -91,7 +91,7 @@ def test_limits_are_drawn_and_named_where_the_bands_come_near():
 
 def test_members_and_failed_ones_are_counted():
     text = " ".join(text for text, _ in words_of(bands_figure(failing(), "us")))
-    assert "101 races, 10 of them not finished." in text
+    assert "101 races, 10 not finished, counted till they stop." in text
 
 
 @pytest.mark.parametrize(

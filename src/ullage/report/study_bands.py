@@ -241,7 +241,11 @@ def _heads(data: xr.Dataset) -> list[tuple[str, FontProperties]]:
     title = clipped(drawable(str(data.attrs["title"] or "study")), 90, 30)
     traced = np.isin(data.member.values, data.traced_member.values)
     failed = int((~done(data) & traced).sum())
-    races = f"{int(traced.sum())} races, {failed} of them not finished" if failed else f"{int(traced.sum())} races"
+    races = (
+        f"{int(traced.sum())} races, {failed} not finished, counted till they stop"
+        if failed
+        else f"{int(traced.sum())} races"
+    )
     words = f"{races}. Each line: so many of them stay under it just then. Dark: the middle half; pale: nine in ten."
     titles = textwrap.wrap(title, 46)[:2]
     return [(line, BOLD) for line in titles] + [(line, PLAIN) for line in textwrap.wrap(words, _LETTERS)]

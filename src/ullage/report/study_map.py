@@ -49,11 +49,12 @@ _LONG_GAS = 600.0  # [s] from which minutes are shown
 
 
 class _Shown(NamedTuple):
-    """A figure as the map shows it: cells, unit and name."""
+    """A figure as the map shows it: cells, unit, name, and how far to trust it."""
 
     cells: Floats
     unit: str
     name: str
+    trust: str = ""
 
 
 def map_figure(data: xr.Dataset, units: System = "metric", figure: str | None = None) -> Figure:
@@ -115,7 +116,8 @@ def _shown(data: xr.Dataset, across: GridAxis, up: GridAxis, figure: str, units:
     variable = SUMMARY_FIGURES[figure]
     if figure == GAS_FIGURE:
         minutes = np.nanmax(cells, initial=0.0) >= _LONG_GAS
-        return _Shown(cells / 60.0 if minutes else cells, "min" if minutes else "s", "time with gas at the pump")
+        shown, unit = (cells / 60.0, "min") if minutes else (cells, "s")
+        return _Shown(shown, unit, "time with gas at the pump", "; good to a factor of a few")
     zero, unit = shown_value(0.0, variable.units, units)
     one, _ = shown_value(1.0, variable.units, units)
     gauge = " gauge" if variable.pressure == "gauge" else ""
@@ -185,7 +187,7 @@ def _heads(
     """Return the lines above the map and their letters: title, what is shown, what holds for all of it."""
     title = clipped(drawable(str(data.attrs["title"] or "study")), 90, 30)
     unit = f", {unit_sign(shown.unit)}" if shown.unit else ""
-    texts = [f"numbers and colour (darker is more): {shown.name}{unit}"]
+    texts = [f"numbers and colour (darker is more): {shown.name}{unit}{shown.trust}"]
     for axis, where in zip(axes_there[:2], ("across", "up"), strict=True):
         texts += [f"{where}: {axis.name}"] if axis.rows else []
     if others := [axis.name for axis in axes_there[2:]]:
