@@ -11,6 +11,7 @@ import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.font_manager import FontProperties
 from matplotlib.lines import Line2D
 from matplotlib.ticker import MaxNLocator
 
@@ -137,8 +138,7 @@ def bands_figure(data: xr.Dataset, units: System = "metric") -> Figure:
         plot_bands(data, name, panel, units)
         panels.append(panel)
     _time_axis(data, panels)
-    for row, text in enumerate(heads):
-        font = BOLD if row == 0 else PLAIN
+    for row, (text, font) in enumerate(heads):
         page.text(0.04, 1.0 - (0.1 + 0.17 * row) / height, text, va="top", fontproperties=font, parse_math=False)
     page.text(0.5, 0.07 / height, FOOTER, ha="center", va="bottom", fontproperties=PLAIN)
     return page
@@ -237,13 +237,18 @@ def _time_axis(data: xr.Dataset, panels: list[Axes]) -> None:
     panels[-1].set_xlabel(f"race time, {form}", fontproperties=PLAIN, labelpad=2)
 
 
-def _heads(data: xr.Dataset) -> list[str]:
+def _heads(data: xr.Dataset) -> list[tuple[str, FontProperties]]:
     title = clipped(drawable(str(data.attrs["title"] or "study")), 90, 30)
     traced = np.isin(data.member.values, data.traced_member.values)
     failed = int((~done(data) & traced).sum())
-    races = f"{int(traced.sum())} races, {failed} of them not finished" if failed else f"{int(traced.sum())} races"
+    races = (
+        f"{int(traced.sum())} races, {failed} not finished, counted till they stop"
+        if failed
+        else f"{int(traced.sum())} races"
+    )
     words = f"{races}. Each line: so many of them stay under it just then. Dark: the middle half; pale: nine in ten."
-    return [*textwrap.wrap(title, 46)[:2], *textwrap.wrap(words, _LETTERS)]
+    titles = textwrap.wrap(title, 46)[:2]
+    return [(line, BOLD) for line in titles] + [(line, PLAIN) for line in textwrap.wrap(words, _LETTERS)]
 
 
 def save_study_bands(data: xr.Dataset, path: str | Path, units: System = "metric") -> None:

@@ -10,6 +10,7 @@ import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.font_manager import FontProperties
 from matplotlib.ticker import MaxNLocator
 
 from ullage.errors import UllageError
@@ -57,8 +58,7 @@ def effects_figure(effects: xr.Dataset) -> Figure:
     page = Figure(figsize=(_WIDTH, height), dpi=_DPI)
     axes = page.add_axes((_LEFT / _WIDTH, foot / height, _PLOT / _WIDTH, high / height))
     _bars(axes, ranked)
-    for row, text in enumerate(heads):
-        font = BOLD if row == 0 else PLAIN
+    for row, (text, font) in enumerate(heads):
         page.text(0.04, 1.0 - (0.1 + 0.17 * row) / height, text, va="top", fontproperties=font, parse_math=False)
     page.text(0.5, 0.07 / height, FOOTER, ha="center", va="bottom", fontproperties=PLAIN)
     return page
@@ -86,14 +86,14 @@ def _bars(axes: Axes, ranked: xr.Dataset) -> None:
         axes.spines[side].set_visible(False)
 
 
-def _heads(effects: xr.Dataset) -> list[str]:
+def _heads(effects: xr.Dataset) -> list[tuple[str, FontProperties]]:
     lines = textwrap.wrap(f"What moves the {figure_words(str(effects.attrs['figure']))}", 46)
     members, unexplained = int(effects.attrs["members"]), 100.0 * float(effects.attrs["unexplained"])
     words = (
         f"{members} races. Upper bar: the input alone. Lower bar, hatched: with what it does together with others. "
         f"Lines: 95 % intervals. Explained by none: {unexplained:.2g} %."
     )
-    return [*lines, *textwrap.wrap(words, _LETTERS)]
+    return [(line, BOLD) for line in lines] + [(line, PLAIN) for line in textwrap.wrap(words, _LETTERS)]
 
 
 def save_study_effects(effects: xr.Dataset, path: str | Path) -> None:

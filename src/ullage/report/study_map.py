@@ -13,6 +13,7 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.figure import Figure
+from matplotlib.font_manager import FontProperties
 from matplotlib.patches import Rectangle
 from matplotlib.ticker import MaxNLocator
 
@@ -48,11 +49,12 @@ _LONG_GAS = 600.0  # [s] from which minutes are shown
 
 
 class _Shown(NamedTuple):
-    """A figure as the map shows it: cells, unit and name."""
+    """A figure as the map shows it: cells, unit, name, and how far to trust it."""
 
     cells: Floats
     unit: str
     name: str
+    trust: str = ""
 
 
 def map_figure(data: xr.Dataset, units: System = "metric", figure: str | None = None) -> Figure:
@@ -83,16 +85,16 @@ def map_figure(data: xr.Dataset, units: System = "metric", figure: str | None = 
     across, up = axes_there[:2]
     if across.rows and not up.rows:
         across, up = up, across
+    axes_there[:2] = across, up
     shown = _shown(data, across, up, figure or GAS_FIGURE, units)
     regions = [each for each in forbidden(data, units) if each.members.any()]
     cells = {each.name: laid_out(across, up, each.members, np.logical_or) for each in regions}
     everywhere = {name for name, flags in cells.items() if flags.all()}
-    heads = _heads(data, axes_there, shown, [each for each in regions if each.name in everywhere])
-    heads += _worry(data, units)
+    heads = _heads(data, axes_there, shown, [each for each in regions if each.name in everywhere], units)
     regions = [each for each in regions if each.name not in everywhere]
     cells = {each.name: cells[each.name] for each in regions}
     legend = _legend(regions, across, up)
-    left = 0.75 if not up.rows else 0.3 + LETTER * min(_ROW_LETTERS, max(len(row) for row in up.rows))
+    left = 0.75 if not up.rows else 0.3 + LETTER * max(len(line) for row in up.rows for line in _row_lines(row))
     foot = 0.76 + LINE * (sum(len(lines) for _, lines in legend) + 0.4 * len(legend))
     head = 0.2 + 0.17 * len(heads)
     height = head + _PLOT_HEIGHT + foot + 0.15
@@ -100,8 +102,7 @@ def map_figure(data: xr.Dataset, units: System = "metric", figure: str | None = 
     width = _WIDTH - left - 0.25
     axes = page.add_axes((left / _WIDTH, (foot + 0.1) / height, width / _WIDTH, _PLOT_HEIGHT / height))
     _draw(axes, across, up, shown, cells)
-    for row, text in enumerate(heads):
-        font = BOLD if row == 0 else PLAIN
+    for row, (text, font) in enumerate(heads):
         page.text(0.04, 1.0 - (0.1 + 0.17 * row) / height, text, va="top", fontproperties=font, parse_math=False)
     _write_legend(page, legend, foot - 0.46)
     page.text(0.5, 0.07 / height, FOOTER, ha="center", va="bottom", fontproperties=PLAIN)
@@ -115,7 +116,8 @@ def _shown(data: xr.Dataset, across: GridAxis, up: GridAxis, figure: str, units:
     variable = SUMMARY_FIGURES[figure]
     if figure == GAS_FIGURE:
         minutes = np.nanmax(cells, initial=0.0) >= _LONG_GAS
-        return _Shown(cells / 60.0 if minutes else cells, "min" if minutes else "s", "time with gas at the pump")
+        shown, unit = (cells / 60.0, "min") if minutes else (cells, "s")
+        return _Shown(shown, unit, "time with gas at the pump", "; good to a factor of a few")
     zero, unit = shown_value(0.0, variable.units, units)
     one, _ = shown_value(1.0, variable.units, units)
     gauge = " gauge" if variable.pressure == "gauge" else ""
@@ -135,15 +137,21 @@ def _draw(axes: Axes, across: GridAxis, up: GridAxis, shown: _Shown, cells: dict
         unit = f", {unit_sign(axis.unit)}" if axis.unit else ""
         naming("" if axis.rows else f"{axis.name}{unit}", fontproperties=PLAIN, labelpad=3)
     axes.tick_params(length=3)
-    taken = _base(axes, across, up)
+    taken = []
+    if _in_map(across, up):
+        axes.plot([across.base], [up.base], zorder=7, **_DIAMOND)
+        taken.append(box_about(axes, across.base, up.base, "oo"))
     name_regions(axes, cells, taken)
     _numbers(axes, right, top, shown, taken)
 
 
+def _row_lines(row: str) -> list[str]:
+    return [clipped(drawable(part), _ROW_LETTERS, 6) for part in row.split(", ", 2)]
+
+
 def _ticks(axis: GridAxis) -> tuple[list[float], list[str]]:
     if axis.rows:
-        texts = [clipped(drawable(row), _ROW_LETTERS, 6) for row in axis.rows]
-        return axis.values.tolist(), texts
+        return axis.values.tolist(), ["\n".join(_row_lines(row)) for row in axis.rows]
     low, high = float(axis.values[0]), float(axis.values[-1])
     if len(axis.values) <= 6:
         return axis.values.tolist(), [signed(short(value)) for value in axis.values]
@@ -168,41 +176,35 @@ def _numbers(axes: Axes, right: Floats, top: Floats, shown: _Shown, taken: list[
             axes.text(x, y, text, ha="center", va="center", fontproperties=PLAIN, bbox=box, zorder=5)
 
 
-def _base(axes: Axes, across: GridAxis, up: GridAxis) -> list[Box]:
-    """Mark the scenario's own point if it lies in the map; return its box."""
-    x, y = across.base, up.base
-    limits = axes.get_xlim(), axes.get_ylim()
-    if not (limits[0][0] <= x <= limits[0][1] and limits[1][0] <= y <= limits[1][1]):
-        return []
-    axes.plot([x], [y], zorder=7, **_DIAMOND)
-    return [box_about(axes, x, y, "oo")]
+def _in_map(across: GridAxis, up: GridAxis) -> bool:
+    """Tell whether the scenario's own point lies among the members."""
+    return all(bool(axis.values[0] <= axis.base <= axis.values[-1]) for axis in (across, up))
 
 
-def _heads(data: xr.Dataset, axes_there: list[GridAxis], shown: _Shown, everywhere: list[Forbidden]) -> list[str]:
+def _heads(
+    data: xr.Dataset, axes_there: list[GridAxis], shown: _Shown, everywhere: list[Forbidden], units: System
+) -> list[tuple[str, FontProperties]]:
+    """Return the lines above the map and their letters: title, what is shown, what holds for all of it."""
     title = clipped(drawable(str(data.attrs["title"] or "study")), 90, 30)
     unit = f", {unit_sign(shown.unit)}" if shown.unit else ""
-    lines = textwrap.wrap(title, 46)[:2]
-    lines += textwrap.wrap(f"numbers and colour (darker is more): {shown.name}{unit}", _LETTERS)
+    texts = [f"numbers and colour (darker is more): {shown.name}{unit}{shown.trust}"]
+    for axis, where in zip(axes_there[:2], ("across", "up"), strict=True):
+        texts += [f"{where}: {axis.name}"] if axis.rows else []
     if others := [axis.name for axis in axes_there[2:]]:
-        lines += textwrap.wrap(f"everywhere the worst over {', '.join(others)}", _LETTERS)
-    for each in everywhere:
-        lines += textwrap.wrap(f"all over the map, so not hatched: {each.name}, {each.number}", _LETTERS)
-    return lines
-
-
-def _worry(data: xr.Dataset, units: System) -> list[str]:
-    """Say how many races have oil that worries: no reason to forbid them, but to cool better."""
+        texts.append(f"everywhere the worst over {', '.join(others)}")
+    texts += [unit_sign(f"all over the map, so not hatched: {each.name}, {each.number}") for each in everywhere]
     worried = int((hottest_oil(data) >= WORRYING_OIL).sum())
-    if worried == 0:
-        return []
-    limit = number_text(WORRYING_OIL, "K", units)
-    return textwrap.wrap(f"oil at {limit} or more, which worries, in {worried} of {len(data.member)} races", _LETTERS)
+    if worried:
+        limit = number_text(WORRYING_OIL, "K", units)
+        texts.append(f"oil at {limit} or more, which worries, in {worried} of {len(data.member)} races")
+    lines = [line for text in texts for line in textwrap.wrap(text, _LETTERS)]
+    return [(line, BOLD) for line in textwrap.wrap(title, 46)[:2]] + [(line, PLAIN) for line in lines]
 
 
 def _legend(regions: list[Forbidden], across: GridAxis, up: GridAxis) -> list[tuple[str, list[str]]]:
     """Return the rows of the legend: the name of a region, and its lines."""
     rows = [(each.name, textwrap.wrap(unit_sign(f"{each.name}: {each.number}"), _LETTERS - 8)) for each in regions]
-    if math.isfinite(across.base) and math.isfinite(up.base):
+    if _in_map(across, up):
         rows.append(("", ["the scenario as it is"]))
     return rows
 

@@ -104,30 +104,36 @@ def _range_lines(data: xr.Dataset, figure: str, units: System, equal: bool) -> I
     known = np.flatnonzero(np.isfinite(values))
     if not len(known):
         return
+    if values[known].min() == values[known].max():
+        yield f"  {figure_words(figure)}: {figure_text(float(values[known[0]]), figure, units)} in all"
+        return
     if equal:
         shown = [figure_text(float(each), figure, units) for each in np.percentile(values[known], [5.0, 50.0, 95.0])]
-        yield f"  {figure_words(figure)}: {', '.join(shown)}"
+        yield from _indented(f"{figure_words(figure)}: {', '.join(shown)}", 2)
         return
     order = known[np.argsort(values[known], kind="stable")]
     places = [int(order[0]), int(order[(len(order) - 1) // 2]), int(order[-1])]
-    yield f"  {figure_words(figure)}: {', '.join(figure_text(float(values[place]), figure, units) for place in places)}"
-    if values[places[0]] == values[places[-1]]:
-        return
+    shown = [figure_text(float(values[place]), figure, units) for place in places]
+    yield from _indented(f"{figure_words(figure)}: {', '.join(shown)}", 2)
     for word, place in (("lowest", places[0]), ("highest", places[-1])):
         ties = int((values == values[place]).sum())
         where = f"in {ties} races" if ties > 1 else member_text(data, place, units)
-        yield from (f"    {line}" for line in wrapped(f"{word} {where}"))
+        yield from _indented(f"{word} {where}", 4)
+
+
+def _indented(text: str, indent: int) -> Iterator[str]:
+    return (f"{' ' * indent}{line}" for line in wrapped(text))
 
 
 def _forbidden_lines(data: xr.Dataset, units: System) -> Iterator[str]:
     found = forbidden(data, units)
-    yield f"of {len(data.member)} races:"
+    all_races = len(data.member)
     for each in found:
         if each.members.any():
-            yield from (f"  {line}" for line in wrapped(f"{int(each.members.sum())} {each.name}: {each.number}"))
+            yield from wrapped(f"{int(each.members.sum())} of {all_races} {each.name}: {each.number}")
     worried = int((hottest_oil(data) >= WORRYING_OIL).sum())
     if worried:
-        yield f"  {worried} with oil at {shown_text(WORRYING_OIL, 'K', units)} or more, which worries"
+        yield f"{worried} of {all_races} with oil at {shown_text(WORRYING_OIL, 'K', units)} or more, which worries"
     left = free(data, units)
     names = ", ".join(each.name for each in found)
     if not left.any():
@@ -158,7 +164,7 @@ def _span(axis: GridAxis, places: slice) -> str:
     if places.stop - places.start == 1:
         return f"{axis.name} {first}"
     if axis.rows:
-        return f"{axis.name} {', '.join(axis.rows[places])}"
+        return f"{axis.name} {' or '.join(axis.rows[places])}"
     return f"{axis.name} {first} to {last}"
 
 
@@ -190,7 +196,7 @@ def effect_lines(effects: xr.Dataset) -> list[str]:
         alone = _share(one, "main_effect")
         together = _share(one, "total_effect")
         text = f"{alone} comes from {key_words(str(one.input.item()))} alone, {together} with what it does to others"
-        lines += [f"  {line}" for line in wrapped(text)]
+        lines += _indented(text, 2)
     weak = ranked.total_effect_high.values[~strong]
     if len(weak):
         lines += wrapped(f"The other {len(weak)} move it little, at most {_percent(float(weak.max()))} each.")
