@@ -14,11 +14,21 @@ from scipy.stats import rankdata
 from ullage.errors import UllageError
 from ullage.results.study_axes import TABLE, Axis, axes_of, done, figure_values, sampling_of
 from ullage.results.variables import SUMMARY_FIGURES
-from ullage.study.sparse_polynomial import Explained, Floats, Whole, chosen_terms, columns, explained, terms
+from ullage.study.sparse_polynomial import (
+    Explained,
+    Floats,
+    Whole,
+    chosen_terms,
+    columns,
+    explained,
+    polynomials,
+    terms,
+)
 
 MOST_FAILED = 0.05  # own choice: with more members missing, those left are no fair sample any more
 LEAST_MEMBERS = 200  # own choice: a half has to choose its terms, and the other to judge them
-MOST_INPUTS = 20  # own choice: the candidate terms of so many fill half a gigabyte for 8,000 members
+MOST_INPUTS = 20  # own choice: so many have 11,000 candidate terms
+_MOST_CHOOSING = 2048  # members that choose the terms; all members of the other half measure them
 _RESAMPLES = 100
 _WIDE = 1.96  # 95 % of a normal distribution, in standard deviations to either side
 _SEED = 20
@@ -128,13 +138,14 @@ def _places(data: xr.Dataset, axis: Axis) -> Floats:
 
 def _halves(places: Floats, values: Floats) -> list[_Half]:
     degrees = terms(places.shape[1])
-    made = columns(places, degrees)
+    made = polynomials(places)
     order = np.random.default_rng(_SEED).permutation(len(values))
     first, second = order[::2], order[1::2]
     pairs = []
     for chooses, measures in ((first, second), (second, first)):
-        kept = chosen_terms(made[chooses], values[chooses])
-        pairs.append(_Half(degrees[kept], made[np.ix_(measures, kept)], values[measures]))
+        few = chooses[:_MOST_CHOOSING]
+        kept = degrees[chosen_terms(columns(made[few], degrees), values[few])]
+        pairs.append(_Half(kept, columns(made[measures], kept), values[measures]))
     return pairs
 
 
