@@ -71,10 +71,10 @@ def effects(data: xr.Dataset, figure: str) -> xr.Dataset:
     A plain sample, not one laid out for this purpose: the same races serve for bands too. The figure is fitted as a
     sparse sum of products of polynomials that are orthonormal over the sample; squares of coefficients are then shares
     of the variance [1]_. Terms are chosen on one half of the members and measured on the other, and the other way
-    round, with no more than some thousand of either. Intervals are those of the coefficients, by drawing members again; what no term explains may belong to any
-    total effect, so its upper end is raised by that share. The second look is the variance of the mean over classes of
-    an input [2]_, by SALib. Inputs enter by their ranks: their distribution does not matter. Keys that change together,
-    and text, enter by their row.
+    round, with no more than some thousand of either. Intervals are those of the coefficients, by drawing members
+    again; what no term explains may belong to any total effect, so its upper end is raised by that share. The second
+    look is the variance of the mean over classes of an input [2]_, by SALib. Inputs enter by their ranks: their
+    distribution does not matter. Keys that change together, and text, enter by their row.
 
     References
     ----------
