@@ -1,8 +1,11 @@
 """Fixtures of the command line: a scenario file in a folder of its own, and the command."""
 
+import os
 import sys
 
 import pytest
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command does, before NumPy is loaded
 
 from support import truck
 from ullage import cli

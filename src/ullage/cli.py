@@ -221,6 +221,7 @@ def script() -> None:
     garbage again and again, and once more at the end, would take a third of a short run. Numba asks for SciPy's linear
     algebra while it loads; our kernels have none, and loading it would take a tenth.
     """
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # threads of linear algebra would stand in the way of ours
     signal.signal(signal.SIGTERM, signal.default_int_handler)  # a time limit ends a study as Ctrl-C does
     gc.disable()
     sys.modules["scipy.linalg.cython_blas"] = None  # type: ignore[assignment]

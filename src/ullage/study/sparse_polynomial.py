@@ -187,12 +187,11 @@ def explained(made: Floats, figure: Floats) -> Explained:
     """
     spread = float(figure.var())
     design: NDArray[Any] = np.column_stack([np.ones(len(figure)), made])
-    orthogonal, triangle = np.linalg.qr(design)
-    inverse = np.linalg.pinv(triangle)
-    coefficients = inverse @ (orthogonal.T @ figure)
+    inverse = np.linalg.pinv(design.T @ design, hermitian=True)
+    coefficients = inverse @ (design.T @ figure)
     left = figure - design @ coefficients
-    leverage = np.einsum("ij,ij->i", orthogonal, orthogonal)
+    leverage = np.einsum("ij,ij->i", design @ inverse, design)
     noise = float(left @ left) / max(len(figure) - design.shape[1], 1)
-    chance = noise * np.einsum("ij,ij->i", inverse, inverse)
+    chance = noise * np.diagonal(inverse)
     shares = (coefficients**2 - chance)[1:] / spread
     return Explained(shares, min(1.0, _left_out(left, leverage) / spread))
