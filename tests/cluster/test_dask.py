@@ -68,10 +68,9 @@ def test_a_worker_killed_in_the_middle_changes_nothing(study_file, undisturbed, 
 
 DEADLY = """\
 import os, signal
-from ullage.study import workers
-kind = workers.do_shard
-def deadly(ledger, shard, *rest):
-    return os.kill(os.getpid(), signal.SIGKILL) if shard == 3 else kind(ledger, shard, *rest)
+from ullage.study import shard, workers
+def deadly(ledger, number, *rest):
+    return os.kill(os.getpid(), signal.SIGKILL) if number == 3 else shard.do_shard(ledger, number, *rest)
 workers.do_shard = deadly
 """
 
