@@ -198,6 +198,17 @@ def test_validation_page_is_what_its_script_writes():
 
 
 @pytest.mark.slow
+def test_page_of_the_weakest_inputs_is_what_its_script_writes(monkeypatch):
+    monkeypatch.syspath_prepend(ROOT / "docs")
+    written = table_rows((ROOT / "docs" / "weakest_inputs.md").read_text(encoding="utf-8"))
+    found = table_rows(runpy.run_path(str(ROOT / "docs" / "weakest_inputs.py"))["page"]())
+    assert found.keys() == written.keys(), "run `python docs/weakest_inputs.py`"
+    for key, numbers in found.items():
+        # another machine rounds elsewhere: the last digit shown may differ by one
+        assert numbers == pytest.approx(written[key], abs=0.11, rel=0.01), f"{key}: run `python docs/weakest_inputs.py`"
+
+
+@pytest.mark.slow
 def test_sensitivity_page_is_what_its_script_writes():
     written = table_rows((ROOT / "docs" / "sensitivity.md").read_text(encoding="utf-8"))
     found = table_rows(runpy.run_path(str(ROOT / "docs" / "sensitivity.py"))["page"]())

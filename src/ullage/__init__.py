@@ -16,7 +16,8 @@ if TYPE_CHECKING:
     from ullage.results.store import ResultsError, open_results, save_results
     from ullage.scenario.load import Scenario, load_scenario
     from ullage.study.ledger import StudyError
-    from ullage.study.load import Study, load_study
+    from ullage.study.load import load_study
+    from ullage.study.plan import Study
     from ullage.study.run import run_study
 
 __version__ = "0.1.0"
@@ -26,7 +27,7 @@ _HOME = {
     "Scenario": "ullage.scenario.load",
     "ScenarioError": "ullage.errors",
     "SimulationError": "ullage.errors",
-    "Study": "ullage.study.load",
+    "Study": "ullage.study.plan",
     "StudyError": "ullage.study.ledger",
     "UllageError": "ullage.errors",
     "bracket_air": "ullage.api",

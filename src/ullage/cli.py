@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import io
 import os
+import signal
 import sys
 import traceback
 from pathlib import Path
@@ -220,6 +221,7 @@ def script() -> None:
     garbage again and again, and once more at the end, would take a third of a short run. Numba asks for SciPy's linear
     algebra while it loads; our kernels have none, and loading it would take a tenth.
     """
+    signal.signal(signal.SIGTERM, signal.default_int_handler)  # a time limit ends a study as Ctrl-C does
     gc.disable()
     sys.modules["scipy.linalg.cython_blas"] = None  # type: ignore[assignment]
     try:

@@ -12,7 +12,7 @@ from ullage.scenario.load import Scenario
 from ullage.scenario.source import MOST_BYTES, read_file, read_toml, text_of
 
 if TYPE_CHECKING:
-    from ullage.study.load import Study
+    from ullage.study.plan import Study
 
 _STANDARD_INPUT = "standard input"
 
@@ -57,7 +57,8 @@ class Given(NamedTuple):
         if not self.is_study:
             raise self._error("is a scenario, not a study: ullage run simulates it; a study file names its `scenario`")
         sys.modules.pop("scipy.linalg.cython_blas", None)  # kept from short runs; samples need it
-        from ullage.study.load import StudySource, study_of
+        from ullage.study.load import study_of
+        from ullage.study.plan import StudySource
 
         return study_of(StudySource(self.text, self.name, _changes(self.changes)), COMMAND_LINE)
 

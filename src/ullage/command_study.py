@@ -7,6 +7,7 @@ import json
 import re
 import sys
 import time
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -14,10 +15,15 @@ import click
 from ullage.command_options import EXIT_INTERRUPTED, common, faults_as_json
 
 if TYPE_CHECKING:
+    import xarray as xr
+
     from ullage.command_input import Given
+    from ullage.results.display import System
     from ullage.study.ledger import Ledger
     from ullage.study.shard import Done
 
+# figures whose spread is parted among uncertain inputs; that of the first is drawn
+_EXPLAINED = ("cavitation_exposure", "highest_headspace_gauge_pressure", "peak_oil_temperature", "lowest_rating_margin")
 _SPEAKS = 10.0  # time between two lines of progress where there is no terminal [s]
 
 
@@ -149,16 +155,64 @@ def _say_part(ledger: Ledger, quiet: bool) -> None:
         click.echo("all are there: --gather makes them one")
 
 
-def _answer(ledger: Ledger, _units: str | None, as_json: bool, quiet: bool) -> None:
-    """Print what a gathered study says."""
-    from ullage.results.store import open_results
+def _answer(ledger: Ledger, units: str | None, as_json: bool, quiet: bool) -> None:
+    """Write, draw and print what a gathered study says."""
+    from ullage.cautions import SHORT_CAUTION
+    from ullage.results.store import open_results, save_text
     from ullage.results.study_json import study_json
+    from ullage.results.study_words import study_text
 
-    data = open_results(ledger.directory)
+    data, folder = open_results(ledger.directory), ledger.directory
+    shown: System = "us" if (units or ledger.study.scenario.spec.display.units) == "us" else "metric"
+    found, lines = _effects(data)
+    text = study_json(data, found)
+    save_text(text, folder / "study.json")
+    written = [ledger.study_file.name, "study.json", *_draw(data, found, folder, shown)]
+    if quiet:
+        return
     if as_json:
-        click.echo(study_json(data))
-    elif not quiet:
-        click.echo(f"written to {ledger.directory}: {ledger.study_file.name}")
+        click.echo(text)
+        return
+    click.echo("\n".join([study_text(data, shown), *lines]))
+    click.echo(f"written to {folder}: {', '.join(written)}")
+    click.echo(SHORT_CAUTION)
+
+
+def _effects(data: xr.Dataset) -> tuple[list[xr.Dataset], list[str]]:
+    """Return what moves the figures of a sample, and the same in words; of a grid or a table nothing can be told."""
+    from ullage.errors import UllageError
+    from ullage.results.study_axes import is_sample
+    from ullage.results.study_words import effect_lines
+    from ullage.study.effects import effects
+
+    if not is_sample(data):
+        return [], []
+    try:
+        found = [effects(data, figure) for figure in _EXPLAINED]
+    except UllageError as error:
+        return [], [f"no effects: {error}"]
+    return found, [line for each in found for line in effect_lines(each)]
+
+
+def _draw(data: xr.Dataset, effects: list[xr.Dataset], folder: Path, units: System) -> list[str]:
+    """Draw what the design of a study lets one draw."""
+    from ullage.report.study_bands import BANDS_FIGURE, save_study_bands
+    from ullage.report.study_effects import EFFECTS_FIGURE, save_study_effects
+    from ullage.report.study_map import MAP_FIGURE, save_study_map
+    from ullage.results.study_axes import is_sample
+    from ullage.results.study_grid import grid_axes
+
+    written = []
+    if len(grid_axes(data, units)) >= 2:
+        save_study_map(data, folder / MAP_FIGURE, units)
+        written.append(MAP_FIGURE)
+    if is_sample(data) and "traced_member" in data.dims:
+        save_study_bands(data, folder / BANDS_FIGURE, units)
+        written.append(BANDS_FIGURE)
+    if told := [each for each in effects if not each.attrs["sentence"]]:
+        save_study_effects(told[0], folder / EFFECTS_FIGURE)
+        written.append(EFFECTS_FIGURE)
+    return written
 
 
 def check_study(found: Given, as_json: bool, quiet: bool) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import textwrap
 import time
 from collections.abc import Iterator
 from typing import Any
@@ -12,12 +13,14 @@ import numpy as np
 from ullage.errors import STATUS_DONE, SimulationError
 from ullage.results.trace import trace_race
 from ullage.scenario.compile import compile_problem
-from ullage.study.axes import Listed, Spread
-from ullage.study.load import Study
+from ullage.study.axes import Listed, Spread, Value
+from ullage.study.plan import Study
 from ullage.study.shard import figure_dtype, refusals
 from ullage.units import clock
 
-_SHOWN = 5  # members and values
+_WIDTH = 100
+_SHOWN = 5  # values of an axis that are named one by one
+_FIRST = 3  # members that are shown
 _TRIED = 1000  # members that are held against the checks
 _TEXT = 60  # bytes of text a member
 
@@ -47,7 +50,8 @@ def describe_study(study: Study) -> str:
     str
         Lines of text.
     """
-    return "\n".join([study.title, *_sizes(study), *_axes(study), *_first(study), *_refused(study), *_cost(study)])
+    lines = [study.title, *_sizes(study), *_axes(study), *_first(study), *_refused(study), *_cost(study)]
+    return "\n".join(textwrap.fill(line, _WIDTH, subsequent_indent="    ", break_on_hyphens=False) for line in lines)
 
 
 def _sizes(study: Study) -> Iterator[str]:
@@ -72,18 +76,27 @@ def _values(axis: Listed | Spread) -> str:
     if isinstance(axis, Spread):
         held = "all" if axis.distribution in ("uniform", "log uniform", "triangular") else "95 %"
         return f"{axis.distribution}, {held} within {axis.low:g} to {axis.high:g} {axis.unit}".rstrip()
-    texts = [" and ".join(map(str, row)) for row in axis.rows]
+    texts = [" with ".join(map(str, row)) for row in axis.rows]
     if len(texts) > _SHOWN:
         return f"{len(texts)} values, {texts[0]}, {texts[1]} ... {texts[-1]}"
-    return ", ".join(texts)
+    return "; ".join(texts)
 
 
 def _first(study: Study) -> Iterator[str]:
-    numbers = np.arange(min(_SHOWN, study.members))
+    numbers = np.arange(min(_FIRST, study.members))
     yield "first members:"
     for number, values in enumerate(study.design.values(numbers)):
-        pairs = (f"{key} = {value}" for key, value in zip(study.design.keys, values, strict=True))
+        pairs = (f"{key} {_rounded(value)}" for key, value in zip(study.design.keys, values, strict=True))
         yield f"  {number}: {', '.join(pairs)}"
+
+
+def _rounded(value: Value) -> str:
+    """Return a value as it is shown: a drawn number has more digits than anybody reads."""
+    number, unit, *_ = *str(value).split(" ", 1), ""
+    try:
+        return f"{float(number):.4g} {unit}".rstrip()
+    except ValueError:
+        return str(value)
 
 
 def _refused(study: Study) -> Iterator[str]:
@@ -107,7 +120,7 @@ def _cost(study: Study) -> Iterator[str]:
         yield f"the scenario itself fails: {SimulationError(trace.status, float(trace.state.time))}"
     cores = os.cpu_count() or 1
     whole = seconds * study.members / cores
-    yield f"cost: {1e3 * seconds:.3g} ms a race here, some {clock(whole)} h:min:s in all on {_count(cores, 'thread')}"
+    yield f"cost: {1e3 * seconds:.3g} ms a race here, in all {clock(whole)} (h:min:s) on {_count(cores, 'thread')}"
     traced = len(study.traced.members) * len(study.traced.columns) * len(study.traced.times) * 8
     size = study.members * (figure_dtype().itemsize + _TEXT) + traced
     yield f"{_count(study.shards, 'shard')}, {size / 1e6:,.1f} MB, {traced / 1e6:,.1f} MB of it traces"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import importlib.metadata
 import json
-import re
+import math
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
@@ -15,16 +15,19 @@ from numpy.typing import NDArray
 from ullage.errors import STATUSES, failure_sentence
 from ullage.kernel.state import NODES
 from ullage.results.dataset import FORMAT_VERSION
-from ullage.results.store import SMALL_FILE, written_whole
+from ullage.results.store import written_whole
+from ullage.results.study_axes import coordinate_name
 from ullage.results.variables import COORDINATES, SUMMARY_FIGURES, VARIABLES, Variable, attributes
 from ullage.study.axes import Listed
 from ullage.study.ledger import Ledger, StudyError
-from ullage.study.load import Study
+from ullage.study.plan import Study
 from ullage.study.shard import Shard, figure_dtype, load_shard
 from ullage.study.traces import TracePlan
 from ullage.study.values import column
 
 _HELD = 400e6  # most of the figures that is held at once [bytes]
+_PACKED = 500e3  # size from which a variable is packed [bytes]
+_CHUNK = 32_768  # numbers that are packed together
 _WRITTEN_AT_ONCE = 100_000  # members whose texts are written at once
 _MEMBER = Variable("1", "number of the member")
 _SENTENCE = Variable("", "why a member failed, where and what to look at")
@@ -63,27 +66,35 @@ def gather(ledger: Ledger) -> None:
 
 
 def _write_shards(file: h5netcdf.File, ledger: Ledger) -> _Told:
-    """Write figures and traces; of the figures so many at once as may be held."""
+    """Write figures and traces, as many at once as may be held of all members."""
     study, plan = ledger.study, ledger.study.traced
     file.dimensions = {"member": study.members, "node": len(NODES)}
     _create(file, "node", ("node",), np.array(NODES, dtype="S").dtype, {"long_name": "oil node"})
     _set_text(file, "node", slice(None), np.array(NODES, dtype="S"))
     _create_traces(file, plan)
     told = _Told(np.empty(study.members, dtype=np.int64), {})
-    for number, names in enumerate(_blocks(study.members)):
+    for names in _blocks(study.members):
         held = {name: np.empty((study.members, *figure_dtype()[name].shape)) for name in names}
-        for shard in range(study.shards):
-            found = load_shard(ledger.shard_file(shard), study.hash, plan)
+        for found in _found(ledger, []):
+            told.statuses[found.members] = found.statuses
+            told.sentences.update(found.sentences)
             for name, values in held.items():
                 values[found.members] = found.figures[name]
-            if number == 0:
-                told.statuses[found.members] = found.statuses
-                told.sentences.update(found.sentences)
-                _write_traces(file, plan, found)
         for name, values in held.items():
             dims = ("member", "node")[: values.ndim]
             _create(file, name, dims, values.dtype, attributes(SUMMARY_FIGURES[name]))[...] = values
+    for place, (name, node) in enumerate(plan.columns):
+        traces = np.empty((len(plan.members), len(plan.times)))
+        for found in _found(ledger, [place]):
+            traced = found.members[np.isin(found.members, plan.members)]
+            traces[np.searchsorted(plan.members, traced)] = found.traces[:, 0]
+        file.variables[name][... if node is None else (slice(None), node)] = traces
     return told
+
+
+def _found(ledger: Ledger, columns: list[int]) -> Iterator[Shard]:
+    for shard in range(ledger.study.shards):
+        yield load_shard(ledger.shard_file(shard), ledger.study.hash, columns)
 
 
 def _blocks(members: int) -> Iterator[list[str]]:
@@ -112,14 +123,6 @@ def _create_traces(file: h5netcdf.File, plan: TracePlan) -> None:
         _create(file, name, ("traced_member", *nodes, "time"), plan.times.dtype, attributes(VARIABLES[name]))
 
 
-def _write_traces(file: h5netcdf.File, plan: TracePlan, shard: Shard) -> None:
-    rows = np.searchsorted(plan.members, shard.members[np.isin(shard.members, plan.members)])
-    for place, (name, node) in enumerate(plan.columns):
-        for row, values in zip(rows.tolist(), shard.traces[:, place], strict=True):
-            within = (row,) if node is None else (row, node)
-            file.variables[name][within] = values
-
-
 def _write_members(file: h5netcdf.File, study: Study, told: _Told) -> None:
     """Write what tells members apart and how they ended, some thousand at once."""
     statuses = np.array([failure_sentence(status)[0].encode() for status in STATUSES])
@@ -133,7 +136,9 @@ def _write_members(file: h5netcdf.File, study: Study, told: _Told) -> None:
         _set_text(file, "status", part, statuses[told.statuses[part]])
         _set_text(file, "sentence", part, np.array([told.sentences.get(n, "").encode() for n in numbers.tolist()]))
         _write_values(file, study, numbers)
-    keys = " ".join(name for key in study.design.keys for name in (_named(key), f"{_named(key)}_text"))
+    keys = " ".join(
+        name for key in study.design.keys for name in (coordinate_name(key), f"{coordinate_name(key)}_text")
+    )
     file.attrs["coordinates"] = keys
 
 
@@ -142,7 +147,7 @@ def _write_values(file: h5netcdf.File, study: Study, numbers: NDArray[np.int64])
     widths = (axis.text_width(place) for axis in study.design.axes for place in range(len(axis.keys)))
     columns = zip(*study.design.values(numbers), strict=True)
     for key, values, width in zip(study.design.keys, columns, widths, strict=True):
-        found, name = column(key, values), _named(key)
+        found, name = column(key, values), coordinate_name(key)
         if part.start == 0:
             written = {"long_name": f"{found.attributes['long_name']}, as written", "key": key}
             _create(file, f"{name}_text", ("member",), np.dtype(f"S{width}"), written)
@@ -155,24 +160,27 @@ def _write_values(file: h5netcdf.File, study: Study, numbers: NDArray[np.int64])
             file.variables[name][part] = found.values
 
 
-def _named(key: str) -> str:
-    """Return the name of the coordinate of a key."""
-    return re.sub(r"\W", "_", key)
-
-
 def _create(file: h5netcdf.File, name: str, dims: tuple[str, ...], dtype: np.dtype[Any], attrs: dict[str, str]) -> Any:
     """Make a variable; one of text gets a dimension for its letters, and large ones are packed."""
-    size = np.prod([file.dimensions[dim].size for dim in dims]) * dtype.itemsize
-    packed = {"compression": "gzip", "compression_opts": 1, "shuffle": True} if size > SMALL_FILE / 40 else {}
     if dtype.kind == "S":
         letters = f"text{dtype.itemsize}"
         if letters not in file.dimensions:
             file.dimensions[letters] = dtype.itemsize
         dims, dtype, attrs = (*dims, letters), np.dtype("S1"), {**attrs, "_Encoding": "utf-8"}
-    variable = file.create_variable(name, dims, dtype, **packed)
+    shape = [file.dimensions[dim].size for dim in dims]
+    packing: dict[str, Any] = {}
+    if math.prod(shape) * dtype.itemsize > _PACKED:
+        packing = {"compression": "gzip", "compression_opts": 1, "shuffle": True, "chunks": _chunks(shape, dims)}
+    variable = file.create_variable(name, dims, dtype, **packing)
     for attribute, value in attrs.items():
         variable.attrs[attribute] = value
     return variable
+
+
+def _chunks(shape: list[int], dims: tuple[str, ...]) -> tuple[int, ...]:
+    """Return the shape of what is packed together: whole courses and texts of some members, one node at a time."""
+    inner = [1 if dim == "node" and dims[-1] == "time" else size for dim, size in zip(dims[1:], shape[1:], strict=True)]
+    return (max(1, min(shape[0], _CHUNK // math.prod(inner))), *inner)
 
 
 def _set_text(file: h5netcdf.File, name: str, part: slice, texts: NDArray[np.bytes_]) -> None:

@@ -12,7 +12,8 @@ from typing import Any
 from ullage.errors import UllageError
 from ullage.results.dataset import FORMAT_VERSION
 from ullage.results.store import LEDGER_FILE, STUDY_FILE, remove_left_parts, save_text
-from ullage.study.load import Study, StudySource, study_of
+from ullage.study.load import study_of
+from ullage.study.plan import Study, StudySource
 
 _SHARDS = "shards"
 

@@ -3,18 +3,13 @@
 from __future__ import annotations
 
 import contextlib
-import functools
 import hashlib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, NamedTuple
-
-import numpy as np
+from typing import Any
 
 from ullage.compiled import source_hash
 from ullage.errors import Fault, ScenarioError
-from ullage.scenario.circuit import race_pieces
 from ullage.scenario.compile import Forcing, compile_problem, forcing_of
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.faults import checked_as
@@ -26,111 +21,14 @@ from ullage.scenario.toml_text import write_toml
 from ullage.scenario.variants import Variants
 from ullage.study.axes import Listed, RangeError, Row, Spread, Value, spread_of
 from ullage.study.design import Design, grid_of
-from ullage.study.spec import STUDY_RULES, Axis, StudySpec, Traces
+from ullage.study.plan import Study, StudySource
+from ullage.study.spec import STUDY_RULES, Axis, StudySpec
 from ullage.study.table import MemberTable, read_member_table
-from ullage.study.traces import NO_TRACES, TracePlan, trace_plan
 from ullage.study.values import key_faults, value_faults
 
 MOST_CYCLES = 1000
 
 _CHANGE = "[change]"
-_SLICE = 64
-_LARGEST_SHARD = 1024
-_SHARDS = 256  # up to which shards stay small
-
-
-class StudySource(NamedTuple):
-    """What a study is made from: the text of its file, the file's name, and what was changed on top of it.
-
-    Files that it names are looked for beside `name`. `changes` are values of the scenario by dotted key.
-    """
-
-    text: str
-    name: str
-    changes: Mapping[str, Any]
-
-
-@dataclass(frozen=True, eq=False)
-class Study:
-    """A study that has passed every check: a scenario, and what is varied.
-
-    Attributes
-    ----------
-    title : str
-        What it asks.
-    scenario : Scenario
-        The scenario from which members differ; without its study of a stop.
-    design : Design
-        Which values each member has.
-    traces : Traces or None
-        Which courses over race time are kept.
-    cycle_keys : tuple of str
-        Keys that change what the truck drives through: members that differ in them need a duty cycle of their own.
-    source : StudySource
-        Where it comes from.
-    hash : str
-        Hash of study, scenario and the files that they read, and of the equations: 16 hexadecimal digits.
-    """
-
-    title: str
-    scenario: Scenario
-    design: Design
-    traces: Traces | None
-    cycle_keys: tuple[str, ...]
-    source: StudySource
-    hash: str
-
-    @property
-    def members(self) -> int:
-        """How many races it has."""
-        return self.design.members
-
-    @functools.cached_property
-    def variants(self) -> Variants:
-        """The scenarios of its members."""
-        return Variants(self.scenario, self.design.keys)
-
-    @functools.cached_property
-    def cycles(self) -> int:
-        """How many different duty cycles its members drive."""
-        return int(self.design.codes(self.cycle_keys).max()) + 1
-
-    @property
-    def shard_size(self) -> int:
-        """How many members are marched and written as one."""
-        slices = -(-self.members // (_SLICE * _SHARDS))
-        return min(_SLICE * slices, _LARGEST_SHARD)
-
-    @property
-    def shards(self) -> int:
-        """How many shards it has."""
-        return -(-self.members // self.shard_size)
-
-    @functools.cached_property
-    def order(self) -> np.ndarray[Any, np.dtype[np.int64]]:
-        """Members in the order of the shards: those with the same duty cycle stand together."""
-        return np.argsort(self.design.codes(self.cycle_keys), kind="stable")
-
-    @functools.cached_property
-    def traced(self) -> TracePlan:
-        """What is traced."""
-        return NO_TRACES if self.traces is None else trace_plan(self.traces, self.members, self.duration)
-
-    @functools.cached_property
-    def duration(self) -> float:
-        """The longest race of a member [s]."""
-        codes = self.design.codes(self.cycle_keys)
-        one_of_each = np.unique(codes, return_index=True)[1]
-        ends = []
-        for values in self.design.values(one_of_each):
-            with contextlib.suppress(ScenarioError):
-                ends.append(race_pieces(self.variants.spec(values))[0][-1].end)
-        return max(ends, default=0.0)
-
-    def shard_members(self, shard: int) -> np.ndarray[Any, np.dtype[np.int64]]:
-        """Return the numbers of the members in a shard."""
-        first, end = shard * self.shard_size, min((shard + 1) * self.shard_size, self.members)
-        return self.order[first:end] if self.cycle_keys else np.arange(first, end)
 
 
 def load_study(path: str | Path) -> Study:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Generator, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,7 +19,7 @@ from ullage.results.trace import trace_at
 from ullage.scenario.compile import compile_problem
 from ullage.study.gather import gather
 from ullage.study.ledger import Ledger, StudyError, open_ledger
-from ullage.study.load import Study
+from ullage.study.plan import Study
 from ullage.study.shard import Done, do_shard
 from ullage.study.workers import Silent, Watcher, done_by_workers
 
@@ -137,11 +138,15 @@ def run_shards(
         done = done_by_workers(ledger, shards, client, told)
     else:
         done = _done_by_threads(ledger, shards, workers)
-    for each in done:
-        told.done(each)
+    try:
+        with contextlib.closing(done):
+            for each in done:
+                told.done(each)
+    except ResultsError as error:
+        raise StudyError(f"{error}; {ledger.progress()} and stay: mend that, then go on with --resume") from None
 
 
-def _done_by_threads(ledger: Ledger, shards: Sequence[int], workers: int | None) -> Iterator[Done]:
+def _done_by_threads(ledger: Ledger, shards: Sequence[int], workers: int | None) -> Generator[Done]:
     """March over threads; an interrupt or an error ends all of them within a second or two."""
     if shards:
         _compile(ledger.study)
@@ -151,8 +156,6 @@ def _done_by_threads(ledger: Ledger, shards: Sequence[int], workers: int | None)
         futures = [pool.submit(do_shard, ledger, shard, stopped.is_set) for shard in shards]
         for future in as_completed(futures):
             yield future.result()
-    except ResultsError as error:
-        raise StudyError(f"{error}; {ledger.progress()} and stay: mend that, then go on with --resume") from None
     finally:
         stopped.set()
         pool.shutdown(cancel_futures=True)

@@ -22,8 +22,7 @@ from ullage.results.trace import trace_at
 from ullage.scenario.compile import Problem, compile_problems
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.study.ledger import Ledger
-from ullage.study.load import Study
-from ullage.study.traces import TracePlan
+from ullage.study.plan import Study
 
 _ROWS_AT_ONCE = 500_000  # of channel tables that are marched before an interrupt is heard: about a second
 _MOST_SLICE = 64
@@ -216,7 +215,7 @@ def save_shard(shard: Shard, path: Path, study_hash: str) -> None:
         part.write_bytes(inside.getbuffer())
 
 
-def load_shard(path: Path, study_hash: str, plan: TracePlan) -> Shard:
+def load_shard(path: Path, study_hash: str, columns: list[int]) -> Shard:
     """Read a shard.
 
     Parameters
@@ -225,13 +224,13 @@ def load_shard(path: Path, study_hash: str, plan: TracePlan) -> Shard:
         File.
     study_hash : str
         Hash of the study to which it has to belong.
-    plan : TracePlan
-        What the study traces.
+    columns : list of int
+        Columns of the traces that are read, in their order.
 
     Returns
     -------
     Shard
-        What `save_shard` wrote.
+        What `save_shard` wrote, of the traces only those columns.
 
     Raises
     ------
@@ -243,13 +242,12 @@ def load_shard(path: Path, study_hash: str, plan: TracePlan) -> Shard:
             if file.attrs["study_hash"] != study_hash:
                 raise ResultsError(f"{path}: belongs to another study: take it away and go on with --resume")
             failed = file["sentences"][()] if "sentences" in file else ()
-            none = np.empty((0, len(plan.columns), len(plan.times)))
             return Shard(
                 file["members"][()],
                 file["statuses"][()],
                 file["figures"][()],
                 {int(row["member"]): row["sentence"].decode() for row in failed},
-                file["traces"][()] if "traces" in file else none,
+                file["traces"][:, columns] if columns and "traces" in file else np.empty((0, len(columns), 0)),
             )
     except (OSError, KeyError, RuntimeError, ValueError) as error:
         raise ResultsError(f"{path}: is damaged: take it away and go on with --resume ({error})") from None

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-import contextlib
 import functools
 import logging
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Generator, Iterator, Sequence
 from concurrent.futures import CancelledError
 from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 from ullage.study.ledger import Ledger, StudyError, study_in
-from ullage.study.load import Study
+from ullage.study.plan import Study
 from ullage.study.shard import Done, do_shard
 
 if TYPE_CHECKING:
@@ -75,7 +74,7 @@ def connected(address: str) -> Client:
         raise StudyError(f"no Dask scheduler at {address}: {reason}") from None
 
 
-def done_by_workers(ledger: Ledger, shards: Sequence[int], client: Client, watcher: Watcher) -> Iterator[Done]:
+def done_by_workers(ledger: Ledger, shards: Sequence[int], client: Client, watcher: Watcher) -> Generator[Done]:
     """March shards over workers.
 
     Parameters
@@ -111,18 +110,14 @@ def done_by_workers(ledger: Ledger, shards: Sequence[int], client: Client, watch
         raise StudyError(f"{ledger.progress()}; {why}")
 
 
-def _done(ledger: Ledger, shards: Sequence[int], client: Client, watcher: Watcher, deadly: list[int]) -> Iterator[Done]:
+def _done(
+    ledger: Ledger, shards: Sequence[int], client: Client, watcher: Watcher, deadly: list[int]
+) -> Generator[Done]:
     from distributed import KilledWorker
 
     folder, name = str(ledger.directory), ledger.study.hash
-    keys = [f"ullage-{name}-{shard:06d}" for shard in shards]
-    futures: dict[Future[Done], int] = dict(
-        zip(
-            client.map(march_for, [folder] * len(shards), [name] * len(shards), [*shards], key=keys),
-            shards,
-            strict=True,
-        )
-    )
+    mapped = client.map(march_for, [folder] * len(shards), [name] * len(shards), [*shards], pure=False)
+    futures: dict[Future[Done], int] = dict(zip(mapped, shards, strict=True))
     try:
         for future in _as_they_come(client, [*futures], watcher):
             error = future.exception()
@@ -138,7 +133,7 @@ def _done(ledger: Ledger, shards: Sequence[int], client: Client, watcher: Watche
     except RuntimeError as error:
         raise StudyError(f"the workers cannot take tasks: {error}; scheduler and workers need this ullage") from None
     finally:
-        with contextlib.suppress(Exception):
+        if client.status == "running":
             client.cancel([*futures])
 
 

@@ -1,0 +1,59 @@
+import numpy as np
+import pytest
+
+from study_data import study
+from ullage.results.study_forbidden import forbidden, free
+
+CASES = {
+    "too hot": {"peak_oil_temperature": 408.2},
+    "cap lifts": {"relief_openings": 1.0},
+    "tank full": {"highest_oil_level": 0.96},
+    "below rating": {"lowest_rating_margin": -1.0},
+    "pump starves": {"time_chambers_unfilled": 0.5},
+    "over a rating": {"lowest_seal_margin": -1.0},
+}
+
+
+def judged(data):
+    return {each.name: each.members.tolist() for each in forbidden(data, "us")}
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_each_forbidden_thing_is_found_by_its_own_figure_and_no_other(name):
+    changed = {figure: [QUIET_OF.get(figure, 0.0), value] for figure, value in CASES[name].items()}
+    found = judged(study({"reservoir.fill": [0.7, 0.8]}, changed))
+    assert found.pop(name) == [False, True]
+    assert not np.any(list(found.values()))
+
+
+QUIET_OF = {
+    "peak_oil_temperature": 408.1,  # just under 135 degC
+    "highest_oil_level": 0.94,
+    "lowest_rating_margin": 0.0,
+    "lowest_seal_margin": 0.0,
+}
+
+
+def test_lost_oil_counts_as_a_full_tank():
+    assert judged(study({"reservoir.fill": [0.7]}, {"oil_lost": 0.01}))["tank full"] == [True]
+
+
+def test_a_member_that_was_not_finished_is_that_and_nothing_else():
+    data = study({"reservoir.fill": [0.7, 0.8]}, {"relief_openings": 5.0}, status=["done", "the reservoir has run out"])
+    data.relief_openings[1] = 9.0
+    found = judged(data)
+    assert found["cap lifts"] == [True, False]
+    assert found["not finished"] == [False, True]
+    assert free(data, "us").tolist() == [False, False]
+
+
+def test_a_pump_that_never_turned_has_no_lowest_margin_and_is_not_below_it():
+    data = study({"reservoir.fill": [0.7]}, {"lowest_rating_margin": np.nan})
+    assert free(data, "metric").tolist() == [True]
+
+
+def test_numbers_are_written_in_the_chosen_units():
+    data = study({"reservoir.fill": [0.7]})
+    assert "275 degF" in forbidden(data, "us")[0].number
+    assert "135 degC" in forbidden(data, "metric")[0].number
+    assert forbidden(data, "us")[5].number == "tank 30 psi, seal 25 psi"
