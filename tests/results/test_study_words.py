@@ -3,7 +3,11 @@ import pytest
 import xarray as xr
 
 from study_data import grid, study
+from support import truck
+from ullage.results.batch import batch_of, march_batch, member_figures
+from ullage.results.display import shown_text
 from ullage.results.study_words import effect_lines, figure_text, study_text
+from ullage.scenario.compile import compile_problems
 
 FILLS, CAPS = np.linspace(0.70, 0.95, 6), np.array([5, 10, 15]) * 6894.757
 
@@ -96,6 +100,18 @@ def test_the_screen_is_narrow_and_gives_no_permission():
 )
 def test_figures_are_written_as_a_builder_reads_them(figure, value, words):
     assert figure_text(value, figure, "us") == words
+
+
+def test_races_that_were_marched_fill_the_screen():
+    scenarios = [
+        truck({"reservoir.fill": fill, "cap.relief_pressure": f"{cap} psi"}) for fill in FILLS[:2] for cap in (8, 16)
+    ]
+    found = member_figures(march_batch(batch_of(compile_problems(each.spec for each in scenarios)), workers=1))
+    shape = grid({"reservoir.fill": FILLS[:2], "cap.relief_pressure": np.array([8, 16]) * 6894.757})
+    text = joined(study_text(shape.assign(found), "us"))
+    assert "4 races done, 0 not finished" in text
+    hottest = float(found.peak_oil_temperature.max())
+    assert f"{shown_text(hottest, 'K', 'us')}" in text
 
 
 def effects_of(main, total, *, unexplained=0.01, classes=None, sentence="", failed=0):

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from ullage.study.sparse_polynomial import HIGHEST_DEGREE, chosen_terms, columns, explained, terms
+from ullage.study.sparse_polynomial import HIGHEST_DEGREE, chosen_terms, columns, explained, polynomials, terms
 
 
 def sample(members, inputs, seed=1):
@@ -16,20 +16,20 @@ def test_each_term_is_once_among_the_candidates_and_none_goes_over_the_highest_d
 
 
 def test_polynomials_of_one_input_are_orthonormal_over_the_sample():
-    made = columns(sample(400, 1) ** 3, terms(1))
+    made = columns(polynomials(sample(400, 1) ** 3), terms(1))
     # a decomposition in double precision
     np.testing.assert_allclose(made.T @ made / 400, np.eye(HIGHEST_DEGREE), atol=1e-9)
     np.testing.assert_allclose(made.mean(axis=0), 0.0, atol=1e-9)
 
 
 def test_two_values_can_tell_one_degree_only():
-    made = columns(np.where(sample(100, 1) > 0.2, 1.0, -1.0), terms(1))
+    made = columns(polynomials(np.where(sample(100, 1) > 0.2, 1.0, -1.0)), terms(1))
     assert (made[:, 1:] == 0.0).all()
     assert np.abs(made[:, 0]).max() > 0.0
 
 
 def test_the_terms_that_made_a_figure_are_found():
-    made = columns(sample(500, 4), terms(4))
+    made = columns(polynomials(sample(500, 4)), terms(4))
     wanted = [3, 17, 60]
     figure = made[:, wanted] @ np.array([1.0, -2.0, 0.5])
     chosen = chosen_terms(made, figure)
@@ -39,7 +39,7 @@ def test_the_terms_that_made_a_figure_are_found():
 
 
 def test_noise_chooses_hardly_any_term_that_others_confirm():
-    made = columns(sample(1000, 4), terms(4))
+    made = columns(polynomials(sample(1000, 4)), terms(4))
     noise = np.random.default_rng(2).normal(size=1000)
     chosen = chosen_terms(made[:500], noise[:500])
     found = explained(made[500:][:, chosen], noise[500:])

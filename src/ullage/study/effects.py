@@ -14,11 +14,21 @@ from scipy.stats import rankdata
 from ullage.errors import UllageError
 from ullage.results.study_axes import TABLE, Axis, axes_of, done, figure_values, sampling_of
 from ullage.results.variables import SUMMARY_FIGURES
-from ullage.study.sparse_polynomial import Explained, Floats, Whole, chosen_terms, columns, explained, terms
+from ullage.study.sparse_polynomial import (
+    Explained,
+    Floats,
+    Whole,
+    chosen_terms,
+    columns,
+    explained,
+    polynomials,
+    terms,
+)
 
 MOST_FAILED = 0.05  # own choice: with more members missing, those left are no fair sample any more
 LEAST_MEMBERS = 200  # own choice: a half has to choose its terms, and the other to judge them
-MOST_INPUTS = 20  # own choice: the candidate terms of so many fill half a gigabyte for 8,000 members
+MOST_INPUTS = 20  # own choice: so many have 11,000 candidate terms
+_MOST_CHOOSING, _MOST_MEASURING = 2048, 4096  # members of a half, drawn at random, that are looked at
 _RESAMPLES = 100
 _WIDE = 1.96  # 95 % of a normal distribution, in standard deviations to either side
 _SEED = 20
@@ -61,10 +71,10 @@ def effects(data: xr.Dataset, figure: str) -> xr.Dataset:
     A plain sample, not one laid out for this purpose: the same races serve for bands too. The figure is fitted as a
     sparse sum of products of polynomials that are orthonormal over the sample; squares of coefficients are then shares
     of the variance [1]_. Terms are chosen on one half of the members and measured on the other, and the other way
-    round. Intervals are those of the coefficients, by drawing members again; what no term explains may belong to any
-    total effect, so its upper end is raised by that share. The second look is the variance of the mean over classes of
-    an input [2]_, by SALib. Inputs enter by their ranks: their distribution does not matter. Keys that change together,
-    and text, enter by their row.
+    round, with no more than some thousand of either. Intervals are those of the coefficients, by drawing members
+    again; what no term explains may belong to any total effect, so its upper end is raised by that share. The second
+    look is the variance of the mean over classes of an input [2]_, by SALib. Inputs enter by their ranks: their
+    distribution does not matter. Keys that change together, and text, enter by their row.
 
     References
     ----------
@@ -128,13 +138,14 @@ def _places(data: xr.Dataset, axis: Axis) -> Floats:
 
 def _halves(places: Floats, values: Floats) -> list[_Half]:
     degrees = terms(places.shape[1])
-    made = columns(places, degrees)
+    made = polynomials(places)
     order = np.random.default_rng(_SEED).permutation(len(values))
     first, second = order[::2], order[1::2]
     pairs = []
     for chooses, measures in ((first, second), (second, first)):
-        kept = chosen_terms(made[chooses], values[chooses])
-        pairs.append(_Half(degrees[kept], made[np.ix_(measures, kept)], values[measures]))
+        few, many = chooses[:_MOST_CHOOSING], measures[:_MOST_MEASURING]
+        kept = degrees[chosen_terms(columns(made[few], degrees), values[few])]
+        pairs.append(_Half(kept, columns(made[many], kept), values[many]))
     return pairs
 
 

@@ -12,12 +12,14 @@ Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
 
 # own choice: highest degree, most inputs in one term, and the norm that keeps few terms of high degree in several
-# inputs; terms kept at most, and tried in vain before the search ends
+# inputs; terms tried, by what each explains alone; terms kept at most, and tried in vain before the search ends
 HIGHEST_DEGREE = 10
 MOST_TOGETHER = 3
 NORM = 0.6
+MOST_TRIED = 600
 MOST_TERMS = 80
 IN_VAIN = 15
+_TOLD = 1e-6  # share of its length that a polynomial has to have beside those of lower degree
 _SAME = 1e-9  # share of a column's length below which it is a sum of columns already there
 
 
@@ -64,36 +66,52 @@ def terms(inputs: int) -> Whole:
     return np.concatenate(found)
 
 
-def columns(places: Floats, degrees: Whole) -> Floats:
-    """Evaluate terms on a sample.
+def polynomials(places: Floats) -> Floats:
+    """Evaluate polynomials of each input on a sample.
 
     Parameters
     ----------
     places : array of shape (members, inputs)
         Inputs, each from -1 to 1.
+
+    Returns
+    -------
+    array of shape (members, inputs, degrees)
+        Orthonormal over the values that each input takes in the sample, from degree 0 on. A degree that few values
+        cannot tell from lower ones is zero.
+    """
+    return np.stack([_orthonormal(place) for place in places.T], axis=1)
+
+
+def _orthonormal(place: Floats) -> Floats:
+    basis = np.polynomial.legendre.legvander(place, HIGHEST_DEGREE)
+    lengths = np.linalg.norm(basis, axis=0)
+    orthogonal, triangle = np.linalg.qr(basis)
+    diagonal = np.diagonal(triangle)
+    told = np.abs(diagonal) > _TOLD * lengths
+    return np.asarray(orthogonal * np.where(told, np.sign(diagonal), 0.0) * np.sqrt(len(place)))
+
+
+def columns(made: Floats, degrees: Whole) -> Floats:
+    """Multiply polynomials to terms.
+
+    Parameters
+    ----------
+    made : array of shape (members, inputs, degrees)
+        What `polynomials` returns, or some members of it.
     degrees : array of shape (terms, inputs)
         What `terms` returns, or some of it.
 
     Returns
     -------
     array of shape (members, terms)
-        Products of polynomials that are orthonormal over the values which each input takes in the sample. A degree
-        that those few values cannot tell from lower ones gives zeros.
+        Values of the terms.
     """
-    made = np.ones((len(places), len(degrees)))
-    for place, degree in zip(places.T, degrees.T, strict=True):
-        polynomials, has = _orthonormal(place, HIGHEST_DEGREE), degree > 0
-        made[:, has] *= polynomials[:, degree[has]]
-    return made
-
-
-def _orthonormal(place: Floats, highest: int) -> Floats:
-    basis = np.polynomial.legendre.legvander(place, highest)
-    lengths = np.linalg.norm(basis, axis=0)
-    orthogonal, triangle = np.linalg.qr(basis)
-    diagonal = np.diagonal(triangle)
-    told = np.abs(diagonal) > 1e-6 * lengths
-    return np.asarray(orthogonal * np.where(told, np.sign(diagonal), 0.0) * np.sqrt(len(place)))
+    found = np.ones((len(made), len(degrees)))
+    for number, degree in enumerate(degrees.T):
+        has = degree > 0
+        found[:, has] *= made[:, number, degree[has]]
+    return found
 
 
 def chosen_terms(made: Floats, figure: Floats) -> Whole:
@@ -120,7 +138,9 @@ def chosen_terms(made: Floats, figure: Floats) -> Whole:
     .. [1] N. Luethen, S. Marelli, B. Sudret, Sparse polynomial chaos expansions: literature survey and benchmark,
        SIAM/ASA Journal on Uncertainty Quantification 9 (2021) 593-649.
     """
-    left, rest = figure - figure.mean(), made - made.mean(axis=0)
+    left = figure - figure.mean()
+    likely = np.argsort(-np.abs(left @ made), kind="stable")[:MOST_TRIED]
+    rest = made[:, likely] - made[:, likely].mean(axis=0)
     squares = np.einsum("ij,ij->j", rest, rest)
     floor = _SAME * np.maximum(squares, 1.0)
     leverage = np.full(len(figure), 1.0 / len(figure))
@@ -141,7 +161,7 @@ def chosen_terms(made: Floats, figure: Floats) -> Whole:
         squares[best] = 0.0
         if (error := _left_out(left, leverage)) < lowest:
             lowest, kept = error, len(chosen)
-    return np.array(chosen[:kept], dtype=np.int64)
+    return likely[chosen[:kept]]
 
 
 def _left_out(left: Floats, leverage: Floats) -> float:
