@@ -2,6 +2,7 @@
 
 import pytest
 
+import ullage as ul
 from ground import results_of, run_study_command, write_study
 from slurm_node import slurm_node, why_not
 from started import clear, marked
@@ -21,6 +22,12 @@ def slurm(tmp_path_factory):
 def study_file(tmp_path_factory):
     """Return the file of a small study."""
     return write_study(tmp_path_factory.mktemp("study"))
+
+
+@pytest.fixture(scope="session")
+def shards(study_file):
+    """Return how many shards the small study has."""
+    return ul.load_study(study_file).shards
 
 
 @pytest.fixture(scope="session")

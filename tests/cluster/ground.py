@@ -53,6 +53,11 @@ def run_study_command(
     return subprocess.run(command, env=environment, capture_output=True, text=True, timeout=120)
 
 
+def complete(folder: Path) -> list[str]:
+    """Return the names of the shards that are complete."""
+    return sorted(each.name for each in (folder / "shards").glob("*.h5"))
+
+
 def results_of(folder: Path) -> xr.Dataset:
     """Return what a folder holds of a study, read from its file alone."""
     return ul.open_results(folder).load()

@@ -11,17 +11,12 @@ import time
 import pytest
 
 import ullage as ul
-from ground import differences, results_of, run_study_command, study_command
+from ground import complete, differences, results_of, run_study_command, study_command
 from started import stop, wait_for
 
 dask = pytest.importorskip("dask")
 distributed = pytest.importorskip("distributed")
 pytestmark = pytest.mark.cluster
-
-
-def complete(folder):
-    """Return how many shards are complete."""
-    return len(list((folder / "shards").glob("*.h5")))
 
 
 @pytest.fixture
@@ -44,14 +39,14 @@ def own_scheduler(tmp_path, environment):
     log.close()
 
 
-def test_a_worker_killed_in_the_middle_changes_nothing(study_file, undisturbed, tmp_path):
+def test_a_worker_killed_in_the_middle_changes_nothing(study_file, shards, undisturbed, tmp_path):
     folder = tmp_path / "results"
     left = []
 
     def kill(pid):
-        assert wait_for(lambda: complete(folder) >= 1, 60.0)
+        assert wait_for(lambda: bool(complete(folder)), 60.0)
         os.kill(pid, signal.SIGKILL)
-        left.append(16 - complete(folder))
+        left.append(shards - len(complete(folder)))
 
     with (
         distributed.LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster,
@@ -68,15 +63,14 @@ def test_a_worker_killed_in_the_middle_changes_nothing(study_file, undisturbed, 
 
 DEADLY = """\
 import os, signal
-from ullage.study import workers
-kind = workers.do_shard
-def deadly(ledger, shard, *rest):
-    return os.kill(os.getpid(), signal.SIGKILL) if shard == 3 else kind(ledger, shard, *rest)
+from ullage.study import shard, workers
+def deadly(ledger, number, *rest):
+    return os.kill(os.getpid(), signal.SIGKILL) if number == 3 else shard.do_shard(ledger, number, *rest)
 workers.do_shard = deadly
 """
 
 
-def test_a_shard_that_kills_every_worker_is_named_and_the_others_are_done(study_file, undisturbed, tmp_path):
+def test_a_shard_that_kills_every_worker_is_named_and_the_others_are_done(study_file, shards, undisturbed, tmp_path):
     folder = tmp_path / "results"
     (tmp_path / "deadly.py").write_text(DEADLY)
     with (
@@ -85,7 +79,7 @@ def test_a_shard_that_kills_every_worker_is_named_and_the_others_are_done(study_
             n_workers=2, threads_per_worker=1, dashboard_address=None, preload=[str(tmp_path / "deadly.py")]
         ) as cluster,
         distributed.Client(cluster) as client,
-        pytest.raises(ul.StudyError, match=r"15 of 16 shards.* over shards 3:.*--resume"),
+        pytest.raises(ul.StudyError, match=f"{shards - 1} of {shards} shards.* over shards 3:.*--resume"),
     ):
         ul.run_study(ul.load_study(study_file), folder, client=client)
     assert not (folder / "shards" / "000003.h5").exists()
@@ -94,22 +88,21 @@ def test_a_shard_that_kills_every_worker_is_named_and_the_others_are_done(study_
 
 
 def test_a_killed_scheduler_ends_in_a_sentence_and_the_study_goes_on_elsewhere(
-    own_scheduler, study_file, undisturbed, tmp_path, environment
+    own_scheduler, study_file, shards, undisturbed, tmp_path, environment
 ):
     scheduler, address = own_scheduler
     folder = tmp_path / "results"
     pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "text": True}
     command = study_command(study_file, folder, "--scheduler", address)
     process = subprocess.Popen(command, env=environment, **pipes)
-    assert wait_for(lambda: complete(folder) >= 1, 60.0)
+    assert wait_for(lambda: bool(complete(folder)), 60.0)
     scheduler.kill()
     _, errors = process.communicate(timeout=60)
     assert process.returncode == 1
     assert "Traceback" not in errors
     assert "scheduler" in errors
     assert "--resume" in errors
-    done = complete(folder)
-    assert 0 < done < 16
+    assert 0 < len(complete(folder)) < shards
     assert run_study_command(study_file, folder, "--resume", environment=environment).returncode == 0
     assert differences(results_of(folder), undisturbed) == []
 

@@ -7,7 +7,7 @@ import time
 
 import pytest
 
-from ground import differences, results_of, run_study_command, study_command
+from ground import complete, differences, results_of, run_study_command, study_command
 from started import living, wait_for
 
 pytestmark = pytest.mark.cluster
@@ -19,11 +19,6 @@ def start(file, folder, environment, *options):
     """Start a study as a process, and return it at once."""
     pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "text": True}
     return subprocess.Popen(study_command(file, folder, *options), env=environment, **pipes)
-
-
-def shards(folder):
-    """Return the names of the shards that are complete."""
-    return sorted(each.name for each in (folder / "shards").glob("*.h5"))
 
 
 def parts(folder):
@@ -53,7 +48,7 @@ def test_a_study_killed_at_any_moment_ends_as_one_that_nothing_disturbed(
         process.kill()
         process.communicate()
         assert wait_for(lambda: not living(tmp_path), 5.0), "an orphan"
-        in_the_middle += bool(shards(folder)) and not (folder / "study.nc").exists()
+        in_the_middle += bool(complete(folder)) and not (folder / "study.nc").exists()
         resumed = run_study_command(study_file, folder, "--resume", environment=environment)
         assert resumed.returncode == 0, resumed.stdout + resumed.stderr
         assert differences(results_of(folder), undisturbed) == []
@@ -62,18 +57,20 @@ def test_a_study_killed_at_any_moment_ends_as_one_that_nothing_disturbed(
 
 
 @pytest.mark.parametrize(("number", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, -signal.SIGTERM)])
-def test_an_interrupted_study_goes_on_from_what_is_done(number, code, study_file, undisturbed, tmp_path, environment):
+def test_an_interrupted_study_goes_on_from_what_is_done(
+    number, code, study_file, shards, undisturbed, tmp_path, environment
+):
     folder = tmp_path / "interrupted"
     process = start(study_file, folder, environment)
-    assert wait_for(lambda: len(shards(folder)) >= 2, 60.0)
+    assert wait_for(lambda: len(complete(folder)) >= 2, 60.0)
     process.send_signal(number)
     _, errors = process.communicate(timeout=30)
-    done = shards(folder)
+    done = complete(folder)
     assert process.returncode == code
     assert "Traceback" not in errors
-    assert len(done) < 16
+    assert len(done) < shards
     if number == signal.SIGINT:
-        assert f"{len(done)} of 16 shards" in errors
+        assert f"{len(done)} of {shards} shards" in errors
         assert "--resume" in errors
     times = {name: (folder / "shards" / name).stat().st_mtime_ns for name in done}
     assert run_study_command(study_file, folder, "--resume", environment=environment).returncode == 0
