@@ -71,13 +71,16 @@ def percentiles(data: xr.Dataset, name: str) -> tuple[Floats, Floats]:
     Returns
     -------
     tuple
-        Times [s], and values in SI units of shape (percents, times), as long as half of the traced members race on.
+        Times [s] as long as half of the traced members race on, and values in SI units of shape (percents, times); not
+        a number where fewer than half have any, as of the pump while it stands.
     """
     traced = data[name].max("node") if "node" in data[name].dims else data[name]
     values = traced.transpose("traced_member", "time").values
     racing = np.isfinite(values).mean(axis=0) >= _STILL_RACING
-    kept = values[:, racing]
-    return data.time.values[racing], np.nanpercentile(kept, PERCENTS, axis=0)
+    found = np.full((len(PERCENTS), len(racing)), np.nan)
+    found[:, racing] = np.nanpercentile(values[:, racing], PERCENTS, axis=0)
+    end = int(np.flatnonzero(racing).max(initial=-1)) + 1
+    return data.time.values[:end], found[:, :end]
 
 
 def limits_of(data: xr.Dataset, name: str) -> list[Limit]:
@@ -196,7 +199,7 @@ def plot_bands(data: xr.Dataset, name: str, axes: Axes, units: System = "metric"
 
 
 def _title(name: str, unit: str) -> str:
-    words = "hottest oil anywhere" if name == "oil_temperature" else VARIABLES[name].long_name
+    words = "hottest oil anywhere" if name == "oil_temperature" else VARIABLES[name].long_name.partition(";")[0]
     sign = f", {unit_sign(unit)}" if unit not in ("1", "") else ""
     return clipped(f"{words}{sign}", 58, len(sign) + 1)
 
