@@ -16,6 +16,20 @@ scenario = "truck.toml"
 CAPS = '[[axis]]\nkey = "cap.relief_pressure"\nvalues = ["4 psi", "10 psi", "16 psi"]\n'
 FILLS = '[[axis]]\nkey = "reservoir.fill"\nlow = 0.7\nhigh = 0.9\nsteps = 3\n'
 GRID = CAPS + FILLS
+# hot oil, the cap off, and water that boils in it: with much of it the tank is blown empty; a fuller one has no air space
+BOILING = {
+    "start.temperature": "120 degC",
+    "reservoir.fill": 0.5,
+    "air.model": "equilibrium",
+    "event": [
+        {"action": "cap off", "time": "5 s"},
+        {"action": "fault on", "fault": "water got in", "time": "10 s", "volume": "200 mL"},
+    ],
+}
+MIXED = (
+    '[[axis]]\nkey = "event.1.volume"\nvalues = ["200 mL", "1 mL"]\n'
+    '[[axis]]\nkey = "reservoir.fill"\nvalues = [0.5, 0.95, 0.6]\n'
+)
 
 
 def write_study(folder: Path, text: str = GRID, changes=None, head: str = HEAD) -> Path:
