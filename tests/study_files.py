@@ -16,7 +16,7 @@ scenario = "truck.toml"
 CAPS = '[[axis]]\nkey = "cap.relief_pressure"\nvalues = ["4 psi", "10 psi", "16 psi"]\n'
 FILLS = '[[axis]]\nkey = "reservoir.fill"\nlow = 0.7\nhigh = 0.9\nsteps = 3\n'
 GRID = CAPS + FILLS
-# hot oil, the cap off, and water that boils in it: with much of it the tank is blown empty; a fuller one has no air space
+# hot oil, the cap off, and water that boils in it: much of it blows the tank empty; a fuller tank has no air space
 BOILING = {
     "start.temperature": "120 degC",
     "reservoir.fill": 0.5,

@@ -188,7 +188,7 @@ def test_a_damaged_shard_is_named_with_a_remedy(shard_file, damage):
 
 def test_a_shard_of_another_study_is_named_with_a_remedy(shard_file):
     file, _ = shard_file
-    with pytest.raises(ResultsError, match="0.h5: belongs to another study: take it away and go on with --resume"):
+    with pytest.raises(ResultsError, match=r"0\.h5: belongs to another study: take it away and go on with --resume"):
         load_shard(file, "another", NO_TRACES)
 
 
