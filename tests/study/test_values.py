@@ -1,6 +1,8 @@
 import pytest
+import xarray as xr
 
 from support import truck
+from ullage.results.display import to_display
 from ullage.study.values import column, key_faults, udunits, value_faults
 
 TRUCK = truck()
@@ -85,3 +87,15 @@ def test_whole_numbers_stay_whole_and_text_stays_text():
 )
 def test_units_are_written_as_results_write_them(unit, written):
     assert udunits(unit) == written
+
+
+def test_a_temperature_difference_is_shown_as_one_and_a_temperature_on_its_scale():
+    found = column("cooler.preheat", ["10 K", "20 K"])
+    data = xr.Dataset(coords={"cooler_preheat": ("member", found.values, found.attributes)})
+    shown = to_display(data, "us").cooler_preheat
+    # 10 K are 18 degF of difference by definition; rounding of one division
+    assert shown.values == pytest.approx([18.0, 36.0], rel=1e-14)
+    assert shown.attrs["units"] == "degF"
+    scale = column("start.temperature", ["10 degC"])
+    data = xr.Dataset(coords={"start_temperature": ("member", scale.values, scale.attributes)})
+    assert to_display(data, "us").start_temperature.values == pytest.approx([50.0], rel=1e-12)

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ullage.errors import ScenarioError
+from ullage.results.display import DIFFERENCE
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.faults import checked_as
 from ullage.scenario.fields import Level, quantity_of_key, read_quantity
@@ -134,6 +135,8 @@ def column(key: str, values: Sequence[Value]) -> Column:
     attributes = {"long_name": quantity.help, "units": udunits(KINDS[quantity.kind].unit), "key": key}
     if quantity.kind == "pressure level":
         attributes["pressure_reference"] = "ambient" if is_gauge(str(values[0])) else "absolute"
+    if quantity.kind == "temperature difference":
+        attributes["units_metadata"] = DIFFERENCE
     return Column(np.array([known[value] for value in values]), texts, attributes, plain=False)
 
 
