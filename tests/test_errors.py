@@ -1,11 +1,13 @@
 import datetime
 import math
+import pickle
 
 import pytest
 
 from ullage import errors
 from ullage.errors import Fault, ScenarioError, SimulationError, UllageError, failure_sentence, quoted
 from ullage.results.store import ResultsError
+from ullage.study.ledger import StudyError
 from ullage.units import UnitError
 
 CODES = {name: value for name, value in vars(errors).items() if name.startswith("STATUS_")}
@@ -35,7 +37,7 @@ def test_unknown_status_is_no_failure_with_words():
 
 
 def test_every_error_of_the_library_has_one_base():
-    assert all(issubclass(kind, UllageError) for kind in (ScenarioError, SimulationError, ResultsError))
+    assert all(issubclass(kind, UllageError) for kind in (ScenarioError, SimulationError, ResultsError, StudyError))
     assert issubclass(UnitError, ValueError)  # caught and reported as a fault of the scenario
 
 
@@ -88,3 +90,20 @@ def test_simulation_error_says_when_why_and_what_to_do():
     error = SimulationError(errors.STATUS_OIL_GONE, 12.34)
     assert str(error) == f"at 12.3 s the reservoir has run out of oil: {error.remedy}"
     assert (error.status, error.time, error.partial) == (errors.STATUS_OIL_GONE, 12.34, None)
+
+
+def test_codes_are_counted_without_a_gap_and_refused_is_the_last():
+    assert list(errors.STATUSES) == sorted(CODES.values()) == list(range(len(CODES)))
+    assert errors.STATUSES[-1] == errors.STATUS_REFUSED
+    assert failure_sentence(errors.STATUS_REFUSED)[0] == "refused by the checks of a scenario"
+
+
+def test_errors_pass_from_process_to_process_whole():
+    faults = [Fault("f.toml", 3, "a", "wrong"), Fault("f.toml", None, "b", "missing")]
+    refused = pickle.loads(pickle.dumps(ScenarioError(faults)))
+    assert (type(refused), refused.faults, str(refused)) == (ScenarioError, faults, str(ScenarioError(faults)))
+    failed = SimulationError(errors.STATUS_OIL_GONE, 12.34)
+    again = pickle.loads(pickle.dumps(failed))
+    assert (type(again), str(again), again.remedy) == (SimulationError, str(failed), failed.remedy)
+    assert (again.status, again.time, again.partial) == (errors.STATUS_OIL_GONE, 12.34, None)
+    assert str(pickle.loads(pickle.dumps(StudyError("why")))) == "why"

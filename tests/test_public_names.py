@@ -12,16 +12,33 @@ NAMES = [
     "Scenario",
     "ScenarioError",
     "SimulationError",
+    "Study",
+    "StudyError",
     "UllageError",
     "bracket_air",
     "compare_cap_opening",
     "load_scenario",
+    "load_study",
     "open_results",
+    "run_study",
     "save_results",
     "simulate",
     "to_display",
 ]
-HEAVY = {"numpy", "scipy", "numba", "xarray", "pandas", "h5py", "h5netcdf", "pint", "pydantic", "matplotlib", "tqdm"}
+HEAVY = {
+    "numpy",
+    "scipy",
+    "numba",
+    "xarray",
+    "pandas",
+    "h5py",
+    "h5netcdf",
+    "pint",
+    "pydantic",
+    "matplotlib",
+    "tqdm",
+    "distributed",
+}
 
 
 def loaded(statement):

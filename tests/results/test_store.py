@@ -1,3 +1,7 @@
+import os
+import socket
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -8,7 +12,7 @@ from support import truck
 from ullage.api import simulate
 from ullage.errors import UllageError
 from ullage.results.dataset import FORMAT_VERSION
-from ullage.results.store import ResultsError, open_results, save_results
+from ullage.results.store import ResultsError, open_results, remove_left_parts, save_results, save_text, written_whole
 
 
 @pytest.fixture(scope="module", params=["events", "no event"])
@@ -122,3 +126,54 @@ def test_a_folder_of_a_run_opens_and_a_missing_file_is_said_in_words(tmp_path):
     assert open_results(tmp_path).sizes == data.sizes
     with pytest.raises(ResultsError, match="no such file"):
         open_results(tmp_path / "other.nc")
+
+
+def test_a_folder_of_a_study_that_is_not_gathered_says_what_to_do(tmp_path):
+    (tmp_path / "ledger.json").write_text("{}")
+    with pytest.raises(ResultsError) as caught:
+        open_results(tmp_path)
+    text = "holds a study that is not gathered yet: go on with --resume, or --gather its shards"
+    assert str(caught.value) == f"{tmp_path}: {text}"
+
+
+def test_a_folder_opens_as_its_study_before_its_run(data, tmp_path):
+    save_results(data, tmp_path / "run.nc")
+    save_results(data.assign_attrs(title="study"), tmp_path / "study.nc")
+    assert open_results(tmp_path).attrs["title"] == "study"
+
+
+def test_a_large_run_is_in_memory_and_a_large_study_is_not(data, tmp_path, monkeypatch):
+    save_results(data, tmp_path / "run.nc")
+    save_results(data.assign_attrs(kind="study"), tmp_path / "study.nc")
+    monkeypatch.setattr("ullage.results.store.SMALL_FILE", 0.0)
+    assert open_results(tmp_path / "run.nc").oil_temperature._in_memory
+    with open_results(tmp_path / "study.nc") as opened:
+        assert not opened.oil_temperature._in_memory
+        assert np.array_equal(opened.oil_temperature, data.oil_temperature)
+
+
+def test_what_is_written_appears_only_when_it_is_complete(tmp_path):
+    with written_whole(tmp_path / "a.txt") as part:
+        part.write_text("half")
+        assert names(tmp_path) == [part.name]
+        assert part.name == f"a.txt.{socket.gethostname()}.{os.getpid()}.part"
+    assert names(tmp_path) == ["a.txt"]
+    save_text("whole", tmp_path / "a.txt")
+    assert (tmp_path / "a.txt").read_text() == "whole\n"
+
+
+def test_parts_of_dead_processes_go_and_those_of_living_ones_and_of_other_machines_stay(tmp_path):
+    dead = subprocess.Popen([sys.executable, "-c", ""])
+    dead.wait()
+    here = socket.gethostname()
+    stay = [
+        f"a.h5.{here}.{os.getpid()}.part",
+        f"a.h5.{here}.1.part",
+        f"a.h5.elsewhere.{dead.pid}.part",
+        "a.h5",
+        "a.part",
+    ]
+    for name in (*stay, f"a.h5.{here}.{dead.pid}.part"):
+        (tmp_path / name).touch()
+    remove_left_parts(tmp_path)
+    assert names(tmp_path) == sorted(stay)

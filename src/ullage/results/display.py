@@ -19,6 +19,7 @@ class _Unit(NamedTuple):
     zero: float = 0.0
 
 
+DIFFERENCE = "temperature: difference"  # `units_metadata` of the CF conventions, 1.11: the zero of no scale
 _LEAST_VACUUM = 0.005  # [inHg]; less is written as no pressure
 _TEMPERATURE = {"metric": _Unit("degC", "K", 273.15), "us": _Unit("degF", "K", 255.3722222222222)}
 _SHOWN: dict[str, dict[str, _Unit]] = {
@@ -116,6 +117,7 @@ def to_display(data: xr.Dataset, units: System = "metric") -> xr.Dataset:
         written = variable.attrs.get("units", "")
         if written in _SHOWN:
             unit = _SHOWN[written][units]
-            converted = (variable - unit.zero) / factor(unit.name, unit.si)
+            zero = 0.0 if variable.attrs.get("units_metadata") == DIFFERENCE else unit.zero
+            converted = (variable - zero) / factor(unit.name, unit.si)
             shown[name] = converted.assign_attrs({**variable.attrs, "units": unit.name})
     return shown

@@ -198,11 +198,24 @@ def _accepted(item: _Wrong) -> str:
         return " or ".join([", ".join(f"'{choice}'" for choice in choices[:-1]), f"'{choices[-1]}'"])
     low, high = _whole_numbers(item)
     if low is None:
-        return "text in quotes"
+        return _plain_kind(item)
     if low == high:
         return f"the number {low}"
     unquoted = ", without quotes" if isinstance(item.value, str) else ""
     return f"a whole number from {low}{f' to {high}' if high is not None else ''}{unquoted}"
+
+
+def _plain_kind(item: _Wrong) -> str:
+    waiting, kinds = [item.model.model_fields[item.names[-1]].annotation], set()
+    while waiting:
+        kind = waiting.pop()
+        kinds.add(typing.get_origin(kind) or kind)
+        waiting.extend(typing.get_args(kind))
+    if dict in kinds:
+        return f"a table, [{key_text(tuple(item.names))}]"
+    if tuple in kinds and isinstance(item.place[-1], str):
+        return "an array, [...]"
+    return "a whole number" if int in kinds else "text in quotes"
 
 
 def _choices(item: _Wrong) -> list[str]:

@@ -22,7 +22,7 @@ from ullage.scenario.variants import Variants
 from ullage.study.axes import Listed, RangeError, Row, Spread, Value, spread_of
 from ullage.study.design import Design, grid_of
 from ullage.study.plan import Study, StudySource
-from ullage.study.spec import STUDY_RULES, Axis, StudySpec
+from ullage.study.spec import MOST_MEMBERS, STUDY_RULES, Axis, StudySpec
 from ullage.study.table import MemberTable, read_member_table
 from ullage.study.values import key_faults, value_faults
 
@@ -129,14 +129,20 @@ def _design_of_axes(spec: StudySpec, base: Scenario, source: Source) -> Design:
         raise ScenarioError(source.fault(*fault) for fault in found)
     sampling = spec.sampling
     if sampling.method == "grid":
-        return grid_of(tuple(axis for axis in axes if isinstance(axis, Listed)))
+        grid = grid_of(tuple(axis for axis in axes if isinstance(axis, Listed)))
+        if grid.members > MOST_MEMBERS:
+            text = (
+                f"would make {grid.members:,} members, at most {MOST_MEMBERS:,} are run: take fewer levels, or a sample"
+            )
+            raise ScenarioError([source.fault(("axis",), text)])
+        return grid
     return Design(tuple(axes), sampling.method, sampling.members or 1, sampling.seed)
 
 
 def _axis(axis: Axis, base: Scenario, grid: bool) -> tuple[Listed | Spread | None, list[tuple[Place, str]]]:
     """Return an axis with its values, or None, and what is wrong with it by its place in the axis."""
     first: Row = axis.rows[0] if axis.values else (axis.low,)
-    if unknown := [(key, text) for key, text in key_faults(base, axis.names, first) if "unknown key" in text]:
+    if unknown := key_faults(base, axis.names, first):
         return None, [((_key_place(axis, key)), text) for key, text in unknown]
     if axis.values:
         rows = tuple(tuple(row) for row in axis.rows)
@@ -172,11 +178,7 @@ def _key_place(axis: Axis, key: str) -> Place:
 
 def _design_of_table(table: MemberTable, base: Scenario) -> Design:
     rows = [tuple(_cell(key, cell) for key, cell in zip(table.keys, row, strict=True)) for row in table.rows]
-    faults = [
-        Fault(table.name, None, key, text)
-        for key, text in key_faults(base, table.keys, rows[0])
-        if "unknown key" in text
-    ]
+    faults = [Fault(table.name, None, key, text) for key, text in key_faults(base, table.keys, rows[0])]
     if not faults:
         faults = [table.fault(*fault) for fault in value_faults(base, table.keys, rows)]
     if faults:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
@@ -12,6 +12,7 @@ from ullage.results.variables import VARIABLES
 from ullage.scenario.checks import Found, Rule, rule
 from ullage.scenario.fields import Spec, quantity
 
+FORMAT = 1
 MOST_MEMBERS = 100_000_000
 LARGEST_HYPERCUBE = 2_000_000  # it is drawn as a whole
 MOST_LEVELS = 5_000
@@ -66,7 +67,7 @@ class Traces(Spec):
 class StudySpec(Spec):
     """A study file."""
 
-    format: Literal[1] = Field(description="format of the file")
+    format: Annotated[int, Field(strict=True, ge=FORMAT, le=FORMAT)] = Field(description="format of the file")
     title: str = Field(description="what the study asks")
     scenario: str = Field(description="scenario file, its path counted from the study file")
     change: dict[str, Any] = Field(default={}, description="values laid over the scenario, by dotted key")
@@ -90,7 +91,7 @@ def _keys(spec: StudySpec) -> Iterator[Found]:
     for place, axis in enumerate(spec.axis):
         if (axis.key is None) == (not axis.keys):
             yield ("axis", place), "needs `key`, or `keys` for some that change together"
-        for key in axis.names:
+        for key in dict.fromkeys(axis.names):
             if seen.setdefault(key, place) != place or axis.names.count(key) > 1:
                 yield ("axis", place), f"varies {key} a second time"
 
@@ -115,6 +116,20 @@ def _rows(spec: StudySpec) -> Iterator[Found]:
         for index, row in enumerate(axis.values if axis.keys and axis.key is None else ()):
             if not isinstance(row, list | tuple) or len(row) != len(axis.keys):
                 yield ("axis", place, "values", index), f"needs {len(axis.keys)} values, one for each of `keys`"
+
+
+@rule(STUDY_RULES, "axis.values", "axis.low", "axis.high", each="axis")
+def _plain(spec: StudySpec) -> Iterator[Found]:
+    text = "needs plain values: text in quotes, numbers, true or false"
+    for place, axis in enumerate(spec.axis):
+        together = bool(axis.keys) and axis.key is None
+        for index, value in enumerate(axis.values):
+            row = value if together and isinstance(value, list | tuple) else (value,)
+            if not all(isinstance(item, str | int | float) for item in row):
+                yield ("axis", place, "values", index), text
+        for name, end in (("low", axis.low), ("high", axis.high)):
+            if end is not None and not isinstance(end, str | int | float):
+                yield ("axis", place, name), text
 
 
 @rule(STUDY_RULES, "axis.steps", "axis.distribution", "axis.low", "axis.values", "sampling.method", each="axis")

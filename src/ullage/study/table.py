@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import hashlib
+import io
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -64,7 +65,7 @@ def read_member_table(path: Path) -> MemberTable:
     """
     name = str(path)
     text = read_file(path, MOST_BYTES)
-    reader = csv.reader(text.splitlines(), skipinitialspace=True, strict=True)
+    reader = csv.reader(io.StringIO(text, newline=""), skipinitialspace=True, strict=True)
     lines: list[int] = []
     cells: list[tuple[str, ...]] = []
     try:

@@ -9,11 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ullage.errors import ScenarioError
+from ullage.results.display import DIFFERENCE
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.faults import checked_as
 from ullage.scenario.fields import Level, quantity_of_key, read_quantity
 from ullage.scenario.load import Scenario
 from ullage.scenario.source import Source
+from ullage.scenario.syntax import key_text
 from ullage.scenario.tree import set_value
 from ullage.study.axes import Row, Value
 from ullage.units import KINDS, UnitError, is_gauge
@@ -34,7 +36,7 @@ class Column(NamedTuple):
 
 
 def key_faults(base: Scenario, keys: Sequence[str], row: Row) -> list[Wrong]:
-    """Return what is wrong with keys and their values on their own, whatever other keys say.
+    """Return what is wrong with keys whatever their values are: a scenario has none such, or this one has none there.
 
     Parameters
     ----------
@@ -50,14 +52,20 @@ def key_faults(base: Scenario, keys: Sequence[str], row: Row) -> list[Wrong]:
     list of tuple
         Key and sentence.
     """
-    data = base.to_dict()
+    found, places = _set_faults(base, keys, row)
+    return [(key, text) for key, text in found if key not in places or text.startswith("unknown key")]
+
+
+def _set_faults(base: Scenario, keys: Sequence[str], row: Row) -> tuple[list[Wrong], list[str]]:
+    """Return what is wrong with values on their own, whatever other keys say, and the places of the values."""
+    data, places = base.to_dict(), []
     try:
         for key, value in zip(keys, row, strict=True):
-            set_value(data, key, value)
+            places.append(key_text(set_value(data, key, value)))
         checked_as(ScenarioSpec, data, Source(), base.folder)
     except ScenarioError as error:
-        return [(fault.key, fault.text) for fault in error.faults]
-    return []
+        return [(fault.key, fault.text) for fault in error.faults], places
+    return [], places
 
 
 def value_faults(base: Scenario, keys: Sequence[str], rows: Sequence[Row]) -> Iterator[tuple[int, str, str]]:
@@ -89,7 +97,7 @@ def value_faults(base: Scenario, keys: Sequence[str], rows: Sequence[Row]) -> It
 def _value_fault(base: Scenario, key: str, value: Value) -> str:
     quantity = quantity_of_key(ScenarioSpec, key)
     if quantity is None:
-        return next((text for _, text in key_faults(base, [key], (value,))), "")
+        return next((text for _, text in _set_faults(base, [key], (value,))[0]), "")
     try:
         read_quantity(value, quantity, from_file=True)
     except UnitError as error:
@@ -127,6 +135,8 @@ def column(key: str, values: Sequence[Value]) -> Column:
     attributes = {"long_name": quantity.help, "units": udunits(KINDS[quantity.kind].unit), "key": key}
     if quantity.kind == "pressure level":
         attributes["pressure_reference"] = "ambient" if is_gauge(str(values[0])) else "absolute"
+    if quantity.kind == "temperature difference":
+        attributes["units_metadata"] = DIFFERENCE
     return Column(np.array([known[value] for value in values]), texts, attributes, plain=False)
 
 
