@@ -80,6 +80,16 @@ def test_bands_end_where_half_of_the_members_have_ended():
     assert np.isfinite(found).all()
 
 
+def test_bands_have_a_gap_where_the_pumps_stand():
+    data = traced()
+    data.rating_margin[:, 10:20] = np.nan
+    time, found = percentiles(data, "rating_margin")
+    np.testing.assert_array_equal(time, TIME)
+    np.testing.assert_array_equal(
+        np.isnan(found).any(axis=0), (np.arange(len(TIME)) >= 10) & (np.arange(len(TIME)) < 20)
+    )
+
+
 def test_limits_are_drawn_and_named_where_the_bands_come_near():
     text = " ".join(text for text, _ in words_of(bands_figure(traced(), "us")))
     for part in ("worrying 248 °F", "cap 16 psi", "suction \N{MINUS SIGN}2.46 psi", "full 0.95"):
