@@ -3,7 +3,9 @@
 import copy
 import functools
 import json
+import tomllib
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -20,6 +22,10 @@ from ullage.kernel.stores import densities, headspace_volume, node_masses
 from ullage.physics import air, oil, tank
 from ullage.scenario.compile import compile_problem
 from ullage.scenario.load import Scenario
+
+_DELIVERED = sorted((Path(__file__).parents[1] / "scenarios").glob("*.toml"))
+STUDIES = [path for path in _DELIVERED if "scenario" in tomllib.loads(path.read_text(encoding="utf-8"))]
+SCENARIOS = [path for path in _DELIVERED if path not in STUDIES]
 
 TRUCK = {
     "format": 1,

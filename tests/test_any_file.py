@@ -5,21 +5,19 @@ import json
 import sys
 import typing
 from contextlib import redirect_stderr, redirect_stdout
-from pathlib import Path
 from unittest import mock
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from support import truck
+from support import SCENARIOS, truck
 from ullage import cli
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.fields import nested_spec, quantity_of
 from ullage.scenario.toml_text import write_toml
 
-ROOT = Path(__file__).parent.parent
-FILES = [path.read_text(encoding="utf-8") for path in sorted((ROOT / "scenarios").glob("*.toml"))]
+FILES = [path.read_text(encoding="utf-8") for path in SCENARIOS]
 QUICK = settings(deadline=None, max_examples=200, derandomize=True)
 LONG = settings(deadline=None, max_examples=3_000)
 

@@ -4,13 +4,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from support import SCENARIOS, STUDIES
 from ullage.api import simulate
 from ullage.cautions import CAUTIONS
 from ullage.scenario.describe import describe
 from ullage.scenario.load import load_scenario
+from ullage.study.load import load_study
 
 ROOT = Path(__file__).parents[1]
-FILES = sorted((ROOT / "scenarios").glob("*.toml"))
 
 
 @functools.cache
@@ -25,10 +26,15 @@ def plain(text):
 
 
 def test_three_scenarios_or_more_are_delivered():
-    assert {path.stem for path in FILES} >= {"ironwood", "bench_rig", "cold_morning"}
+    assert {path.stem for path in SCENARIOS} >= {"ironwood", "bench_rig", "cold_morning"}
 
 
-@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+def test_two_studies_are_delivered_and_their_titles_say_that_their_data_are_invented():
+    assert {path.stem for path in STUDIES} >= {"fill_and_cap", "uncertain"}
+    assert all("invented" in load_study(path).title for path in STUDIES)
+
+
+@pytest.mark.parametrize("path", SCENARIOS, ids=lambda path: path.stem)
 def test_scenario_says_that_its_data_are_invented(path):
     scenario = load_scenario(path)
     assert "invented" in scenario.spec.title
@@ -36,7 +42,7 @@ def test_scenario_says_that_its_data_are_invented(path):
     assert any("invented" in line for line in comments)
 
 
-@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", SCENARIOS, ids=lambda path: path.stem)
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_scenario_checks_without_a_warning(path, units):
     text = describe(load_scenario(path), units)
@@ -44,7 +50,7 @@ def test_scenario_checks_without_a_warning(path, units):
     assert "warning" not in text
 
 
-@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", SCENARIOS, ids=lambda path: path.stem)
 def test_scenario_runs_to_its_end_and_closes_its_balances(path):
     data = race(path)
     assert data.attrs["status"] == "done"
@@ -59,7 +65,7 @@ def test_scenario_runs_to_its_end_and_closes_its_balances(path):
     assert data.attrs["energy_balance"] < 1e-6
 
 
-@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", SCENARIOS, ids=lambda path: path.stem)
 def test_scenario_stays_where_the_model_holds(path):
     data = race(path)
     assert float(data.oil_temperature.max()) < 473.15

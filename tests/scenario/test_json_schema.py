@@ -1,16 +1,14 @@
 import json
 import re
 import tomllib
-from pathlib import Path
 
 import pytest
 
+from support import SCENARIOS
 from ullage.scenario.json_schema import scenario_schema
 from ullage.scenario.starter import starter_text
 from ullage.units import KINDS, UnitError, parse
 
-ROOT = Path(__file__).parents[2]
-FILES = sorted((ROOT / "scenarios").glob("*.toml"))
 SCHEMA = scenario_schema()
 TYPES = {"object": dict, "array": list, "string": str, "integer": int, "number": (int, float), "boolean": bool}
 SILENT = {"$schema", "format_version", "title", "description", "default"}
@@ -59,7 +57,7 @@ def pattern_of(kind):
     raise KeyError(kind)
 
 
-@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", SCENARIOS, ids=lambda path: path.stem)
 def test_scenario_conforms(path):
     assert fits(tomllib.loads(path.read_text(encoding="utf-8")), SCHEMA)
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from support import truck
+from support import SCENARIOS, truck
 from ullage.errors import ScenarioError
 from ullage.scenario.fields import Spec, nested_spec, quantity_of
 from ullage.scenario.limits import places_of
@@ -36,7 +36,7 @@ BUSY = {
     "cooler.fan_air_speed": "3 m/s",
     "start.headspace_pressure": "5 psig",
 }
-BASES = {path.stem: load_scenario(path) for path in sorted(FOLDER.glob("*.toml"))} | {"busy": truck(BUSY)}
+BASES = {path.stem: load_scenario(path) for path in SCENARIOS} | {"busy": truck(BUSY)}
 
 
 def fields_of(spec, prefix=""):
