@@ -42,7 +42,8 @@ def check(file: str, changes: tuple[str, ...], units: str | None, as_json: bool,
     """List every fault of a scenario or study FILE, or say what was understood of it (- reads standard input)."""
     from ullage.command_input import given
 
-    found = given(file, changes)
+    with faults_as_json(as_json):
+        found = given(file, changes)
     if found.is_study:
         check_study(found, as_json, quiet)
         return
