@@ -81,7 +81,7 @@ def test_bands_end_where_half_of_the_members_have_ended():
 
 
 def test_bands_have_a_gap_where_the_pumps_stand():
-    data = traced()
+    data = traced(("rating_margin",))
     data.rating_margin[:, 10:20] = np.nan
     time, found = percentiles(data, "rating_margin")
     np.testing.assert_array_equal(time, TIME)

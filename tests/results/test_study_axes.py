@@ -12,7 +12,6 @@ from ullage.results.study_axes import (
     in_shown_unit,
     key_words,
     member_text,
-    quantity_at,
     value_text,
 )
 
@@ -69,7 +68,6 @@ def test_a_value_that_is_no_plain_number_or_not_given_is_unknown(key):
 def test_keys_have_words_of_the_trade_or_their_own():
     assert key_words("cap.relief_pressure") == "cap rating"
     assert key_words("pump.slip_coefficient") == "pump slip coefficient"
-    assert quantity_at("cap.kind") is None
 
 
 def test_a_member_is_named_with_its_first_values():

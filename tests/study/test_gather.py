@@ -185,7 +185,7 @@ def test_a_large_study_is_opened_as_it_is_asked_for_and_is_the_same(done, monkey
 
 def test_large_variables_are_packed_and_read_the_same(done, tmp_path, monkeypatch):
     asked, _, data = done
-    monkeypatch.setattr(ullage.study.gather, "SMALL_FILE", 0.0)
+    monkeypatch.setattr(ullage.study.gather, "_PACKED", 0.0)
     assert run_study(asked, tmp_path).identical(data)
     with xr.open_dataset(tmp_path / "study.nc", engine="h5netcdf") as opened:
         assert opened.shaft_energy.encoding["zlib"]
