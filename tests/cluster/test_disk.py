@@ -92,6 +92,6 @@ def test_a_folder_removed_in_the_middle_ends_in_a_sentence(study_file, tmp_path,
     os.rename(folder, tmp_path / "elsewhere")
     _, errors = process.communicate(timeout=60)
     assert process.returncode == 1
-    assert "Traceback" not in errors
+    assert "Traceback" not in errors, errors
     assert str(folder) in errors
     assert run_study_command(study_file, tmp_path / "elsewhere", "--resume", environment=environment).returncode == 0

@@ -66,7 +66,8 @@ def connected(address: str) -> Client:
         import distributed
     except ImportError:
         raise StudyError("Dask is not installed: pip install 'ullage[cluster]'") from None
-    logging.getLogger("distributed").setLevel(logging.CRITICAL)  # what it loses is said in our words
+    for speaker in ("distributed", "distributed.client"):  # what they lose is said in our words
+        logging.getLogger(speaker).setLevel(logging.CRITICAL)
     try:
         return distributed.Client(address, timeout=_CONNECT)
     except (OSError, ValueError, MemoryError) as error:
