@@ -11,6 +11,7 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
+from ullage.errors import UllageError
 from ullage.study.ledger import Ledger, StudyError, study_in
 from ullage.study.plan import Study
 from ullage.study.shard import Done, do_shard
@@ -116,7 +117,7 @@ def _done(
 ) -> Generator[Done]:
     from distributed import KilledWorker
 
-    folder, name = str(ledger.directory), ledger.study.hash
+    folder, name, address = str(ledger.directory), ledger.study.hash, client.scheduler.address
     mapped = client.map(march_for, [folder] * len(shards), [name] * len(shards), [*shards], pure=False)
     futures: dict[Future[Done], int] = dict(zip(mapped, shards, strict=True))
     try:
@@ -129,8 +130,8 @@ def _done(
             else:
                 yield _seen_here(ledger, future.result())
     except (CancelledError, OSError) as error:
-        lost = f"the scheduler was lost ({type(error).__name__})"
-        raise StudyError(f"{lost}: {ledger.progress()}; start it again, then {_GO_ON}") from None
+        text = f"the scheduler at {address} was lost ({type(error).__name__}): {ledger.progress()}"
+        raise StudyError(f"{text}; start it again, then {_GO_ON}") from None
     except RuntimeError as error:
         raise StudyError(f"the workers cannot take tasks: {error}; scheduler and workers need this ullage") from None
     finally:
@@ -186,7 +187,12 @@ def march_for(directory: str, study_hash: str, shard: int) -> Done:
     Done
         What is on disk now.
     """
-    return do_shard(Ledger(_study(directory, study_hash), Path(directory)), shard)
+    try:
+        return do_shard(Ledger(_study(directory, study_hash), Path(directory)), shard)
+    except UllageError:
+        raise
+    except Exception as error:  # one that cannot be sent on would leave the study waiting for ever
+        raise StudyError(f"shard {shard} ended in an internal error: {error!r}; report it") from None
 
 
 @functools.lru_cache(maxsize=2)
