@@ -25,7 +25,7 @@ from ullage.study.shard import Shard, figure_dtype, load_shard
 from ullage.study.traces import TracePlan
 from ullage.study.values import column
 
-_HELD = 400e6  # most of the figures that is held at once [bytes]
+_HELD = 1e9  # most of the figures that is held at once [bytes]
 _PACKED = 500e3  # size from which a variable is packed [bytes]
 _CHUNK = 32_768  # numbers that are packed together
 _WRITTEN_AT_ONCE = 100_000  # members whose texts are written at once

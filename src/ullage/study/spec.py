@@ -163,6 +163,8 @@ def _members(spec: StudySpec) -> Iterator[Found]:
 def _traces(spec: StudySpec) -> Iterator[Found]:
     if spec.traces is None:
         return
+    if not spec.traces.variables:
+        yield ("traces", "variables"), "is empty: name what is traced, such as \"oil_temperature\""
     for place, name in enumerate(spec.traces.variables):
         if name not in VARIABLES:
             yield ("traces", "variables", place), f"is no variable of a run{did_you_mean(name, VARIABLES)}"

@@ -117,7 +117,8 @@ def _done(
 ) -> Generator[Done]:
     from distributed import KilledWorker
 
-    folder, name, address = str(ledger.directory), ledger.study.hash, client.scheduler.address
+    folder, name = str(ledger.directory), ledger.study.hash
+    address = client.scheduler.address if client.scheduler else "its address"
     mapped = client.map(march_for, [folder] * len(shards), [name] * len(shards), [*shards], pure=False)
     futures: dict[Future[Done], int] = dict(zip(mapped, shards, strict=True))
     try:
