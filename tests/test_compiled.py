@@ -44,7 +44,7 @@ def test_a_compiled_function_is_kept_in_its_folder_and_restores_the_setting(root
     assert compiled(third)(2.0) == third(2.0)
     assert before == numba.config.CACHE_DIR
     (folder,) = root.iterdir()
-    assert folder.name == module.source_hash()
+    assert folder.name == module._source_hash()
     assert list(folder.rglob("*.nbi"))
     again = compiled(third)
     assert again(2.0) == third(2.0)
@@ -82,14 +82,14 @@ def test_hash_follows_every_compiled_source(tmp_path, monkeypatch):
         copy.parent.mkdir(exist_ok=True)
         copy.write_bytes(path.read_bytes())
     monkeypatch.setattr(module, "__file__", str(tmp_path / "compiled.py"))
-    hashes = [module.source_hash()]
+    hashes = [module._source_hash()]
     for name in ("compiled.py", "errors.py", "physics/oil.py", "numerics/roots.py", "kernel/march.py"):
         (tmp_path / name).write_bytes((tmp_path / name).read_bytes() + b"\n")
-        hashes.append(module.source_hash())
+        hashes.append(module._source_hash())
     (tmp_path / "kernel" / "new.py").write_text("")
-    hashes.append(module.source_hash())
+    hashes.append(module._source_hash())
     (tmp_path / "cli.py").write_text("")  # not compiled
-    assert module.source_hash() == hashes[-1]
+    assert module._source_hash() == hashes[-1]
     assert len(set(hashes)) == len(hashes)
 
 
@@ -108,7 +108,7 @@ def test_folder_that_another_user_made_is_not_trusted(root, monkeypatch):
     monkeypatch.setattr(module, "_owned", lambda _: False)
     folder = module._cache_folder()
     assert folder.is_dir()
-    assert folder.name != module.source_hash()
+    assert folder.name != module._source_hash()
     assert root not in folder.parents
     folder.rmdir()
 

@@ -7,6 +7,7 @@ import json
 import re
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -60,11 +61,14 @@ def study(
     if not out:
         raise click.UsageError("--out: the name of the folder is empty")
     from ullage.command_input import given
-    from ullage.study.ledger import open_ledger
+    from ullage.results.store import LEDGER_FILE
+    from ullage.study.ledger import StudyError, open_ledger
 
     gc.enable()
     with faults_as_json(as_json):
         asked = given(file, changes).study()
+    if gather and not (Path(out) / LEDGER_FILE).is_file():
+        raise StudyError(f"{out}: holds no study: --gather needs the folder into which its shards were written")
     ledger = open_ledger(asked, out)
     try:
         if not ledger.gathered and not gather:
@@ -167,13 +171,14 @@ def _answer(ledger: Ledger, units: str | None, as_json: bool, quiet: bool) -> No
     found, lines = _effects(data)
     text = study_json(data, found)
     save_text(text, folder / "study.json")
-    written = [ledger.study_file.name, "study.json", *_draw(data, found, folder, shown)]
+    drawn, missing = _draw(data, found, folder, shown)
+    written = [ledger.study_file.name, "study.json", *drawn]
     if quiet:
         return
     if as_json:
         click.echo(text)
         return
-    click.echo("\n".join([study_text(data, shown), *lines]))
+    click.echo("\n".join([study_text(data, shown), *lines, *missing]))
     click.echo(f"written to {folder}: {', '.join(written)}")
     click.echo(SHORT_CAUTION)
 
@@ -194,25 +199,29 @@ def _effects(data: xr.Dataset) -> tuple[list[xr.Dataset], list[str]]:
     return found, [line for each in found for line in effect_lines(each)]
 
 
-def _draw(data: xr.Dataset, effects: list[xr.Dataset], folder: Path, units: System) -> list[str]:
-    """Draw what the design of a study lets one draw."""
+def _draw(data: xr.Dataset, effects: list[xr.Dataset], folder: Path, units: System) -> tuple[list[str], list[str]]:
+    """Draw what the design of a study lets one draw; return the files, and what could not be drawn and why."""
+    from ullage.errors import UllageError
     from ullage.report.study_bands import BANDS_FIGURE, save_study_bands
     from ullage.report.study_effects import EFFECTS_FIGURE, save_study_effects
     from ullage.report.study_map import MAP_FIGURE, save_study_map
-    from ullage.results.study_axes import is_sample
-    from ullage.results.study_grid import grid_axes
+    from ullage.results.study_axes import GRID, is_sample, sampling_of
 
-    written = []
-    if len(grid_axes(data, units)) >= 2:
-        save_study_map(data, folder / MAP_FIGURE, units)
-        written.append(MAP_FIGURE)
+    wanted: list[tuple[str, Callable[[Path], None]]] = []
+    if sampling_of(data) == GRID:
+        wanted.append((MAP_FIGURE, lambda path: save_study_map(data, path, units)))
     if is_sample(data) and "traced_member" in data.dims:
-        save_study_bands(data, folder / BANDS_FIGURE, units)
-        written.append(BANDS_FIGURE)
+        wanted.append((BANDS_FIGURE, lambda path: save_study_bands(data, path, units)))
     if told := [each for each in effects if not each.attrs["sentence"]]:
-        save_study_effects(told[0], folder / EFFECTS_FIGURE)
-        written.append(EFFECTS_FIGURE)
-    return written
+        wanted.append((EFFECTS_FIGURE, lambda path: save_study_effects(told[0], path)))
+    written, lines = [], []
+    for name, save in wanted:
+        try:
+            save(folder / name)
+            written.append(name)
+        except UllageError as error:
+            lines.append(f"no {name}: {error}")
+    return written, lines
 
 
 def check_study(found: Given, as_json: bool, quiet: bool) -> None:

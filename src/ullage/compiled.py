@@ -120,14 +120,23 @@ def merged(function: Function) -> Function:
     return cast("Function", numba.njit(inline="always", error_model="numpy")(function))
 
 
-def source_hash() -> str:
-    """Return a hash of all compiled sources, and of what compiles them: 16 hexadecimal digits."""
+def _source_hash() -> str:
     package = Path(__file__).parent
     digest = hashlib.sha256(f"{numba.__version__} {sys.version}".encode())
     sources = [package / "compiled.py", package / "errors.py"]
     sources += [path for part in ("physics", "numerics", "kernel") for path in sorted((package / part).glob("*.py"))]
     for path in sources:
         digest.update(path.name.encode())
+        digest.update(path.read_bytes())
+    return digest.hexdigest()[:16]
+
+
+def package_hash() -> str:
+    """Return a hash of all sources of the package: 16 hexadecimal digits."""
+    package = Path(__file__).parent
+    digest = hashlib.sha256()
+    for path in sorted(package.rglob("*.py")):
+        digest.update(path.relative_to(package).as_posix().encode())
         digest.update(path.read_bytes())
     return digest.hexdigest()[:16]
 
@@ -142,7 +151,7 @@ def _user_cache() -> Path:
 
 @functools.cache
 def _cache_folder() -> Path:
-    name = source_hash()
+    name = _source_hash()
     for root in (_user_cache() / "ullage", Path(tempfile.gettempdir()) / f"ullage-cache-{_user_name()}"):
         folder = root / name
         if _made(folder) and os.access(folder, os.W_OK) and _owned(folder):

@@ -3,11 +3,13 @@
 import json
 import os
 import socket
+import threading
+from concurrent.futures import ThreadPoolExecutor
 
+import h5py
 import pytest
 
-from study_files import GRID, HEAD, study, write_study
-from ullage.results.store import ResultsError
+from study_files import CAPS, GRID, HEAD, study, write_study
 from ullage.study.ledger import StudyError, open_ledger, study_in
 from ullage.study.load import load_study
 
@@ -62,7 +64,7 @@ def test_the_same_text_with_another_table_or_other_equations_is_refused(tmp_path
     with pytest.raises(StudyError, match=begun):
         open_ledger(load_study(file), tmp_path / "out")
     (tmp_path / "members.csv").write_text("reservoir.fill\n0.8\n")
-    monkeypatch.setattr("ullage.study.load.source_hash", lambda: "other equations")
+    monkeypatch.setattr("ullage.study.load._CODE", "other equations")
     with pytest.raises(StudyError, match=begun):
         open_ledger(load_study(file), tmp_path / "out")
 
@@ -82,8 +84,42 @@ def test_a_directory_that_cannot_be_made_is_said(tmp_path):
     with pytest.raises(StudyError, match="out: cannot be made: "):
         open_ledger(asked, tmp_path / "out")
     (tmp_path / "folder" / "ledger.json").mkdir(parents=True)
-    with pytest.raises(ResultsError, match=r"ledger\.json: cannot be written: "):
+    with pytest.raises(StudyError, match=r"ledger\.json: cannot be read: .*; take another directory"):
         open_ledger(asked, tmp_path / "folder")
+
+
+def test_results_without_a_ledger_are_no_part_of_a_study(ledger, tmp_path):
+    for name in ("study.nc", "shards/000000.h5"):
+        folder = tmp_path / name.replace("/", "_")
+        (folder / name).parent.mkdir(parents=True)
+        (folder / name).write_bytes(b"results")
+        with pytest.raises(StudyError, match=r"holds results without ledger\.json: take another directory"):
+            open_ledger(ledger.study, folder)
+
+
+def test_results_of_another_study_beside_the_ledger_are_refused(ledger):
+    with h5py.File(ledger.study_file, "w") as file:
+        file.attrs["study_hash"] = "another"
+    with pytest.raises(StudyError, match=r"study\.nc: is of another study: take it away"):
+        open_ledger(ledger.study, ledger.directory)
+
+
+def test_of_two_studies_that_begin_at_once_one_has_the_directory(tmp_path):
+    (tmp_path / "a").mkdir()
+    (tmp_path / "b").mkdir()
+    asked = [study(tmp_path / "a"), study(tmp_path / "b", CAPS)]
+    for repeat in range(20):
+        start = threading.Barrier(2)
+
+        def begin(one, directory=tmp_path / str(repeat), start=start):
+            start.wait()
+            try:
+                return open_ledger(one, directory)
+            except StudyError:
+                return None
+
+        with ThreadPoolExecutor(2) as pool:
+            assert [*pool.map(begin, asked)].count(None) == 1
 
 
 def test_what_killed_processes_left_is_taken_away_and_what_living_ones_write_stays(ledger, tmp_path):

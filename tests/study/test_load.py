@@ -37,7 +37,7 @@ def test_a_grid_beyond_all_bounds_is_refused_with_its_size(tmp_path):
 
 def test_more_than_a_thousand_duty_cycles_are_refused_with_their_size(tmp_path):
     text = (
-        "duty.segment.0.engine_speed would need 1,001 duty cycles of 61 rows, 0.0 MB each, at most 1,000 are built: "
+        "duty.segment.0.engine_speed: 1,001 duty cycles of 61 rows, 0.0 MB each, and at most 1,000 are built: "
         "list some `values` for it, or vary what the truck is, not what it meets"
     )
     assert faults(write_study(tmp_path, SPEEDS + "steps = 1001\n")) == [(4, "axis", text)]
@@ -47,7 +47,7 @@ def test_more_than_a_thousand_duty_cycles_are_refused_with_their_size(tmp_path):
 def test_a_spread_over_what_the_truck_meets_needs_a_cycle_for_each_member(tmp_path):
     ((_, key, text),) = faults(write_study(tmp_path, sample(SPEEDS, 1024)))
     assert key == "axis"
-    assert "would need 1,024 duty cycles" in text
+    assert ": 1,024 duty cycles" in text
     assert study(tmp_path, sample(SPEEDS, 512)).cycles == 512
 
 
@@ -111,7 +111,7 @@ def test_the_hash_hangs_on_the_table_and_on_the_equations(tmp_path, monkeypatch)
     for cells in ("0.8\n0.9\n", "0.8\n0.85\n", "0.8\n"):
         (tmp_path / "members.csv").write_text("reservoir.fill\n" + cells)
         found.add(load_study(file).hash)
-    monkeypatch.setattr("ullage.study.load.source_hash", lambda: "other equations")
+    monkeypatch.setattr("ullage.study.load._CODE", "other equations")
     found.add(load_study(file).hash)
     assert len(found) == 4
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from study_files import CAPS, FILLS, GRID, HEAD, faults, write_study
+from study_files import CAPS, FILLS, GRID, HEAD, faults, sample, write_study
 from ullage.errors import ScenarioError
 from ullage.study.load import load_study
 
@@ -12,6 +12,7 @@ SAMPLING = '[sampling]\nmethod = "sobol"\nmembers = 4\n'
 TRACES = '[traces]\nvariables = ["oil_temperature"]\n'
 TABLE = 'table = "members.csv"\n'
 PLAIN = "needs plain values: text in quotes, numbers, true or false"
+STOPPED = '[change]\nduty.stop = [{name = "pit", after_lap = 1, duration = "1 min"}]\n'
 
 
 def axis(key, rest):
@@ -270,7 +271,44 @@ CASES = {
     "traced member that is no number": (
         GRID + TRACES + 'members = ["a"]\n',
         (14, "traces.members.0", 'must be a whole number, got "a"'),
+        GRID + TRACES + "members = [0]\n",
+    ),
+    "traces of no member": (
         GRID + TRACES + "members = []\n",
+        (14, "traces.members", "is empty: leave it out to trace all members"),
+        GRID + TRACES + "members = [0]\n",
+    ),
+    "traces of nothing": (
+        GRID + "[traces]\nvariables = []\n",
+        (13, "traces.variables", 'is empty: name what is traced, such as "oil_temperature"'),
+        GRID + TRACES,
+    ),
+    "too many whole numbers": (
+        axis("duty.seed", "low = 1\nhigh = 30_000_000"),
+        (4, "axis.0", "has more than 5000 whole numbers: give `steps`, or a narrower range"),
+        axis("duty.seed", "low = 1\nhigh = 2"),
+    ),
+    "one place by two names": (
+        STOPPED
+        + axis("duty.stop.0.duration", 'values = ["1 min"]')
+        + axis("duty.stop.pit.duration", 'values = ["2 min"]'),
+        (6, "axis", "varies one thing by two names, duty.stop.0.duration and duty.stop.pit.duration"),
+        STOPPED + axis("duty.stop.0.duration", 'values = ["1 min"]') + axis("duty.stop.pit.engine", 'values = ["off"]'),
+    ),
+    "gauge beside absolute": (
+        axis("pump.minimum_inlet_pressure", 'values = ["55 kPaa", "-5 psig"]'),
+        (4, "axis", "pump.minimum_inlet_pressure mixes gauge and absolute levels: write all of them as one kind"),
+        axis("pump.minimum_inlet_pressure", 'values = ["55 kPaa", "60 kPaa"]'),
+    ),
+    "traces beyond all bounds": (
+        sample(RANGE, 4_000_000) + TRACES + 'interval = "1 s"\n',
+        (
+            13,
+            "traces",
+            "4,000,000 members, 4 courses and 121 times come to 15.5 GB: "
+            "trace fewer `members` or `variables`, or take a longer `interval`",
+        ),
+        sample(RANGE, 4) + TRACES + 'interval = "1 s"\n',
     ),
     "change that is not accepted": (
         '[change]\n"reservoir.fill" = 9\n' + CAPS,

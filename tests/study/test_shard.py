@@ -1,5 +1,7 @@
 """A member of a study is its race, marched alone, to the last bit; a damaged shard is named with a remedy."""
 
+import dataclasses
+
 import h5py
 import numpy as np
 import pytest
@@ -130,7 +132,7 @@ def test_a_shard_is_read_as_it_was_written(tmp_path, way):
     asked = made(tmp_path, way)
     found = march_shard(asked, 0)
     save_shard(found, tmp_path / "0.h5", asked.hash)
-    again = load_shard(tmp_path / "0.h5", asked.hash, [*range(len(asked.traced.columns))])
+    again = load_shard(asked, 0, tmp_path / "0.h5", [*range(len(asked.traced.columns))])
     assert again.members.tolist() == found.members.tolist()
     assert again.statuses.tolist() == found.statuses.tolist()
     assert again.figures.tobytes() == found.figures.tobytes()
@@ -156,7 +158,7 @@ def test_a_shard_is_given_up_when_the_study_is_stopped(tmp_path):
 def shard_file(tmp_path):
     asked = study(tmp_path, GRID)
     save_shard(march_shard(asked, 0), tmp_path / "0.h5", asked.hash)
-    return tmp_path / "0.h5", asked.hash
+    return tmp_path / "0.h5", asked
 
 
 def spoil_bytes(file):
@@ -178,17 +180,25 @@ DAMAGES = {
 
 @pytest.mark.parametrize("damage", DAMAGES)
 def test_a_damaged_shard_is_named_with_a_remedy(shard_file, damage):
-    file, study_hash = shard_file
+    file, asked = shard_file
     DAMAGES[damage](file)
     with pytest.raises(ResultsError) as caught:
-        load_shard(file, study_hash, [])
+        load_shard(asked, 0, file, [])
     assert str(caught.value).startswith(f"{file}: is damaged: take it away and go on with --resume")
 
 
 def test_a_shard_of_another_study_is_named_with_a_remedy(shard_file):
-    file, _ = shard_file
+    file, asked = shard_file
+    another = dataclasses.replace(asked, hash="another")
     with pytest.raises(ResultsError, match=r"0\.h5: belongs to another study: take it away and go on with --resume"):
-        load_shard(file, "another", [])
+        load_shard(another, 0, file, [])
+
+
+def test_a_shard_under_the_name_of_another_is_named_with_a_remedy(tmp_path):
+    asked = study(tmp_path, sample(FILLS.replace("steps = 3\n", ""), 40))
+    save_shard(march_shard(asked, 0), tmp_path / "1.h5", asked.hash)
+    with pytest.raises(ResultsError, match=r"1\.h5: is another shard under this name: take it away"):
+        load_shard(asked, 1, tmp_path / "1.h5", [])
 
 
 def test_a_study_read_again_marches_the_same(tmp_path):

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import socket
+import threading
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -65,6 +67,35 @@ def save_text(text: str, path: str | Path) -> None:
         part.write_text(text + "\n", encoding="utf-8")
 
 
+def save_first(text: str, path: Path) -> None:
+    """Write text that ends with a line end, unless the file is there: of many who write at once one is the first.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+    path : Path
+        File; one that exists stays as it is.
+
+    Raises
+    ------
+    ResultsError
+        If the file cannot be written.
+    """
+    part = _part_of(path)
+    try:
+        part.write_text(text + "\n", encoding="utf-8")
+        os.link(part, path)
+    except FileExistsError:
+        return
+    except OSError as error:
+        if error.errno not in (errno.EPERM, errno.ENOTSUP, errno.EOPNOTSUPP, errno.ENOSYS):
+            raise ResultsError(f"{path}: cannot be written: {_reason(error)}") from None
+        part.replace(path)  # a file system without links
+    finally:
+        part.unlink(missing_ok=True)
+
+
 @contextlib.contextmanager
 def written_whole(path: str | Path) -> Iterator[Path]:
     """Give a file beside the one wanted to write to, and put it in its place once it is complete.
@@ -85,7 +116,7 @@ def written_whole(path: str | Path) -> Iterator[Path]:
         If it cannot be written.
     """
     target = Path(path)
-    part = target.with_name(f"{target.name}.{socket.gethostname()}.{os.getpid()}.part")
+    part = _part_of(target)
     try:
         part.touch()
         yield part
@@ -93,11 +124,20 @@ def written_whole(path: str | Path) -> Iterator[Path]:
             os.fsync(file.fileno())
         part.replace(target)
     except OSError as error:
-        reason = os.strerror(error.errno) if error.errno else error
-        raise ResultsError(f"{target}: cannot be written: {reason}") from None
+        raise ResultsError(f"{target}: cannot be written: {_reason(error)}") from None
     finally:
         if part.is_file():
             part.unlink()
+
+
+def _part_of(target: Path) -> Path:
+    """Return what a file is called while this thread of this process writes it."""
+    writer = f"{socket.gethostname()}.{threading.get_native_id()}.{os.getpid()}"
+    return target.with_name(f"{target.name}.{writer}.part")
+
+
+def _reason(error: OSError) -> str:
+    return os.strerror(error.errno) if error.errno else str(error)
 
 
 def _encoding(variable: xr.DataArray, packed: bool) -> dict[str, object]:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
 from ullage.errors import quoted
-from ullage.study.spec import Axis
+from ullage.study.spec import MOST_LEVELS, Axis
 from ullage.unit_list import NUMBER_AND_UNIT
 
 Value = str | int | float | bool
@@ -125,8 +125,10 @@ class Spread:
         Raises
         ------
         RangeError
-            If the number of levels is needed and missing.
+            If the number of levels is needed and missing, or is too large.
         """
+        if self.whole and steps is None and self.high - self.low >= MOST_LEVELS:
+            raise RangeError(f"has more than {MOST_LEVELS} whole numbers: give `steps`, or a narrower range")
         if self.whole and steps is None:
             return Listed(self.keys, tuple((number,) for number in range(int(self.low), int(self.high) + 1)))
         if steps is None:

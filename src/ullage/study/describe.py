@@ -100,10 +100,10 @@ def _rounded(value: Value) -> str:
 
 
 def _refused(study: Study) -> Iterator[str]:
-    step = max(1, study.members // _TRIED)
-    numbers = np.arange(0, study.members, step)
+    step = max(1, study.members // _TRIED) if study.design.method in ("grid", "table") else 1
+    numbers = np.arange(0, study.members, step)[:_TRIED]
     found = refusals(study, numbers)
-    tried = "all members" if step == 1 else f"{len(numbers):,} members, one in {step:,}"
+    tried = "all members" if len(numbers) == study.members else f"{len(numbers):,} members"
     yield f"checked {tried}: {len(found):,} refused" + (" (they become rows with the reason)" if found else "")
     if found:
         number, sentence = next(iter(found.items()))

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import functools
 import math
-from collections.abc import Collection
+import threading
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,6 +15,9 @@ from ullage.study.axes import Listed, Row, Shares, Spread, names_of
 
 Numbers = NDArray[np.int64]
 
+_BLOCK = 100_000  # members whose sample is held at once, where only a part of it is wanted
+_MOST_CODES = 2**62
+_DRAWING = threading.Lock()
 _AT_ONCE = 16  # a stretch of a sequence is drawn if it holds a member in so many at least
 
 
@@ -77,26 +81,27 @@ class Design:
         array of int
             Numbers from 0, one a member.
         """
-        everyone = np.arange(self.members)
         if not any(key in keys for key in self.keys):
             return np.zeros(self.members, dtype=np.int64)
-        if any(isinstance(axis, Spread) and axis.keys[0] in keys for axis in self.axes):
-            return everyone
-        if self.method in ("grid", "table"):
-            picked = self._indices(everyone)
-        else:
-            shares = self._shares(everyone)
-            chosen = [place for place, axis in enumerate(self.axes) if isinstance(axis, Listed)]
-            picked = tuple(axis.indices(shares[:, place]) for place, axis in zip(chosen, self._listed, strict=True))
+        coded = {at: axis.codes(keys) for at, axis in enumerate(self._listed) if {*keys} & {*axis.keys}}
+        together = math.prod(int(codes.max()) + 1 for codes in coded.values())
+        ranged = any(isinstance(axis, Spread) and axis.keys[0] in keys for axis in self.axes)
+        if ranged or together > _MOST_CODES:
+            return np.arange(self.members)
         found = np.zeros(self.members, dtype=np.int64)
-        for axis, indices in zip(self._listed, picked, strict=True):
-            codes = axis.codes(keys)
-            found = found * (int(codes.max()) + 1) + codes[indices]
-        return np.unique(found, return_inverse=True)[1]
+        for first in range(0, self.members, _BLOCK):
+            block = np.arange(first, min(first + _BLOCK, self.members))
+            indices = self._indices(block)
+            for at, codes in coded.items():
+                found[block] = found[block] * (int(codes.max()) + 1) + codes[indices[at]]
+        return np.asarray(np.unique(found, return_inverse=True)[1])
 
-    def _indices(self, numbers: Numbers) -> tuple[Numbers, ...]:
-        """Return which row of each axis members have, in a grid or a table."""
-        return np.unravel_index(numbers, [len(axis.rows) for axis in self._listed])
+    def _indices(self, numbers: Numbers) -> Sequence[Numbers]:
+        """Return which row of each listed axis members have."""
+        if self.method in ("grid", "table"):
+            return np.unravel_index(numbers, [len(axis.rows) for axis in self._listed])
+        shares = self._shares(numbers)
+        return [axis.indices(shares[:, at]) for at, axis in enumerate(self.axes) if isinstance(axis, Listed)]
 
     @property
     def _listed(self) -> list[Listed]:
@@ -107,8 +112,9 @@ class Design:
             return np.array([self._stream(number).random(len(self.axes)) for number in numbers.tolist()])
         first, end = int(numbers.min()), int(numbers.max()) + 1
         if self.method == "latin hypercube" or end - first > _AT_ONCE * len(numbers):
-            return _sample(self.method, len(self.axes), self.seed, 0, self.members)[numbers]
-        return _sample(self.method, len(self.axes), self.seed, first, end)[numbers - first]
+            first, end = 0, self.members
+        with _DRAWING:  # one thread draws what the others wait for
+            return _sample(self.method, len(self.axes), self.seed, first, end)[numbers - first]
 
     def _stream(self, member: int) -> np.random.Generator:
         return np.random.default_rng(np.random.SeedSequence(self.seed, spawn_key=(member,)))

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import importlib.metadata
+import io
 import json
 import math
+import shutil
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any, NamedTuple
 
 import h5netcdf
@@ -26,6 +29,8 @@ from ullage.study.traces import TracePlan
 from ullage.study.values import column
 
 _HELD = 1e9  # most of the figures that is held at once [bytes]
+_IN_MEMORY = 300_000_000  # up to which the file is made in memory: a full disk is then met in one place
+_HEAD, _WORDS = 1_000_000, 300  # of a file, and of what a member's status and sentence take at most [bytes]
 _PACKED = 500e3  # size from which a variable is packed [bytes]
 _CHUNK = 32_768  # numbers that are packed together
 _WRITTEN_AT_ONCE = 100_000  # members whose texts are written at once
@@ -58,7 +63,31 @@ def gather(ledger: Ledger) -> None:
     if missing := ledger.missing():
         first = ", ".join(map(str, missing[:10])) + (" ..." if len(missing) > 10 else "")
         raise StudyError(f"{ledger.directory}: {ledger.progress()}, missing are {first}: go on with --resume")
-    with written_whole(ledger.study_file) as part, h5netcdf.File(part, "w") as file:
+    needed, free = _needed(ledger.study), shutil.disk_usage(ledger.directory).free
+    if needed > free:
+        raise StudyError(
+            f"{ledger.directory}: up to {1e-9 * needed:,.1f} GB are needed and {1e-9 * free:,.1f} are free: "
+            "make room, then --gather"
+        )
+    with written_whole(ledger.study_file) as part:
+        if needed > _IN_MEMORY:
+            _write(part, ledger)
+            return
+        whole = io.BytesIO()
+        _write(whole, ledger)
+        part.write_bytes(whole.getbuffer())
+
+
+def _needed(study: Study) -> int:
+    """Return the most that a study takes on disk [bytes]."""
+    texts = sum(axis.text_width(place) for axis in study.design.axes for place in range(len(axis.keys)))
+    traces = len(study.traced.members) * len(study.traced.columns) * len(study.traced.times)
+    row = figure_dtype().itemsize + 8 * len(study.design.keys) + texts + _WORDS
+    return study.members * row + 8 * traces + _HEAD
+
+
+def _write(target: Path | io.BytesIO, ledger: Ledger) -> None:
+    with h5netcdf.File(target, "w") as file:
         told = _write_shards(file, ledger)
         _write_members(file, ledger.study, told)
         for name, value in _global(ledger.study).items():
@@ -87,14 +116,15 @@ def _write_shards(file: h5netcdf.File, ledger: Ledger) -> _Told:
         traces = np.empty((len(plan.members), len(plan.times)))
         for found in _found(ledger, [place]):
             traced = found.members[np.isin(found.members, plan.members)]
-            traces[np.searchsorted(plan.members, traced)] = found.traces[:, 0]
+            if len(traced):
+                traces[np.searchsorted(plan.members, traced)] = found.traces[:, 0]
         file.variables[name][... if node is None else (slice(None), node)] = traces
     return told
 
 
 def _found(ledger: Ledger, columns: list[int]) -> Iterator[Shard]:
     for shard in range(ledger.study.shards):
-        yield load_shard(ledger.shard_file(shard), ledger.study.hash, columns)
+        yield load_shard(ledger.study, shard, ledger.shard_file(shard), columns)
 
 
 def _blocks(members: int) -> Iterator[list[str]]:

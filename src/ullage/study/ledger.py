@@ -9,9 +9,11 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
+import h5py
+
 from ullage.errors import UllageError
 from ullage.results.dataset import FORMAT_VERSION
-from ullage.results.store import LEDGER_FILE, STUDY_FILE, remove_left_parts, save_text
+from ullage.results.store import LEDGER_FILE, STUDY_FILE, remove_left_parts, save_first
 from ullage.study.load import study_of
 from ullage.study.plan import Study, StudySource
 
@@ -93,13 +95,29 @@ def open_ledger(study: Study, directory: str | Path) -> Ledger:
     except OSError as error:
         raise StudyError(f"{directory}: cannot be made: {error.strerror}") from None
     file = ledger.directory / LEDGER_FILE
-    if file.is_file():
-        _refuse_another(study, directory, file)
-    else:
-        save_text(json.dumps(_identity(study), indent=2), file)
+    if not file.exists():
+        _refuse_results(ledger)
+        save_first(json.dumps(_identity(study), indent=2), file)
+    _refuse_another(study, directory, file)
+    if ledger.gathered and _hash_of(ledger.study_file) != study.hash:
+        raise StudyError(f"{ledger.study_file}: is of another study: take it away, or take another directory")
     for folder in (ledger.directory, ledger.directory / _SHARDS):
         remove_left_parts(folder)
     return ledger
+
+
+def _refuse_results(ledger: Ledger) -> None:
+    """Refuse a directory that holds results and does not say of which study."""
+    if ledger.gathered or any((ledger.directory / _SHARDS).glob("*.h5")):
+        raise StudyError(f"{ledger.directory}: holds results without {LEDGER_FILE}: take another directory")
+
+
+def _hash_of(file: Path) -> str:
+    try:
+        with h5py.File(file, "r") as opened:
+            return str(opened.attrs.get("study_hash", ""))
+    except OSError as error:
+        raise StudyError(f"{file}: is damaged: take it away, then --gather ({error})") from None
 
 
 def _identity(study: Study) -> dict[str, Any]:

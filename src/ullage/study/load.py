@@ -5,12 +5,12 @@ from __future__ import annotations
 import contextlib
 import hashlib
 from collections.abc import Iterator, Mapping
+from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
-from ullage.compiled import source_hash
+from ullage.compiled import package_hash
 from ullage.errors import Fault, ScenarioError
-from ullage.scenario.compile import Forcing, compile_problem, forcing_of
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.faults import checked_as
 from ullage.scenario.fields import quantity_of_key
@@ -21,14 +21,16 @@ from ullage.scenario.toml_text import write_toml
 from ullage.scenario.variants import Variants
 from ullage.study.axes import Listed, RangeError, Row, Spread, Value, spread_of
 from ullage.study.design import Design, grid_of
+from ullage.study.design_rules import cycle_keys, design_faults, study_faults
 from ullage.study.plan import Study, StudySource
 from ullage.study.spec import MOST_MEMBERS, STUDY_RULES, Axis, StudySpec
 from ullage.study.table import MemberTable, read_member_table
 from ullage.study.values import key_faults, value_faults
 
-MOST_CYCLES = 1000
-
 _CHANGE = "[change]"
+_LONGEST_WHOLE = 18  # digits of a whole number
+_RECORDING = "duty.recording.file"
+_CODE = package_hash()  # as it was loaded, whatever lies on the disk later
 
 
 def load_study(path: str | Path) -> Study:
@@ -78,15 +80,32 @@ def study_of(given: StudySource, changed_by: str = "") -> Study:
     base = _base(spec, source, folder, given.changes, changed_by)
     table = None if spec.table is None else read_member_table(folder / spec.table)
     design = _design_of_axes(spec, base, source) if table is None else _design_of_table(table, base)
-    cycles = _cycle_keys(base, design)
-    found = [*_too_many(base, design, cycles), *_no_such_members(spec, design)]
-    if found:
-        raise ScenarioError(source.fault(*fault) for fault in found)
-    digest = hashlib.sha256()
-    for part in (write_toml(data), base.hash, table.digest if table else "", source_hash()):
-        digest.update(part.encode())
+    varied: Place = ("axis",) if table is None else ("table",)
+    if found := [*design_faults(base, design)]:
+        raise ScenarioError(source.fault(varied, text) for text in found)
     kept = given._replace(text=write_toml(data))
-    return Study(spec.title, base, design, spec.traces, cycles, kept, digest.hexdigest()[:16])
+    hashed = _hash(kept.text, base.hash, table.digest if table else "", *_recordings(base, design))
+    study = Study(spec.title, base, design, spec.traces, cycle_keys(base, design), kept, hashed)
+    if too_much := [*study_faults(study, varied)]:
+        raise ScenarioError(source.fault(*fault) for fault in too_much)
+    return study
+
+
+def _hash(*parts: str) -> str:
+    """Return a hash of what a study is made from and of the code that runs it: 16 hexadecimal digits."""
+    libraries = (f"{name} {version(name)}" for name in ("ullage", "numpy", "scipy", "numba"))
+    return hashlib.sha256("\0".join([*parts, _CODE, *libraries]).encode()).hexdigest()[:16]
+
+
+def _recordings(base: Scenario, design: Design) -> Iterator[str]:
+    """Go through the hashes of the recordings that a design names, each once."""
+    for axis in design.axes:
+        if isinstance(axis, Listed) and _RECORDING in axis.keys:
+            place, variants = axis.keys.index(_RECORDING), Variants(base, axis.keys)
+            for row in {row[place]: row for row in axis.rows}.values():
+                with contextlib.suppress(ScenarioError):
+                    recording = variants.spec(row).duty.recording
+                    yield recording.lap.digest if recording else ""
 
 
 def _base(spec: StudySpec, source: Source, folder: Path, changes: Mapping[str, Any], called: str) -> Scenario:
@@ -131,10 +150,8 @@ def _design_of_axes(spec: StudySpec, base: Scenario, source: Source) -> Design:
     if sampling.method == "grid":
         grid = grid_of(tuple(axis for axis in axes if isinstance(axis, Listed)))
         if grid.members > MOST_MEMBERS:
-            text = (
-                f"would make {grid.members:,} members, at most {MOST_MEMBERS:,} are run: take fewer levels, or a sample"
-            )
-            raise ScenarioError([source.fault(("axis",), text)])
+            size = f"would make {grid.members:,} members, at most {MOST_MEMBERS:,} are run"
+            raise ScenarioError([source.fault(("axis",), f"{size}: take fewer levels, or a sample")])
         return grid
     return Design(tuple(axes), sampling.method, sampling.members or 1, sampling.seed)
 
@@ -188,45 +205,6 @@ def _design_of_table(table: MemberTable, base: Scenario) -> Design:
 
 def _cell(key: str, text: str) -> Value:
     """Return the value of a cell: a whole number where the key is no quantity and the cell is one."""
-    if quantity_of_key(ScenarioSpec, key) is None and text.isdecimal():
+    if quantity_of_key(ScenarioSpec, key) is None and text.isdecimal() and len(text) <= _LONGEST_WHOLE:
         return int(text)
     return text
-
-
-def _cycle_keys(base: Scenario, design: Design) -> tuple[str, ...]:
-    """Return the keys that change the channels of the race when they vary alone."""
-    usual = forcing_of(base.spec)
-    found = []
-    for axis in design.axes:
-        rows = axis.rows if isinstance(axis, Listed) else axis.extremes()
-        for place, key in enumerate(axis.keys):
-            variants = Variants(base, [key])
-            values = list(dict.fromkeys(row[place] for row in rows))[: MOST_CYCLES + 1]
-            if any(forcing != usual for forcing in _forcings(variants, values)):
-                found.append(key)
-    return tuple(found)
-
-
-def _forcings(variants: Variants, values: list[Value]) -> Iterator[Forcing]:
-    """Go through what drives the races of some values of a key; those that cannot stand alone are left out."""
-    for value in values:
-        with contextlib.suppress(ScenarioError):
-            yield forcing_of(variants.spec((value,)))
-
-
-def _too_many(base: Scenario, design: Design, cycles: tuple[str, ...]) -> Iterator[tuple[Place, str]]:
-    """Find duty cycles that are too many to be built, each for a member or a few."""
-    count = int(design.codes(cycles).max()) + 1
-    if count > MOST_CYCLES:
-        table = compile_problem(base.spec).table
-        size = f"{len(table.time):,} rows, {table.channels.nbytes / 1e6:.1f} MB"
-        text = (
-            f"{', '.join(cycles)} would need {count:,} duty cycles of {size} each, at most {MOST_CYCLES:,} are built: "
-        )
-        yield ("axis",), text + "list some `values` for it, or vary what the truck is, not what it meets"
-
-
-def _no_such_members(spec: StudySpec, design: Design) -> Iterator[tuple[Place, str]]:
-    for place, member in enumerate(spec.traces.members or () if spec.traces else ()):
-        if member >= design.members:
-            yield ("traces", "members", place), f"there is no member {member}: they are 0 to {design.members - 1}"

@@ -20,6 +20,7 @@ from ullage.study.spec import Traces
 from ullage.study.traces import NO_TRACES, TracePlan, trace_plan
 
 _SMALLEST_SHARD, _LARGEST_SHARD = 16, 1024
+_TRIED = 256  # members of a duty cycle that are looked at for one that the checks accept
 _SHARDS = 128  # that a study has, unless they would be too small or too large
 
 
@@ -77,7 +78,7 @@ class Study:
     @functools.cached_property
     def cycles(self) -> int:
         """How many different duty cycles its members drive."""
-        return int(self.design.codes(self.cycle_keys).max()) + 1
+        return 1 if not self.cycle_keys else int(self.design.codes(self.cycle_keys).max()) + 1
 
     @property
     def shard_size(self) -> int:
@@ -103,12 +104,16 @@ class Study:
     def duration(self) -> float:
         """The longest race of a member [s]."""
         codes = self.design.codes(self.cycle_keys)
-        one_of_each = np.unique(codes, return_index=True)[1]
-        ends = []
-        for values in self.design.values(one_of_each):
+        order = np.argsort(codes, kind="stable")
+        groups = np.split(order, np.flatnonzero(np.diff(codes[order])) + 1) if self.cycle_keys else [order]
+        return max(map(self._duration_of, groups), default=0.0)
+
+    def _duration_of(self, members: NDArray[np.int64]) -> float:
+        """Return how long the race of members with the same duty cycle is [s]: of the first that the checks accept."""
+        for values in self.design.values(members[:_TRIED]):
             with contextlib.suppress(ScenarioError):
-                ends.append(race_pieces(self.variants.spec(values))[0][-1].end)
-        return max(ends, default=0.0)
+                return race_pieces(self.variants.spec(values))[0][-1].end
+        return 0.0
 
     def shard_members(self, shard: int) -> NDArray[np.int64]:
         """Return the numbers of the members in a shard."""

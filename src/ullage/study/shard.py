@@ -215,15 +215,17 @@ def save_shard(shard: Shard, path: Path, study_hash: str) -> None:
         part.write_bytes(inside.getbuffer())
 
 
-def load_shard(path: Path, study_hash: str, columns: list[int]) -> Shard:
+def load_shard(study: Study, shard: int, path: Path, columns: list[int]) -> Shard:
     """Read a shard.
 
     Parameters
     ----------
+    study : Study
+        The study to which it has to belong.
+    shard : int
+        Its number.
     path : Path
         File.
-    study_hash : str
-        Hash of the study to which it has to belong.
     columns : list of int
         Columns of the traces that are read, in their order.
 
@@ -239,8 +241,10 @@ def load_shard(path: Path, study_hash: str, columns: list[int]) -> Shard:
     """
     try:
         with h5py.File(path, "r") as file:
-            if file.attrs["study_hash"] != study_hash:
+            if file.attrs["study_hash"] != study.hash:
                 raise ResultsError(f"{path}: belongs to another study: take it away and go on with --resume")
+            if not np.array_equal(file["members"][()], study.shard_members(shard)):
+                raise ResultsError(f"{path}: is another shard under this name: take it away and go on with --resume")
             failed = file["sentences"][()] if "sentences" in file else ()
             return Shard(
                 file["members"][()],

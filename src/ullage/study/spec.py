@@ -164,10 +164,12 @@ def _traces(spec: StudySpec) -> Iterator[Found]:
     if spec.traces is None:
         return
     if not spec.traces.variables:
-        yield ("traces", "variables"), "is empty: name what is traced, such as \"oil_temperature\""
+        yield ("traces", "variables"), 'is empty: name what is traced, such as "oil_temperature"'
     for place, name in enumerate(spec.traces.variables):
         if name not in VARIABLES:
             yield ("traces", "variables", place), f"is no variable of a run{did_you_mean(name, VARIABLES)}"
+    if spec.traces.members == ():
+        yield ("traces", "members"), "is empty: leave it out to trace all members"
     for place, member in enumerate(spec.traces.members or ()):
         if member < 0:
             yield ("traces", "members", place), "must be a member's number, from 0"

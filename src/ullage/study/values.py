@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterator, Sequence
-from typing import NamedTuple
+from typing import NamedTuple, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +13,7 @@ from ullage.errors import ScenarioError
 from ullage.results.display import DIFFERENCE
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.faults import checked_as
-from ullage.scenario.fields import Level, quantity_of_key, read_quantity
+from ullage.scenario.fields import Level, Quantity, quantity_of_key, read_quantity
 from ullage.scenario.load import Scenario
 from ullage.scenario.source import Source
 from ullage.scenario.syntax import key_text
@@ -85,21 +86,24 @@ def value_faults(base: Scenario, keys: Sequence[str], rows: Sequence[Row]) -> It
     tuple
         Index of the row, key, sentence.
     """
-    for place, key in enumerate(keys):
-        said: dict[Value, str] = {}
-        for index, row in enumerate(rows):
-            if row[place] not in said:
-                said[row[place]] = _value_fault(base, key, row[place])
-            if said[row[place]]:
-                yield index, key, said[row[place]]
+    plain = [place for place, key in enumerate(keys) if quantity_of_key(ScenarioSpec, key) is None]
+    said: dict[str, list[Wrong]] = {}
+    for index, row in enumerate(rows):
+        for place, key in enumerate(keys):
+            if place not in plain and (text := _quantity_fault(key, row[place])):
+                yield index, key, text
+        values = tuple(row[place] for place in plain)
+        together = repr(values)  # tells 1 from true
+        if plain and together not in said:
+            said[together] = _set_faults(base, [keys[place] for place in plain], values)[0]
+        yield from ((index, key, text) for key, text in said.get(together, []))
 
 
-def _value_fault(base: Scenario, key: str, value: Value) -> str:
+@functools.lru_cache(maxsize=4096, typed=True)
+def _quantity_fault(key: str, value: Value) -> str:
     quantity = quantity_of_key(ScenarioSpec, key)
-    if quantity is None:
-        return next((text for _, text in _set_faults(base, [key], (value,))[0]), "")
     try:
-        read_quantity(value, quantity, from_file=True)
+        read_quantity(value, cast("Quantity", quantity), from_file=True)
     except UnitError as error:
         return str(error)
     return ""

@@ -71,7 +71,7 @@ def connected(address: str) -> Client:
         logging.getLogger(speaker).setLevel(logging.CRITICAL)
     try:
         return distributed.Client(address, timeout=_CONNECT)
-    except (OSError, ValueError, MemoryError) as error:
+    except (OSError, ValueError, TypeError, RuntimeError, MemoryError) as error:
         reason = "what answers there is no scheduler" if isinstance(error, MemoryError) else error
         raise StudyError(f"no Dask scheduler at {address}: {reason}") from None
 
