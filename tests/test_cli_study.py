@@ -204,3 +204,16 @@ def test_check_describes_a_study(command, asked, tmp_path):
     found = json.loads(output)
     assert (found["faults"], found["members"], found["keys"]) == ([], 12, ["reservoir.fill"])
     assert not (tmp_path / "out").exists()
+
+
+def test_what_cannot_be_drawn_is_said_and_fails_nothing(command, asked, tmp_path):
+    write_study(tmp_path, GRID.split("[[axis]]")[1].join(["[[axis]]", ""]))
+    code, output, errors = command("study", asked, "--out", "one")
+    assert (code, errors) == (0, "")
+    assert "no map.png: a map needs" in output
+
+
+def test_gathering_where_nothing_is_makes_nothing(command, asked, tmp_path):
+    code, _, errors = command("study", asked, "--out", "mistyped", "--gather")
+    assert (code, errors.startswith("mistyped: holds no study")) == (1, True)
+    assert not (tmp_path / "mistyped").exists()

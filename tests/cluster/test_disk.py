@@ -72,9 +72,10 @@ def test_a_folder_that_cannot_be_written_is_named_before_any_race(own_disk, stud
     assert str(tmp_path / "disk") in said.stderr
 
 
-def test_a_limit_on_the_size_of_files_ends_in_a_sentence(study_file, tmp_path, environment):
+@pytest.mark.parametrize("size", [2000, 60_000], ids=["a shard", "what is gathered"])
+def test_a_limit_on_the_size_of_files_ends_in_a_sentence(study_file, tmp_path, environment, size):
     def limit():
-        resource.setrlimit(resource.RLIMIT_FSIZE, (2000, 2000))
+        resource.setrlimit(resource.RLIMIT_FSIZE, (size, size))
 
     command = study_command(study_file, tmp_path / "results")
     said = subprocess.run(command, env=environment, capture_output=True, text=True, timeout=120, preexec_fn=limit)

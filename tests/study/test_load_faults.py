@@ -386,6 +386,19 @@ def test_all_faults_are_told_at_once_in_the_order_of_their_lines(tmp_path):
     assert found == expected
 
 
+def test_faults_between_keys_hide_none_of_the_values(tmp_path):
+    text = (
+        "[change]\nduty.lap = 2\n"
+        + axis("reservoir.fill", "values = []")
+        + axis("cap.relief_pressure", 'values = ["90 psi"]')
+    )
+    assert [(line, key) for line, key, _ in faults(write_study(tmp_path, text))] == [
+        (5, "change.duty.lap"),
+        (6, "axis.0"),
+        (11, "axis.1.values.0"),
+    ]
+
+
 def test_faults_of_all_axes_are_told_at_once(tmp_path):
     text = (
         axis("reservoir.fil", "values = [1]")

@@ -154,3 +154,39 @@ def test_what_cannot_be_had_is_refused_before_anything_is_written(asked, tmp_pat
     with pytest.raises(ValueError, match="take device 'cpu' and whole numbers from 1 on"):
         run_study(asked, tmp_path / "out", **wrong)
     assert not (tmp_path / "out").exists()
+
+
+def test_a_study_that_traces_some_members_is_gathered_from_shards_without_any(tmp_path):
+    some = study(tmp_path, sample(FILL, 40) + TRACES + "members = [3, 39]\n")
+    data = run_study(some, tmp_path / "some")
+    assert some.shards > 2
+    assert data.traced_member.values.tolist() == [3, 39]
+    assert bool(data.feed_gauge_pressure.notnull().all())
+
+
+def test_times_of_traces_do_not_hang_on_which_member_is_refused(tmp_path):
+    fans = '[[axis]]\nkey = "cooler.fan_on_temperature"\nvalues = ["{}", "{}"]\n'
+    times = []
+    for number, order in enumerate((("20 degC", "80 degC"), ("80 degC", "20 degC"))):
+        changes = {
+            "cooler.fan_air_speed": "3 m/s",
+            "cooler.fan_on_temperature": "80 degC",
+            "cooler.fan_off_temperature": "75 degC",
+        }
+        (tmp_path / str(number)).mkdir()
+        asked = study(tmp_path / str(number), fans.format(*order) + TRACES, changes)
+        times.append(run_study(asked, tmp_path / str(number) / "out").time.values.tolist())
+    assert times[0] == times[1] == [0.0, 30.0, 60.0, 90.0, 120.0]
+
+
+def test_recordings_that_an_axis_names_are_part_of_the_study(tmp_path):
+    lap = "time,speed\n" + "".join(f"{second},{2000 + 10 * second}\n" for second in range(0, 61, 10))
+    (tmp_path / "a.csv").write_text(lap)
+    (tmp_path / "b.csv").write_text(lap.replace("2600", "2700"))
+    columns = 'time = {column = "time", unit = "s"}, engine_speed = {column = "speed", unit = "rpm"}'
+    head = f'[change]\nduty.segment = []\nduty.recording = {{file = "a.csv", {columns}}}\n'
+    axis = '[[axis]]\nkey = "duty.recording.file"\nvalues = ["a.csv", "b.csv"]\n'
+    asked = study(tmp_path, head + axis)
+    assert asked.cycles == 2
+    (tmp_path / "b.csv").write_text(lap.replace("2600", "2650"))
+    assert study(tmp_path, head + axis).hash != asked.hash

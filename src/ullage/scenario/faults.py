@@ -5,7 +5,7 @@ from __future__ import annotations
 import copy
 import typing
 from pathlib import Path
-from typing import Any, NamedTuple, TypeVar
+from typing import Any, Generic, NamedTuple, TypeVar
 
 from pydantic import ValidationError
 
@@ -63,6 +63,14 @@ class _Wrong(NamedTuple):
         return [part for part in self.place if isinstance(part, str)]
 
 
+class Examined(NamedTuple, Generic[Model]):
+    """What the tree of a file comes to: a specification if one can be made, every fault, and their places."""
+
+    spec: Model | None
+    faults: list[Fault]
+    places: list[Place]
+
+
 def checked(data: Data, source: Source, folder: Path) -> ScenarioSpec:
     """Make a specification from the tree of a scenario.
 
@@ -114,6 +122,26 @@ def checked_as(model: type[Model], data: Data, source: Source, folder: Path, *st
     ScenarioError
         With every fault, in the order of the lines.
     """
+    found = examined(model, data, source, folder, *stages)
+    if found.spec is None or found.faults:
+        raise ScenarioError(found.faults)
+    return found.spec
+
+
+def examined(model: type[Model], data: Data, source: Source, folder: Path, *stages: list[Rule]) -> Examined[Model]:
+    """Make a specification from the tree of a file as `checked_as` does, and go on if there are faults.
+
+    Parameters
+    ----------
+    model, data, source, folder, *stages
+        As for `checked_as`.
+
+    Returns
+    -------
+    Examined
+        The specification, with accepted values in the place of those that are not, if that makes one; every fault, in
+        the order of the lines; and the places of the faults.
+    """
     spec, wrong = _validated(model, data, folder)
     misspelt = {place for item in wrong if (place := _meant(item)) is not None}
     said = [item for item in wrong if not item.within and (item.reason != "missing" or item.place not in misspelt)]
@@ -124,11 +152,10 @@ def checked_as(model: type[Model], data: Data, source: Source, folder: Path, *st
         faulty = [item.place for item in wrong if item.reason != "extra_forbidden"]
         crossed = cross_faults(spec, [*faulty, *misspelt], *stages)
         found += [(place, _with_value(data, place, text)) for place, text in crossed]
-        if not (wrong or found or source.faults):
-            return spec
     faults = [*source.faults, *(source.fault(place, text) for place, text in found)]
     faults.sort(key=lambda fault: fault.line or 0)
-    raise ScenarioError([*faults, *(fault for item in wrong for fault in item.within)])
+    faults += [fault for item in wrong for fault in item.within]
+    return Examined(spec, faults, [*(place for place, _ in found), *(item.place for item in wrong)])
 
 
 def context_of(folder: Path) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from typing import Any
 from ullage.compiled import package_hash
 from ullage.errors import Fault, ScenarioError
 from ullage.scenario.duty_spec import ScenarioSpec
-from ullage.scenario.faults import checked_as
+from ullage.scenario.faults import examined
 from ullage.scenario.fields import quantity_of_key
 from ullage.scenario.limits import Place
 from ullage.scenario.load import Scenario, load_scenario
@@ -76,17 +76,22 @@ def study_of(given: StudySource, changed_by: str = "") -> Study:
     """
     data, source = read_toml(given.text, given.name)
     folder = Path(given.name).parent
-    spec = checked_as(StudySpec, data, source, folder, STUDY_RULES)
-    base = _base(spec, source, folder, given.changes, changed_by)
-    table = None if spec.table is None else read_member_table(folder / spec.table)
-    design = _design_of_axes(spec, base, source) if table is None else _design_of_table(table, base)
-    varied: Place = ("axis",) if table is None else ("table",)
-    if found := [*design_faults(base, design)]:
-        raise ScenarioError(source.fault(varied, text) for text in found)
+    found = examined(StudySpec, data, source, folder, STUDY_RULES)
+    if found.spec is None or ("scenario",) in found.places:
+        raise ScenarioError(found.faults)
+    spec, faults = found.spec, found.faults
+    base, changed = _base(spec, source, folder, given.changes, changed_by)
+    design, table, varied = _design(spec, base, source, folder, found.places)
+    faults = [*faults, *changed, *varied]
+    if faults or design is None:
+        raise ScenarioError(sorted(faults, key=lambda fault: (fault.file != given.name, fault.line or 0)))
+    place: Place = ("axis",) if table is None else ("table",)
+    if whole := [*design_faults(base, design)]:
+        raise ScenarioError(source.fault(place, text) for text in whole)
     kept = given._replace(text=write_toml(data))
     hashed = _hash(kept.text, base.hash, table.digest if table else "", *_recordings(base, design))
     study = Study(spec.title, base, design, spec.traces, cycle_keys(base, design), kept, hashed)
-    if too_much := [*study_faults(study, varied)]:
+    if too_much := [*study_faults(study, place)]:
         raise ScenarioError(source.fault(*fault) for fault in too_much)
     return study
 
@@ -108,15 +113,24 @@ def _recordings(base: Scenario, design: Design) -> Iterator[str]:
                     yield recording.lap.digest if recording else ""
 
 
-def _base(spec: StudySpec, source: Source, folder: Path, changes: Mapping[str, Any], called: str) -> Scenario:
-    """Return the scenario of a study with everything that is laid over it; no race depends on its study of a stop."""
+def _base(
+    spec: StudySpec, source: Source, folder: Path, changes: Mapping[str, Any], called: str
+) -> tuple[Scenario, list[Fault]]:
+    """Return the scenario of a study with all that is laid over it, and what is wrong with that.
+
+    No race depends on its study of a stop.
+    """
     laid_over = _flat(spec.change)
-    scenario = load_scenario(folder / spec.scenario)
+    scenario = load_scenario(folder / spec.scenario).replace({"pit": None})
+    faults: list[Fault] = []
     try:
-        scenario = scenario.replace({"pit": None, **laid_over}, bare_numbers=False, name=_CHANGE)
+        scenario = scenario.replace(laid_over, bare_numbers=False, name=_CHANGE) if laid_over else scenario
     except ScenarioError as error:
-        raise ScenarioError(_with_line(fault, source, laid_over) for fault in error.faults) from None
-    return scenario.replace(changes, bare_numbers=False, name=called) if changes else scenario
+        faults += [_with_line(fault, source, laid_over) for fault in error.faults]
+    try:
+        return (scenario.replace(changes, bare_numbers=False, name=called) if changes else scenario), faults
+    except ScenarioError as error:
+        return scenario, [*faults, *error.faults]
 
 
 def _flat(table: Mapping[str, Any], path: str = "") -> dict[str, Any]:
@@ -136,23 +150,42 @@ def _with_line(fault: Fault, source: Source, laid_over: Mapping[str, Any]) -> Fa
     return source.fault(place, fault.text)._replace(key=f"change.{fault.key}")
 
 
-def _design_of_axes(spec: StudySpec, base: Scenario, source: Source) -> Design:
+def _design(
+    spec: StudySpec, base: Scenario, source: Source, folder: Path, faulty: list[Place]
+) -> tuple[Design | None, MemberTable | None, list[Fault]]:
+    """Return the design, the table if it is one, and what is wrong with what is varied; faulty axes rest."""
+    try:
+        if spec.table is not None:
+            table = read_member_table(folder / spec.table)
+            return _design_of_table(table, base), table, []
+        return _design_of_axes(spec, base, source, faulty), None, []
+    except ScenarioError as error:
+        return None, None, error.faults
+
+
+def _design_of_axes(spec: StudySpec, base: Scenario, source: Source, faulty: list[Place]) -> Design | None:
     found: list[tuple[Place, str]] = []
     axes: list[Listed | Spread] = []
+    grid = spec.sampling.method == "grid" and not any(place[0] == "sampling" for place in faulty)
+    resting = {place[1] for place in faulty if place[0] == "axis" and len(place) > 1}
     for place, axis in enumerate(spec.axis):
-        made, wrong = _axis(axis, base, spec.sampling.method == "grid")
+        if ("axis",) in faulty or place in resting:
+            continue
+        made, wrong = _axis(axis, base, grid)
         found += [(("axis", place, *within), text) for within, text in wrong]
         if made is not None:
             axes.append(made)
     if found:
         raise ScenarioError(source.fault(*fault) for fault in found)
+    if faulty or not axes:
+        return None
     sampling = spec.sampling
     if sampling.method == "grid":
-        grid = grid_of(tuple(axis for axis in axes if isinstance(axis, Listed)))
-        if grid.members > MOST_MEMBERS:
-            size = f"would make {grid.members:,} members, at most {MOST_MEMBERS:,} are run"
+        whole = grid_of(tuple(axis for axis in axes if isinstance(axis, Listed)))
+        if whole.members > MOST_MEMBERS:
+            size = f"would make {whole.members:,} members, at most {MOST_MEMBERS:,} are run"
             raise ScenarioError([source.fault(("axis",), f"{size}: take fewer levels, or a sample")])
-        return grid
+        return whole
     return Design(tuple(axes), sampling.method, sampling.members or 1, sampling.seed)
 
 
