@@ -73,7 +73,7 @@ def test_gathering_what_is_not_done_says_what_is_missing(command, asked, tmp_pat
     write_study(tmp_path, MORE)
     command("study", asked, "--out", "out", "--shard", "2/3")
     code, output, errors = command("study", asked, "--out", "out", "--gather")
-    text = f"{tmp_path / 'out'}: 1 of 3 shards are done, missing are 0, 2: go on with --resume\n"
+    text = f"{tmp_path / 'out'}: 1 of 3 shards are done, numbers 0, 2 (from 0) are missing: go on with --resume\n"
     assert (code, output, errors) == (1, "", text)
 
 
@@ -125,7 +125,7 @@ def test_another_study_in_the_folder_is_refused(command, asked):
     command("study", asked, "--out", "out", "--quiet")
     code, output, errors = command("study", asked, "--out", "out", "--set", "cap.kind=vented")
     assert (code, output) == (1, "")
-    assert errors.startswith("out: holds another study, 'study of a test (invented data)', or this one before it was")
+    assert errors.startswith('out: holds another study, "study of a test (invented data)", or this one before it was')
     assert errors.count("\n") == 1
 
 

@@ -110,6 +110,8 @@ def _march(
     if part:
         first, step = part
         shards = [shard for shard in shards if shard % step == first - 1]
+        if first > ledger.study.shards and not quiet:
+            click.echo(f"part {first} has nothing to do: the study has {ledger.study.shards} shards", err=True)
     client = connected(scheduler) if scheduler else None
     members = sum(len(ledger.study.shard_members(shard)) for shard in shards)
     with Told(members, quiet) as told:
@@ -165,6 +167,7 @@ def _answer(ledger: Ledger, units: str | None, as_json: bool, quiet: bool) -> No
     from ullage.results.store import open_results, save_text
     from ullage.results.study_json import study_json
     from ullage.results.study_words import study_text
+    from ullage.study.describe import warned_lines
 
     data, folder = open_results(ledger.directory), ledger.directory
     shown: System = "us" if (units or ledger.study.scenario.spec.display.units) == "us" else "metric"
@@ -178,7 +181,7 @@ def _answer(ledger: Ledger, units: str | None, as_json: bool, quiet: bool) -> No
     if as_json:
         click.echo(text)
         return
-    click.echo("\n".join([study_text(data, shown), *lines, *missing]))
+    click.echo("\n".join([study_text(data, shown), *warned_lines(ledger.study), *lines, *missing]))
     click.echo(f"written to {folder}: {', '.join(written)}")
     click.echo(SHORT_CAUTION)
 
@@ -192,11 +195,15 @@ def _effects(data: xr.Dataset) -> tuple[list[xr.Dataset], list[str]]:
 
     if not is_sample(data):
         return [], []
-    try:
-        found = [effects(data, figure) for figure in _EXPLAINED]
-    except UllageError as error:
-        return [], [f"no effects: {error}"]
-    return found, [line for each in found for line in effect_lines(each)]
+    found: list[xr.Dataset] = []
+    lines: list[str] = []
+    for figure in _EXPLAINED:
+        try:
+            found.append(effects(data, figure))
+            lines += effect_lines(found[-1])
+        except UllageError as error:
+            lines += [text for text in [f"no effects: {error}"] if text not in lines]
+    return found, lines
 
 
 def _draw(data: xr.Dataset, effects: list[xr.Dataset], folder: Path, units: System) -> tuple[list[str], list[str]]:

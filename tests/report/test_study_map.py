@@ -128,6 +128,7 @@ def test_regions_are_told_apart_without_colour_and_named_on_the_map_and_beside_i
         "tank full",
         "below rating",
         "pump starves",
+        "much gas",
         "over a rating",
         "not finished",
     }

@@ -9,6 +9,8 @@ CASES = {
     "cap lifts": {"relief_openings": 1.0},
     "tank full": {"highest_oil_level": 0.96},
     "below rating": {"lowest_rating_margin": -1.0},
+    "near vacuum": {"lowest_vapour_margin": 2.4e4},
+    "much gas": {"cavitation_exposure": 901.0},
     "pump starves": {"time_chambers_unfilled": 0.5},
     "over a rating": {"lowest_seal_margin": -1.0},
 }
@@ -30,6 +32,8 @@ QUIET_OF = {
     "peak_oil_temperature": 408.1,  # just under 135 degC
     "highest_oil_level": 0.94,
     "lowest_rating_margin": 0.0,
+    "lowest_vapour_margin": 2.5e4,
+    "cavitation_exposure": 900.0,  # a quarter of the time that the pump turns
     "lowest_seal_margin": 0.0,
 }
 
@@ -56,4 +60,7 @@ def test_numbers_are_written_in_the_chosen_units():
     data = study({"reservoir.fill": [0.7]})
     assert "275 degF" in forbidden(data, "us")[0].number
     assert "135 degC" in forbidden(data, "metric")[0].number
-    assert forbidden(data, "us")[5].number == "tank 30 psi, seal 25 psi"
+    numbers = {each.name: each.number for each in forbidden(data, "us")}
+    assert numbers["over a rating"] == "tank 30 psi, seal 25 psi"
+    assert numbers["near vacuum"] == "feed within 3.63 psi of full vacuum or boiling"
+    assert numbers["much gas"] == "25 % of the time, or 20 % gas in the pump"

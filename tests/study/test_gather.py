@@ -166,7 +166,8 @@ def test_gathering_with_missing_shards_says_which(tmp_path):
         gather(ledger)
     missing = "0, 2, 3, 4, 5, 6, 7, 8, 9, 10 ..."
     assert (
-        str(caught.value) == f"{tmp_path / 'out'}: 1 of 12 shards are done, missing are {missing}: go on with --resume"
+        str(caught.value)
+        == f"{tmp_path / 'out'}: 1 of 12 shards are done, numbers {missing} (from 0) are missing: go on with --resume"
     )
     assert not ledger.gathered
 

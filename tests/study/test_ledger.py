@@ -50,7 +50,7 @@ def test_another_study_is_refused(ledger, tmp_path):
     with pytest.raises(StudyError) as caught:
         open_ledger(other, tmp_path / "out")
     assert str(caught.value) == (
-        f"{tmp_path / 'out'}: holds another study, 'study of a test (invented data)', or this one before it was "
+        f'{tmp_path / "out"}: holds another study, "study of a test (invented data)", or this one before it was '
         f"changed: take another directory (study {other.hash}, there {ledger.study.hash})"
     )
 
@@ -137,5 +137,5 @@ def test_a_worker_makes_the_study_of_a_directory_once_more(ledger, tmp_path):
     again = study_in(ledger.directory, ledger.study.hash)
     assert (again.hash, again.design) == (ledger.study.hash, ledger.study.design)
     (tmp_path / "truck.toml").write_text((tmp_path / "truck.toml").read_text().replace("16 psi", "17 psi"))
-    with pytest.raises(StudyError, match=r"study\.toml: its scenario, its table or ullage was changed while"):
+    with pytest.raises(StudyError, match=r"study\.toml: its scenario or table was changed meanwhile"):
         study_in(ledger.directory, ledger.study.hash)

@@ -33,7 +33,7 @@ from ullage.report.labels import (
 from ullage.report.traces import Floats
 from ullage.results.display import System, shown_value
 from ullage.results.store import written_whole
-from ullage.results.study_axes import GRID, TABLE, done, sampling_of
+from ullage.results.study_axes import done, is_sample, sampling_of
 from ullage.results.variables import VARIABLES
 from ullage.results.verdict import COLD_SUCTION, FULL_TANK, STOPPING_OIL, WORRYING_OIL
 from ullage.units import factor
@@ -121,7 +121,7 @@ def bands_figure(data: xr.Dataset, units: System = "metric") -> Figure:
         If the members are those of a grid or a table, or nothing was traced.
     """
     method = sampling_of(data)
-    if method in (GRID, TABLE):
+    if not is_sample(data):
         raise UllageError(
             f"bands need members of equal weight: a {method} has none; use random, latin hypercube or sobol"
         )

@@ -31,7 +31,9 @@ STYLES = {
     "cap lifts": Style("///", "#005a8f"),
     "tank full": Style("---", "#00664b"),
     "below rating": Style("|||", "#8a3a74"),
+    "near vacuum": Style("++", "#4d4d9a"),
     "pump starves": Style("...", "#111111"),
+    "much gas": Style("**", "#6b4a1f"),
     "over a rating": Style("ooo", "#7a5c00"),
     "not finished": Style("xxxx", "#333333"),
 }

@@ -136,9 +136,7 @@ def march_batch(
     places = np.concatenate([np.empty(0, dtype=np.int64), *(group.members for group in batch.groups)])
     if not np.array_equal(np.sort(places), np.arange(len(batch.parameters))):
         raise ValueError("each member of a batch has to be in one group, and in one only")
-    numbers = np.ascontiguousarray(batch.parameters).view(np.float64).reshape(-1, len(FIELDS))
-    statuses = np.where(np.isnan(numbers).any(axis=1), STATUS_NOT_A_NUMBER, STATUS_DONE)
-    marched = Marched(batch.states.copy(), statuses)
+    marched = unmarched(batch)
     for group in batch.groups[:1]:
         march_slice(batch, marched, group._replace(members=group.members[:0]))  # compiled here: an interrupt is heard
     pool = ThreadPoolExecutor(workers or os.cpu_count() or 1)
@@ -146,10 +144,17 @@ def march_batch(
         slices = {
             pool.submit(march_slice, batch, marched, part): len(part.members) for part in slices_of(batch, slice_size)
         }
-        _follow(slices, len(statuses), progress)
+        _follow(slices, len(marched.statuses), progress)
     finally:
         pool.shutdown(cancel_futures=True)
     return marched
+
+
+def unmarched(batch: Batch) -> Marched:
+    """Return what `march_slice` goes on with: the initial states, and who is not to be marched at all."""
+    numbers = np.ascontiguousarray(batch.parameters).view(np.float64).reshape(-1, len(FIELDS))
+    statuses = np.where(np.isnan(numbers).any(axis=1), STATUS_NOT_A_NUMBER, STATUS_DONE)
+    return Marched(batch.states.copy(), statuses)
 
 
 def _follow(slices: dict[Future[None], int], members: int, progress: Callable[[int, int], None] | None) -> None:

@@ -6,7 +6,7 @@ from typing import Literal, NamedTuple, get_args
 
 import xarray as xr
 
-from ullage.units import digits, factor
+from ullage.units import KINDS, digits, factor
 
 System = Literal["metric", "us"]
 
@@ -31,6 +31,15 @@ _SHOWN: dict[str, dict[str, _Unit]] = {
     "rad s-1": {"metric": _Unit("rpm", "rad/s"), "us": _Unit("rpm", "rad/s")},
     "m2 s-1": {"metric": _Unit("mm2/s", "m2/s"), "us": _Unit("cSt", "m2/s")},
 }
+
+
+def _unit_of_kind(kind: str, system: System) -> _Unit | None:
+    """Return the unit in which a kind of scenario value is shown; None for none, or for one with a zero of its own."""
+    if kind not in KINDS or kind.startswith("temperature"):
+        return None
+    shown = KINDS[kind]
+    name = shown.us if system == "us" else shown.metric
+    return _Unit(name, shown.unit) if name else None
 
 
 def shown_value(value: float, units: str, system: System) -> tuple[float, str]:
@@ -115,8 +124,8 @@ def to_display(data: xr.Dataset, units: System = "metric") -> xr.Dataset:
     for name in [*data.data_vars, *data.coords]:
         variable = data[name]
         written = variable.attrs.get("units", "")
-        if written in _SHOWN:
-            unit = _SHOWN[written][units]
+        unit = _unit_of_kind(variable.attrs.get("kind", ""), units) or _SHOWN.get(written, {}).get(units)
+        if unit is not None:
             zero = 0.0 if variable.attrs.get("units_metadata") == DIFFERENCE else unit.zero
             converted = (variable - zero) / factor(unit.name, unit.si)
             shown[name] = converted.assign_attrs({**variable.attrs, "units": unit.name})

@@ -186,7 +186,7 @@ def open_results(path: str | Path) -> xr.Dataset:
     if not file.is_file():
         raise ResultsError(f"{file}: cannot be read: there is no such file")
     try:
-        data = xr.open_dataset(file, engine="h5netcdf")
+        data = xr.open_dataset(file, engine="h5netcdf", cache=False)
     except (OSError, ValueError, RuntimeError) as error:
         raise ResultsError(f"{file}: cannot be read: {error}") from None
     _refuse_foreign(data, file)

@@ -67,10 +67,19 @@ def _grid_axis(data: xr.Dataset, axis: Axis, units: System) -> GridAxis:
     texts = [
         ", ".join(value_text(data, each, member, units) for each in axis.keys) for member in range(len(data.member))
     ]
+    if len(axis.keys) > 1:
+        texts = _short(data, axis, texts, units)
     rows = {text: place for place, text in enumerate(dict.fromkeys(texts))}
     members = np.array([rows[text] for text in texts])
-    name = " and ".join(key_words(each) for each in axis.keys)
+    others = f" and {len(axis.keys) - 1} more" if len(axis.keys) > 1 else ""
+    name = key_words(axis.keys[0]) + others
     return GridAxis(axis, name, "", np.arange(float(len(rows))), tuple(rows), members, float("nan"))
+
+
+def _short(data: xr.Dataset, axis: Axis, texts: list[str], units: System) -> list[str]:
+    """Return what the first key has, where that tells rows apart; else the whole rows."""
+    first = [value_text(data, axis.keys[0], member, units) for member in range(len(data.member))]
+    return first if len({*first}) == len({*texts}) else texts
 
 
 def laid_out(across: GridAxis, up: GridAxis, members: NDArray[Any], worst: np.ufunc) -> NDArray[Any]:

@@ -11,7 +11,14 @@ from numpy.typing import NDArray
 
 from ullage.results.display import System, gauge_text, shown_text
 from ullage.results.screen import wrapped
-from ullage.results.study_axes import GRID, TABLE, done, figure_values, hottest_oil, key_words, member_text, sampling_of
+from ullage.results.study_axes import (
+    done,
+    figure_values,
+    hottest_oil,
+    is_sample,
+    key_words,
+    member_text,
+)
 from ullage.results.study_forbidden import forbidden, free
 from ullage.results.study_grid import GridAxis, grid_axes, laid_out, largest_block
 from ullage.results.variables import SUMMARY_FIGURES
@@ -60,7 +67,7 @@ def study_text(data: xr.Dataset, units: System) -> str:
     lines = [str(data.attrs["title"] or "untitled study"), *_counted(data, finished)]
     if not finished.any():
         return "\n".join(lines)
-    equal = sampling_of(data) not in (GRID, TABLE)
+    equal = is_sample(data)
     lines += ["of the races, 5 %, half and 95 % stay under:" if equal else "lowest, middle and highest of the races:"]
     for figure in ASKED:
         lines += _range_lines(data, figure, units, equal)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from functools import partial
+from typing import NamedTuple
 
 import numpy as np
 
@@ -222,26 +223,35 @@ def _choice_words(choice: Choice) -> str:
 
 def warning_lines(scenario: Scenario, units: str) -> list[str]:
     """Return what a scenario does beyond its ratings, and air that it leaves trapped, one line each."""
-    return [f"  warning: {text}" for text in _warnings(scenario, units)]
+    return [f"  warning: {warning.text}" for warning in warnings_of(scenario.spec, units)]
 
 
-def _warnings(scenario: Scenario, units: str) -> Iterator[str]:
-    spec, shown = scenario.spec, partial(show, units=units)
+class Beyond(NamedTuple):
+    """What a scenario does beyond its ratings: in short, and with its numbers."""
+
+    short: str
+    text: str
+
+
+def warnings_of(spec: ScenarioSpec, units: str) -> Iterator[Beyond]:
+    """Go through what a scenario does beyond its ratings, and air that it leaves trapped."""
+    shown = partial(show, units=units)
     pump, pieces = spec.pump, race_pieces(spec)[0]
     speed = _fastest(spec)
     if speed > pump.maximum_speed:
         limit = "limit is" if "maximum_speed" in pump.model_fields_set else "limit, not given, is taken as"
-        yield f"the pump turns up to {shown(speed, 'rotation')}; its {limit} {shown(pump.maximum_speed, 'rotation')}"
+        text = f"the pump turns up to {shown(speed, 'rotation')}; its {limit} {shown(pump.maximum_speed, 'rotation')}"
+        yield Beyond("the pump turns faster than its limit", text)
     cap = spec.cap.relief_pressure + spec.cap.full_lift_rise
     if spec.cap.kind == "sealed":
         for part, rating in (("tank", spec.reservoir.rating), ("shaft seal", pump.seal_rating)):
             if cap > rating.pascal:
-                yield (
-                    f"the cap lets the pressure rise to {shown(cap, 'pressure difference')} gauge; "
-                    f"the {part} is rated {shown(rating.pascal, 'pressure difference')}"
-                )
+                high, rated = (shown(level, "pressure difference") for level in (cap, rating.pascal))
+                text = f"the cap lets the pressure rise to {high} gauge; the {part} is rated {rated}"
+                yield Beyond(f"the cap lets the pressure rise over the rating of the {part}", text)
     if spec.start.trapped_air > 0.0 and len({piece.stretch.steering_position for piece in pieces}) == 1:
-        yield (
+        text = (
             f"no segment moves the ram, so the trapped air, {shown(spec.start.trapped_air, 'volume')}, comes out with "
             "driving, slowly; bleed lock to lock on stands before the start"
         )
+        yield Beyond("no segment moves the ram, so trapped air comes out slowly", text)

@@ -41,6 +41,7 @@ _LONGEST_RACE = 200 * 3600.0
 _MOST_ROWS = 1_000_000  # some kilobyte of memory each
 _LEAST_SLIP, _MOST_SLIP = 1e-10, 1e-6
 _LEAST_FRICTION, _MOST_FRICTION = 0.01, 0.3
+_DRAWN_EMPTY = "cold, the lines and parts would draw the tank empty"
 _LEAST_SHARE = 0.1  # of the tank that is oil when all is cold
 _CAP_FOR = {TOP_UP: "off", TO_THE_MARK: "off", RECHARGE: "on"}
 # what takes its time: how it is said to, and what to do where something cuts it short
@@ -224,8 +225,8 @@ def _lasting(spec: ScenarioSpec) -> Iterator[Found]:
         cuts += [(end, "the race ends")] if done > end else []
         if cuts:
             time, what = min(cuts)
-            text = f"{lasts} from {clock(event.time)} to {clock(done)}, {what} at {clock(time)}; {remedy}"
-            yield ("event", place, "action"), text
+            lasting = f"{lasts} from {clock(event.time)} to {clock(done)}"
+            yield ("event", place, "action"), f"{lasting}, {what} at {clock(time)}; {remedy}"
 
 
 @rule(RACE_RULES, *_VOLUMES, "reservoir.compliance", *_PRESSURE, *_TEMPERATURE, *_WATER)
@@ -239,10 +240,9 @@ def _air_space(spec: ScenarioSpec) -> Iterator[Found]:
 def _oil_left(spec: ScenarioSpec) -> Iterator[Found]:
     left = _left(spec)
     if left.volume < _LEAST_SHARE * spec.reservoir.volume:
-        yield ("reservoir", "volume"), "holds too little oil: cold, the lines and parts would draw the tank empty"
+        yield ("reservoir", "volume"), f"holds too little oil: {_DRAWN_EMPTY}"
     elif left.mass_after_overflow < 0.0:
-        text = "is too small for the oil in lines and parts: once it has run over they could empty it"
-        yield ("reservoir", "volume"), text
+        yield ("reservoir", "volume"), "is too small for lines and parts: once it has run over they could empty it"
 
 
 @rule(RACE_RULES, *_VOLUMES, "event.action", "event.fault")
@@ -251,10 +251,7 @@ def _hot_mark(spec: ScenarioSpec) -> Iterator[Found]:
     least = _LEAST_SHARE * spec.reservoir.volume
     if filled and _left(spec).volume >= least > _coldest(spec):
         for place in filled:
-            yield (
-                ("event", place, "fault"),
-                "leaves too little oil: cold, the lines and parts would draw the tank empty",
-            )
+            yield ("event", place, "fault"), f"leaves too little oil: {_DRAWN_EMPTY}"
 
 
 @rule(RACE_RULES, *_VOLUMES, "reservoir.splash_volume", *_TEMPERATURE, "event.action", "event.fault", "event.volume")
@@ -262,16 +259,15 @@ def _oil_lost(spec: ScenarioSpec) -> Iterator[Found]:
     if all(event.fault != LOST_OIL for event in spec.event):
         return
     whole = _with_an_oil(spec)
-    spare = _coldest(spec) - _LEAST_SHARE * spec.reservoir.volume
-    spare = min(spare * fluid_grade(whole.fluid).density_15, _left(spec).mass_after_overflow)
+    spare = (_coldest(spec) - _LEAST_SHARE * spec.reservoir.volume) * fluid_grade(whole.fluid).density_15
+    spare = min(spare, _left(spec).mass_after_overflow)
     for place, event in enumerate(spec.event):
         lost = lost_mass(whole, event)
         if 0.0 <= spare < lost:
             most = math.floor(1e5 * spare * (event.size or 0.0) / lost) / 1e5  # to 10 mL
             given = "" if event.volume is not None else f"missing: the usual {FAULT_SIZES[LOST_OIL].default} "
             allowed = f"lose at most {show_both(most, 'volume')} here" if most > 0.0 else "give the tank more oil"
-            cold = "cold, the lines and parts would draw the tank empty"
-            yield ("event", place, "volume"), f"{given}is too much oil to lose: {cold}; {allowed}"
+            yield ("event", place, "volume"), f"{given}is too much oil to lose: {_DRAWN_EMPTY}; {allowed}"
         spare -= lost
 
 
@@ -294,13 +290,13 @@ def _vapour(spec: ScenarioSpec) -> Iterator[Found]:
 def _start_over_the_cap(spec: ScenarioSpec) -> Iterator[Found]:
     limit = spec.cap.relief_pressure
     if spec.cap.kind == "sealed" and start_over_ambient(spec) > limit:
-        text = f"is above the relief pressure of the cap, {show_both(limit, 'pressure difference')}"
-        yield ("start", "headspace_pressure"), text
+        crack = show_both(limit, "pressure difference")
+        yield ("start", "headspace_pressure"), f"is above the relief pressure of the cap, {crack}"
 
 
 @rule(RACE_RULES, *_PRESSURE, "reservoir.rating")
 def _start_over_the_rating(spec: ScenarioSpec) -> Iterator[Found]:
     limit = spec.reservoir.rating.pascal
     if start_over_ambient(spec) > limit:
-        text = f"is above the rating of the tank, {show_both(limit, 'pressure difference')} over ambient"
-        yield ("start", "headspace_pressure"), text
+        rated = show_both(limit, "pressure difference")
+        yield ("start", "headspace_pressure"), f"is above the rating of the tank, {rated} over ambient"

@@ -49,7 +49,7 @@ class Listed:
 
     def text_width(self, place: int) -> int:
         """Return the length of the longest text of a key."""
-        return max(len(str(row[place]).encode()) for row in self.rows)
+        return max(1, *(len(str(row[place]).encode()) for row in self.rows))
 
     def codes(self, keys: Collection[str]) -> NDArray[np.int64]:
         """Return a number for each row; rows with the same values of some keys have the same."""

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import textwrap
 import time
+from collections import Counter
 from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from ullage.errors import STATUS_DONE, SimulationError
+from ullage.errors import STATUS_DONE, ScenarioError, SimulationError
 from ullage.results.trace import trace_race
 from ullage.scenario.compile import compile_problem
+from ullage.scenario.describe import warnings_of
 from ullage.study.axes import Listed, Spread, Value
 from ullage.study.plan import Study
 from ullage.study.shard import figure_dtype, refusals
@@ -100,14 +104,30 @@ def _rounded(value: Value) -> str:
 
 
 def _refused(study: Study) -> Iterator[str]:
-    step = max(1, study.members // _TRIED) if study.design.method in ("grid", "table") else 1
-    numbers = np.arange(0, study.members, step)[:_TRIED]
+    numbers = _tried(study)
     found = refusals(study, numbers)
     tried = "all members" if len(numbers) == study.members else f"{len(numbers):,} members"
     yield f"checked {tried}: {len(found):,} refused" + (" (they become rows with the reason)" if found else "")
     if found:
         number, sentence = next(iter(found.items()))
         yield f"  such as {number}: {sentence}"
+    yield from warned_lines(study)
+
+
+def _tried(study: Study) -> NDArray[np.int64]:
+    """Return the members that are held against the checks: all over a grid, the first of a sample."""
+    step = max(1, study.members // _TRIED) if study.design.method in ("grid", "table") else 1
+    return np.arange(0, study.members, step)[:_TRIED]
+
+
+def warned_lines(study: Study) -> list[str]:
+    """Say how many members go beyond a rating by what they are asked, which no figure tells."""
+    numbers, found = _tried(study), Counter[str]()
+    for values in study.design.values(numbers):
+        with contextlib.suppress(ScenarioError):
+            found.update(warning.short for warning in warnings_of(study.variants.spec(values), "metric"))
+    of = f"{len(numbers):,}" + ("" if len(numbers) == study.members else " looked at")
+    return [f"warning: in {count:,} of {of} {short}" for short, count in found.items()]
 
 
 def _cost(study: Study) -> Iterator[str]:

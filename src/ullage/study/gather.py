@@ -62,7 +62,9 @@ def gather(ledger: Ledger) -> None:
     """
     if missing := ledger.missing():
         first = ", ".join(map(str, missing[:10])) + (" ..." if len(missing) > 10 else "")
-        raise StudyError(f"{ledger.directory}: {ledger.progress()}, missing are {first}: go on with --resume")
+        raise StudyError(
+            f"{ledger.directory}: {ledger.progress()}, numbers {first} (from 0) are missing: go on with --resume"
+        )
     needed, free = _needed(ledger.study), shutil.disk_usage(ledger.directory).free
     if needed > free:
         raise StudyError(

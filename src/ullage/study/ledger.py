@@ -11,7 +11,7 @@ from typing import Any
 
 import h5py
 
-from ullage.errors import UllageError
+from ullage.errors import UllageError, quoted
 from ullage.results.dataset import FORMAT_VERSION
 from ullage.results.store import LEDGER_FILE, STUDY_FILE, remove_left_parts, save_first
 from ullage.study.load import study_of
@@ -161,7 +161,8 @@ def study_in(directory: Path, study_hash: str) -> Study:
     held = json.loads((directory / LEDGER_FILE).read_text(encoding="utf-8"))
     study = study_of(StudySource(held["study_toml"], held["study_file"], held["changes"]))
     if study.hash != study_hash:
-        raise StudyError(f"{held['study_file']}: its scenario, its table or ullage was changed while the study ran")
+        why = "its scenario or table was changed meanwhile, or a worker has another ullage or other libraries"
+        raise StudyError(f"{held['study_file']}: {why}")
     return study
 
 
@@ -177,5 +178,5 @@ def _refuse_another(study: Study, directory: str | Path, file: Path) -> None:
     if same_text:
         why = f"was begun by another version ({written_by}) or with another table of members"
     else:
-        why = f"holds another study, '{title}', or this one before it was changed"
+        why = f"holds another study, {quoted(title)}, or this one before it was changed"
     raise StudyError(f"{directory}: {why}: take another directory (study {study.hash}, there {found})")

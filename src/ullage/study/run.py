@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import xarray as xr
 
-from ullage.results.batch import Marched, batch_of, march_slice
+from ullage.results.batch import batch_of, march_slice, unmarched
 from ullage.results.store import ResultsError, open_results
 from ullage.results.trace import trace_at
 from ullage.scenario.compile import compile_problem
@@ -70,6 +70,8 @@ def run_study(
     """
     if device != "cpu" or (workers is not None and workers < 1):
         raise ValueError(f"device is {device!r}, workers is {workers}; take device 'cpu' and whole numbers from 1 on")
+    if workers is not None and client is not None:
+        raise ValueError("workers are threads here, client are workers elsewhere: give one of them")
     ledger = open_ledger(study, directory)
     if not ledger.gathered:
         run_shards(ledger, to_do(ledger, resume=resume), workers=workers, client=client)
@@ -165,6 +167,6 @@ def _compile(study: Study) -> None:
     """Compile what threads will call, in the calling thread: an interrupt is heard here."""
     batch = batch_of([compile_problem(study.scenario.spec)])
     none = batch.groups[0]._replace(members=np.empty(0, dtype=np.int64))
-    march_slice(batch, Marched(batch.states.copy(), np.zeros(1, dtype=np.int64)), none)
+    march_slice(batch, unmarched(batch), none)
     if len(study.traced.members):
         trace_at(compile_problem(study.scenario.spec), np.zeros(1))

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from ullage.errors import STATUS_DONE, STATUS_REFUSED, ScenarioError, SimulationError
 from ullage.kernel.state import State, record_dtype
-from ullage.results.batch import Marched, batch_of, march_slice, slices_of
+from ullage.results.batch import Marched, batch_of, march_slice, slices_of, unmarched
 from ullage.results.dataset import FORMAT_VERSION
 from ullage.results.store import ResultsError, written_whole
 from ullage.results.summary import state_figures
@@ -140,7 +140,7 @@ def refusals(study: Study, members: NDArray[np.int64]) -> dict[int, str]:
 
 def _march(problems: list[Problem], stopped: Callable[[], bool]) -> Marched:
     batch = batch_of(problems)
-    marched = Marched(batch.states.copy(), np.full(len(problems), STATUS_DONE))
+    marched = unmarched(batch)
     longest = max(len(group.table.time) for group in batch.groups)
     for part in slices_of(batch, max(1, min(_MOST_SLICE, _ROWS_AT_ONCE // longest))):
         if stopped():

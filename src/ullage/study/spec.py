@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from ullage.hints import did_you_mean
-from ullage.results.variables import VARIABLES
+from ullage.results.variables import SUMMARY_FIGURES, VARIABLES
 from ullage.scenario.checks import Found, Rule, rule
 from ullage.scenario.fields import Spec, quantity
 
@@ -166,7 +166,9 @@ def _traces(spec: StudySpec) -> Iterator[Found]:
     if not spec.traces.variables:
         yield ("traces", "variables"), 'is empty: name what is traced, such as "oil_temperature"'
     for place, name in enumerate(spec.traces.variables):
-        if name not in VARIABLES:
+        if name in SUMMARY_FIGURES:
+            yield ("traces", "variables", place), "is a figure of every member; its course cannot bear the same name"
+        elif name not in VARIABLES:
             yield ("traces", "variables", place), f"is no variable of a run{did_you_mean(name, VARIABLES)}"
     if spec.traces.members == ():
         yield ("traces", "members"), "is empty: leave it out to trace all members"

@@ -137,6 +137,7 @@ def column(key: str, values: Sequence[Value]) -> Column:
             read = read_quantity(value, quantity, from_file=True)
             known[value] = read.pascal if isinstance(read, Level) else read
     attributes = {"long_name": quantity.help, "units": udunits(KINDS[quantity.kind].unit), "key": key}
+    attributes["kind"] = quantity.kind
     if quantity.kind == "pressure level":
         attributes["pressure_reference"] = "ambient" if is_gauge(str(values[0])) else "absolute"
     if quantity.kind == "temperature difference":

@@ -192,6 +192,9 @@ def march_for(directory: str, study_hash: str, shard: int) -> Done:
         return do_shard(Ledger(_study(directory, study_hash), Path(directory)), shard)
     except UllageError:
         raise
+    except OSError as error:
+        text = f"{directory}: a worker cannot use it ({error.strerror or error}): take a folder that all share"
+        raise StudyError(text) from None
     except Exception as error:  # one that cannot be sent on would leave the study waiting for ever
         raise StudyError(f"shard {shard} ended in an internal error: {error!r}; report it") from None
 
