@@ -21,6 +21,7 @@ from ullage.results.study_axes import (
 )
 from ullage.results.study_forbidden import forbidden, free
 from ullage.results.study_grid import GridAxis, grid_axes, laid_out, largest_block
+from ullage.results.study_table import MOST_LINES, study_table
 from ullage.results.variables import SUMMARY_FIGURES
 from ullage.results.verdict import WORRYING_OIL, duration_text
 
@@ -71,6 +72,8 @@ def study_text(data: xr.Dataset, units: System) -> str:
     lines += ["of the races, 5 %, half and 95 % stay under:" if equal else "lowest, middle and highest of the races:"]
     for figure in ASKED:
         lines += _range_lines(data, figure, units, equal)
+    if len(data.member) <= MOST_LINES and not equal:
+        lines += study_table(data, units)
     lines += list(_forbidden_lines(data, units))
     lines += wrapped("Gas numbers are good to a factor of a few: read set-ups against each other.")
     lines += wrapped("Estimates of races that were computed, and no permission: what was not varied may be wrong too.")
