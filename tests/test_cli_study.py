@@ -217,3 +217,15 @@ def test_gathering_where_nothing_is_makes_nothing(command, asked, tmp_path):
     code, _, errors = command("study", asked, "--out", "mistyped", "--gather")
     assert (code, errors.startswith("mistyped: holds no study")) == (1, True)
     assert not (tmp_path / "mistyped").exists()
+
+
+def test_a_study_of_which_no_race_is_finished_fails(command, asked, tmp_path):
+    fan = {
+        "cooler.fan_air_speed": "3 m/s",
+        "cooler.fan_on_temperature": "80 degC",
+        "cooler.fan_off_temperature": "75 degC",
+    }
+    write_study(tmp_path, '[[axis]]\nkey = "cooler.fan_on_temperature"\nvalues = ["20 degC", "30 degC"]\n', fan)
+    code, output, errors = command("study", asked, "--out", "out")
+    assert (code, errors) == (1, "")
+    assert "0 races done, 2 not finished" in output

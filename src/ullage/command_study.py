@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ullage.command_options import EXIT_INTERRUPTED, common, faults_as_json
+from ullage.command_options import EXIT_FAILED, EXIT_INTERRUPTED, common, faults_as_json
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -83,7 +83,8 @@ def study(
     except KeyboardInterrupt:
         click.echo(f"interrupted: {ledger.progress()} and stay: go on with --resume", err=True)
         sys.exit(EXIT_INTERRUPTED)
-    _answer(ledger, units, as_json, quiet)
+    if not _answer(ledger, units, as_json, quiet):
+        sys.exit(EXIT_FAILED)
 
 
 def _part(text: str | None) -> tuple[int, int] | None:
@@ -106,12 +107,9 @@ def _march(
     from ullage.study.run import run_shards, to_do
     from ullage.study.workers import connected
 
-    shards = to_do(ledger, resume=resume or part is not None)
-    if part:
-        first, step = part
-        shards = [shard for shard in shards if shard % step == first - 1]
-        if first > ledger.study.shards and not quiet:
-            click.echo(f"part {first} has nothing to do: the study has {ledger.study.shards} shards", err=True)
+    shards = to_do(ledger, resume=resume or part is not None, part=part or (1, 1))
+    if part and part[0] > ledger.study.shards and not quiet:
+        click.echo(f"part {part[0]} has nothing to do: the study has {ledger.study.shards} shards", err=True)
     client = connected(scheduler) if scheduler else None
     members = sum(len(ledger.study.shard_members(shard)) for shard in shards)
     with Told(members, quiet) as told:
@@ -161,8 +159,8 @@ def _say_part(ledger: Ledger, quiet: bool) -> None:
         click.echo("all are there: --gather makes them one")
 
 
-def _answer(ledger: Ledger, units: str | None, as_json: bool, quiet: bool) -> None:
-    """Write, draw and print what a gathered study says."""
+def _answer(ledger: Ledger, units: str | None, as_json: bool, quiet: bool) -> bool:
+    """Write, draw and print what a gathered study says; return whether any race of it was finished."""
     from ullage.cautions import SHORT_CAUTION
     from ullage.results.store import open_results, save_text
     from ullage.results.study_json import study_json
@@ -176,14 +174,16 @@ def _answer(ledger: Ledger, units: str | None, as_json: bool, quiet: bool) -> No
     save_text(text, folder / "study.json")
     drawn, missing = _draw(data, found, folder, shown)
     written = [ledger.study_file.name, "study.json", *drawn]
+    finished = bool((data.status == "done").any())
     if quiet:
-        return
+        return finished
     if as_json:
         click.echo(text)
-        return
+        return finished
     click.echo("\n".join([study_text(data, shown), *warned_lines(ledger.study), *lines, *missing]))
     click.echo(f"written to {folder}: {', '.join(written)}")
     click.echo(SHORT_CAUTION)
+    return finished
 
 
 def _effects(data: xr.Dataset) -> tuple[list[xr.Dataset], list[str]]:

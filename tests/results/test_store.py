@@ -168,13 +168,14 @@ def test_parts_of_dead_processes_go_and_those_of_living_ones_and_of_other_machin
     dead.wait()
     here = socket.gethostname()
     stay = [
-        f"a.h5.{here}.{os.getpid()}.part",
-        f"a.h5.{here}.1.part",
-        f"a.h5.elsewhere.{dead.pid}.part",
+        f"a.h5.{here}.7.{os.getpid()}.part",
+        f"a.h5.{here}.7.1.part",
+        f"a.h5.elsewhere.7.{dead.pid}.part",
+        f"a.h5.{here}.b.c.part",
         "a.h5",
         "a.part",
     ]
-    for name in (*stay, f"a.h5.{here}.{dead.pid}.part"):
+    for name in (*stay, f"a.h5.{here}.7.{dead.pid}.part"):
         (tmp_path / name).touch()
     remove_left_parts(tmp_path)
     assert names(tmp_path) == sorted(stay)

@@ -124,10 +124,10 @@ def test_of_two_studies_that_begin_at_once_one_has_the_directory(tmp_path):
 
 def test_what_killed_processes_left_is_taken_away_and_what_living_ones_write_stays(ledger, tmp_path):
     here, gone = socket.gethostname(), 2**22 + 1  # above the highest number of a process
-    living = [f"000000.h5.{here}.{os.getpid()}.part", f"000001.h5.elsewhere.{gone}.part"]
-    for name in (*living, f"000000.h5.{here}.{gone}.part"):
+    living = [f"000000.h5.{here}.7.{os.getpid()}.part", f"000001.h5.elsewhere.7.{gone}.part", f"a.{here}.b.c.part"]
+    for name in (*living, f"000000.h5.{here}.7.{gone}.part"):
         (ledger.directory / "shards" / name).touch()
-    (ledger.directory / f"study.nc.{here}.{gone}.part").touch()
+    (ledger.directory / f"study.nc.{here}.7.{gone}.part").touch()
     open_ledger(load_study(tmp_path / "study.toml"), tmp_path / "out")
     assert sorted(path.name for path in (ledger.directory / "shards").iterdir()) == sorted(living)
     assert sorted(path.name for path in ledger.directory.iterdir()) == ["ledger.json", "shards"]

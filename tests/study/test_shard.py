@@ -169,12 +169,21 @@ def spoil_bytes(file):
     file.write_bytes(raw)
 
 
+def replace_in(file, name, values):
+    with h5py.File(file, "a") as inside:
+        del inside[name]
+        inside[name] = values
+
+
 DAMAGES = {
     "cut": lambda file: file.write_bytes(file.read_bytes()[:-1000]),
     "empty": lambda file: file.write_bytes(b""),
     "text": lambda file: file.write_text("no shard"),
     "another file": lambda file: h5py.File(file, "w").close(),
     "one bit": spoil_bytes,
+    "other figures": lambda file: replace_in(file, "figures", np.zeros(9)),
+    "a status of nothing": lambda file: replace_in(file, "statuses", np.full(9, 77)),
+    "too few": lambda file: replace_in(file, "statuses", np.zeros(3, dtype=np.int64)),
 }
 
 
@@ -184,20 +193,20 @@ def test_a_damaged_shard_is_named_with_a_remedy(shard_file, damage):
     DAMAGES[damage](file)
     with pytest.raises(ResultsError) as caught:
         load_shard(asked, 0, file, [])
-    assert str(caught.value).startswith(f"{file}: is damaged: take it away and go on with --resume")
+    assert str(caught.value).startswith(f"{file}: is damaged: --resume does it again")
 
 
 def test_a_shard_of_another_study_is_named_with_a_remedy(shard_file):
     file, asked = shard_file
     another = dataclasses.replace(asked, hash="another")
-    with pytest.raises(ResultsError, match=r"0\.h5: belongs to another study: take it away and go on with --resume"):
+    with pytest.raises(ResultsError, match=r"0\.h5: belongs to another study: --resume does it again"):
         load_shard(another, 0, file, [])
 
 
 def test_a_shard_under_the_name_of_another_is_named_with_a_remedy(tmp_path):
     asked = study(tmp_path, sample(FILLS.replace("steps = 3\n", ""), 40))
     save_shard(march_shard(asked, 0), tmp_path / "1.h5", asked.hash)
-    with pytest.raises(ResultsError, match=r"1\.h5: is another shard under this name: take it away"):
+    with pytest.raises(ResultsError, match=r"1\.h5: is another shard under this name: --resume"):
         load_shard(asked, 1, tmp_path / "1.h5", [])
 
 

@@ -126,7 +126,9 @@ def _shown(data: xr.Dataset, across: GridAxis, up: GridAxis, figure: str, units:
 
 def _draw(axes: Axes, across: GridAxis, up: GridAxis, shown: _Shown, cells: dict[str, Flags]) -> None:
     right, top = edges(across.values), edges(up.values)
-    axes.pcolormesh(right, top, np.ma.masked_invalid(shown.cells), cmap=_PALE, rasterized=True, zorder=0.5)
+    found = np.ma.masked_invalid(shown.cells)
+    least = 0.0 if not found.count() or found.min() >= 0.0 else None  # a time or a share of nothing is white
+    axes.pcolormesh(right, top, found, cmap=_PALE, vmin=least, rasterized=True, zorder=0.5)
     for name, flags in cells.items():
         draw_region(axes, right, top, flags, name)
     axes.set_xlim(right[0], right[-1])

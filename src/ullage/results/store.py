@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+import re
 import socket
 import threading
 from collections.abc import Iterator
@@ -148,8 +149,10 @@ def _encoding(variable: xr.DataArray, packed: bool) -> dict[str, object]:
 
 def remove_left_parts(folder: Path) -> None:
     """Take away what killed processes of this machine left half written in a folder."""
-    for part in folder.glob(f"*.{socket.gethostname()}.*.part"):
-        if not _runs(int(part.name.split(".")[-2])):
+    left = re.compile(rf".+\.{re.escape(socket.gethostname())}\.[0-9]{{1,9}}\.([0-9]{{1,9}})\.part")
+    for part in folder.iterdir():
+        match = left.fullmatch(part.name)
+        if match and part.is_file() and not _runs(int(match[1])):
             part.unlink(missing_ok=True)
 
 

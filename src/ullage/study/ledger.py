@@ -116,8 +116,8 @@ def _hash_of(file: Path) -> str:
     try:
         with h5py.File(file, "r") as opened:
             return str(opened.attrs.get("study_hash", ""))
-    except OSError as error:
-        raise StudyError(f"{file}: is damaged: take it away, then --gather ({error})") from None
+    except OSError:
+        raise StudyError(f"{file}: is damaged: take it away, then --gather") from None
 
 
 def _identity(study: Study) -> dict[str, Any]:

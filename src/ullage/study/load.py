@@ -75,6 +75,9 @@ def study_of(given: StudySource, changed_by: str = "") -> Study:
         With every fault found.
     """
     data, source = read_toml(given.text, given.name)
+    if "scenario" not in data and {"reservoir", "duty"} & data.keys():
+        text = "is a scenario, not a study: ullage run simulates it; a study file names its `scenario`"
+        raise ScenarioError([Fault(given.name, None, "", text)])
     folder = Path(given.name).parent
     found = examined(StudySpec, data, source, folder, STUDY_RULES)
     if found.spec is None or ("scenario",) in found.places:

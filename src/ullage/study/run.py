@@ -20,7 +20,7 @@ from ullage.scenario.compile import compile_problem
 from ullage.study.gather import gather
 from ullage.study.ledger import Ledger, StudyError, open_ledger
 from ullage.study.plan import Study
-from ullage.study.shard import Done, do_shard
+from ullage.study.shard import Done, do_shard, load_shard
 from ullage.study.workers import Silent, Watcher, done_by_workers
 
 if TYPE_CHECKING:
@@ -79,15 +79,17 @@ def run_study(
     return open_results(ledger.directory)
 
 
-def to_do(ledger: Ledger, *, resume: bool) -> list[int]:
-    """Return the shards that are missing.
+def to_do(ledger: Ledger, *, resume: bool, part: tuple[int, int] = (1, 1)) -> list[int]:
+    """Return the shards that are missing or damaged.
 
     Parameters
     ----------
     ledger : Ledger
         The directory of the study.
     resume : bool
-        Whether it may hold a part already.
+        Whether it may hold a part already; what is there is then looked at.
+    part : tuple of int
+        Which of how many equal parts is meant, from 1 on.
 
     Returns
     -------
@@ -99,10 +101,20 @@ def to_do(ledger: Ledger, *, resume: bool) -> list[int]:
     StudyError
         If it holds a part and may not.
     """
-    missing = ledger.missing()
+    missing = {*ledger.missing()}
     if 0 < len(missing) < ledger.study.shards and not resume:
         raise StudyError(f"{ledger.directory}: {ledger.progress()}: add --resume to go on, or take another directory")
-    return missing
+    first, step = part
+    meant = range(first - 1, ledger.study.shards, step)
+    return [shard for shard in meant if shard in missing or (resume and not _sound(ledger, shard))]
+
+
+def _sound(ledger: Ledger, shard: int) -> bool:
+    try:
+        load_shard(ledger.study, shard, ledger.shard_file(shard), [])
+    except ResultsError:
+        return False
+    return True
 
 
 def run_shards(

@@ -12,7 +12,7 @@ import h5py
 import numpy as np
 from numpy.typing import NDArray
 
-from ullage.errors import STATUS_DONE, STATUS_REFUSED, ScenarioError, SimulationError
+from ullage.errors import STATUS_DONE, STATUS_REFUSED, STATUSES, ScenarioError, SimulationError
 from ullage.kernel.state import State, record_dtype
 from ullage.results.batch import Marched, batch_of, march_slice, slices_of, unmarched
 from ullage.results.dataset import FORMAT_VERSION
@@ -239,19 +239,27 @@ def load_shard(study: Study, shard: int, path: Path, columns: list[int]) -> Shar
     ResultsError
         If it is damaged or belongs elsewhere.
     """
+    if not path.is_file():
+        raise ResultsError(f"{path}: is no file: take it away, then --resume does it again")
     try:
         with h5py.File(path, "r") as file:
-            if file.attrs["study_hash"] != study.hash:
-                raise ResultsError(f"{path}: belongs to another study: take it away and go on with --resume")
-            if not np.array_equal(file["members"][()], study.shard_members(shard)):
-                raise ResultsError(f"{path}: is another shard under this name: take it away and go on with --resume")
-            failed = file["sentences"][()] if "sentences" in file else ()
-            return Shard(
-                file["members"][()],
-                file["statuses"][()],
-                file["figures"][()],
-                {int(row["member"]): row["sentence"].decode() for row in failed},
-                file["traces"][:, columns] if columns and "traces" in file else np.empty((0, len(columns), 0)),
-            )
-    except (OSError, KeyError, RuntimeError, ValueError) as error:
-        raise ResultsError(f"{path}: is damaged: take it away and go on with --resume ({error})") from None
+            whose, found = file.attrs["study_hash"], _read(file, columns)
+    except (OSError, LookupError, RuntimeError, TypeError, ValueError, AttributeError):
+        raise ResultsError(f"{path}: is damaged: --resume does it again") from None
+    if whose != study.hash:
+        raise ResultsError(f"{path}: belongs to another study: --resume does it again")
+    if not np.array_equal(found.members, study.shard_members(shard)):
+        raise ResultsError(f"{path}: is another shard under this name: --resume does it again")
+    return found
+
+
+def _read(file: h5py.File, columns: list[int]) -> Shard:
+    """Read a shard; what has not the types and lengths of one raises one of the errors of a damaged file."""
+    members, statuses, figures = (file[name][()] for name in ("members", "statuses", "figures"))
+    if not (figures.dtype == figure_dtype() and len(members) == len(statuses) == len(figures)):
+        raise ValueError("not the figures of a shard")
+    failed = file["sentences"][()] if "sentences" in file else ()
+    traces = file["traces"][:, columns] if columns and "traces" in file else np.empty((0, len(columns), 0))
+    if not np.isin(statuses, STATUSES).all():
+        raise ValueError("no status of a race")
+    return Shard(members, statuses, figures, {int(row["member"]): row["sentence"].decode() for row in failed}, traces)
