@@ -229,3 +229,24 @@ def test_a_study_of_which_no_race_is_finished_fails(command, asked, tmp_path):
     code, output, errors = command("study", asked, "--out", "out")
     assert (code, errors) == (1, "")
     assert "0 races done, 2 not finished" in output
+
+
+def test_what_is_varied_cannot_be_set(command, asked):
+    code, output, errors = command("study", asked, "--out", "out", "--set", "reservoir.fill=0.8")
+    assert (code, output, errors) == (2, "", "--set reservoir.fill: is varied by the study, so it cannot be set\n")
+
+
+def test_a_cap_that_is_taken_off_is_warned_of(command, asked, tmp_path):
+    write_study(
+        tmp_path,
+        '[[axis]]\nkey = "event.0.time"\nvalues = ["20 s", "60 s"]\n',
+        {"event": [{"action": "cap off", "time": "5 s"}]},
+    )
+    code, output, errors = command("study", asked, "--out", "out")
+    assert (code, errors) == (0, "")
+    assert output.startswith("warning: in 2 of 2 the cap is taken off; how hot the oil is then a study does not judge")
+
+
+def test_python_is_told_what_a_study_is(tmp_path):
+    with pytest.raises(TypeError, match=r"'study\.toml' is no study: ul\.load_study reads one from a file"):
+        ullage.study.run.run_study("study.toml", tmp_path)

@@ -180,7 +180,8 @@ def _answer(ledger: Ledger, units: str | None, as_json: bool, quiet: bool) -> bo
     if as_json:
         click.echo(text)
         return finished
-    click.echo("\n".join([study_text(data, shown), *warned_lines(ledger.study), *lines, *missing]))
+    warned = "\n".join([*warned_lines(ledger.study), ""])
+    click.echo("\n".join([f"{warned}{study_text(data, shown)}", *lines, *missing]))
     click.echo(f"written to {folder}: {', '.join(written)}")
     click.echo(SHORT_CAUTION)
     return finished

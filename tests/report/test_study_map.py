@@ -145,10 +145,10 @@ def test_the_legend_says_with_what_number():
         assert part in text
 
 
-def test_what_holds_everywhere_is_said_and_not_hatched():
+def test_what_holds_everywhere_makes_the_map_grey_and_is_said():
     figure = map_figure(chart(peak_oil_temperature=420.0), "metric")
     assert "too hot" not in hatched(figure)
-    assert "all over the map, so not hatched: too hot, oil at 135 °C" in text_of(figure)
+    assert "ALL OVER THE MAP, hence grey: too hot, oil at 135 °C" in text_of(figure)
 
 
 def test_the_scenarios_own_point_is_marked_where_it_lies_in_the_map():

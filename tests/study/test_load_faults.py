@@ -74,7 +74,7 @@ CASES = {
     ),
     "values and range": (
         axis("reservoir.fill", "values = [0.8]\nlow = 0.7\nhigh = 0.8"),
-        (4, "axis.0", "needs `values`, or `low` and `high`"),
+        (4, "axis.0", "has `values` and a range: give one of them"),
         axis("reservoir.fill", "values = [0.8]"),
     ),
     "one end": (

@@ -250,6 +250,7 @@ def _heads(data: xr.Dataset) -> list[tuple[str, FontProperties]]:
         else f"{int(traced.sum())} races"
     )
     words = f"{races}. Each line: so many of them stay under it just then. Dark: the middle half; pale: nine in ten."
+    words += " Between the moments that were traced it gets worse: see the figures."
     titles = textwrap.wrap(title, 46)[:2]
     return [(line, BOLD) for line in titles] + [(line, PLAIN) for line in textwrap.wrap(words, _LETTERS)]
 

@@ -37,6 +37,8 @@ _DPI = 240.0
 _WIDTH, _PLOT_HEIGHT = 4.5, 3.5
 _ROW_LETTERS = 16
 _LETTERS = 60
+# grey where something that is forbidden holds all over the map
+_GREY = LinearSegmentedColormap.from_list("grey", ["#dddddd", "#cccccc", "#999999"])
 _PALE = LinearSegmentedColormap.from_list("pale", ["#ffffff", "#f3e3b3", "#d8b768"])
 _DIAMOND: dict[str, Any] = {
     "marker": "D",
@@ -101,7 +103,7 @@ def map_figure(data: xr.Dataset, units: System = "metric", figure: str | None = 
     page = Figure(figsize=(_WIDTH, height), dpi=_DPI)
     width = _WIDTH - left - 0.25
     axes = page.add_axes((left / _WIDTH, (foot + 0.1) / height, width / _WIDTH, _PLOT_HEIGHT / height))
-    _draw(axes, across, up, shown, cells)
+    _draw(axes, across, up, shown, cells, _GREY if everywhere else _PALE)
     for row, (text, font) in enumerate(heads):
         page.text(0.04, 1.0 - (0.1 + 0.17 * row) / height, text, va="top", fontproperties=font, parse_math=False)
     _write_legend(page, legend, foot - 0.46)
@@ -124,11 +126,13 @@ def _shown(data: xr.Dataset, across: GridAxis, up: GridAxis, figure: str, units:
     return _Shown(zero + (one - zero) * cells, "" if unit == "1" else unit + gauge, variable.long_name.split(",")[0])
 
 
-def _draw(axes: Axes, across: GridAxis, up: GridAxis, shown: _Shown, cells: dict[str, Flags]) -> None:
+def _draw(
+    axes: Axes, across: GridAxis, up: GridAxis, shown: _Shown, cells: dict[str, Flags], colors: LinearSegmentedColormap
+) -> None:
     right, top = edges(across.values), edges(up.values)
     found = np.ma.masked_invalid(shown.cells)
     least = 0.0 if not found.count() or found.min() >= 0.0 else None  # a time or a share of nothing is white
-    axes.pcolormesh(right, top, found, cmap=_PALE, vmin=least, rasterized=True, zorder=0.5)
+    axes.pcolormesh(right, top, found, cmap=colors, vmin=least, rasterized=True, zorder=0.5)
     for name, flags in cells.items():
         draw_region(axes, right, top, flags, name)
     axes.set_xlim(right[0], right[-1])
@@ -194,7 +198,7 @@ def _heads(
         texts += [f"{where}: {axis.name}"] if axis.rows else []
     if others := [axis.name for axis in axes_there[2:]]:
         texts.append(f"everywhere the worst over {', '.join(others)}")
-    texts += [unit_sign(f"all over the map, so not hatched: {each.name}, {each.number}") for each in everywhere]
+    texts += [unit_sign(f"ALL OVER THE MAP, hence grey: {each.name}, {each.number}") for each in everywhere]
     worried = int((hottest_oil(data) >= WORRYING_OIL).sum())
     if worried:
         limit = number_text(WORRYING_OIL, "K", units)

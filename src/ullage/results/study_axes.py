@@ -150,7 +150,8 @@ def value_text(data: xr.Dataset, key: str, member: int, units: System) -> str:
 
 def member_text(data: xr.Dataset, member: int, units: System, most: int = 3) -> str:
     """Name a member: its number, and what it has for the first axes."""
-    keys = [axis.keys[0] for axis in axes_of(data)]
+    axes = axes_of(data)
+    keys = axes[0].keys if len(axes) == 1 else [axis.keys[0] for axis in axes]
     values = ", ".join(f"{key_words(key)} {value_text(data, key, member, units)}" for key in keys[:most])
     more = f" and {len(keys) - most} more" if len(keys) > most else ""
     return f"member {int(data.member.values[member])}: {values}{more}"

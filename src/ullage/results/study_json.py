@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from ullage.results.study_forbidden import forbidden, free
 from ullage.results.summary import STATE_FIGURES
 
 _PERCENTILES = (0, 5, 50, 95, 100)
@@ -27,7 +28,8 @@ def study_json(data: xr.Dataset, effects: Sequence[xr.Dataset] = ()) -> str:
     Returns
     -------
     str
-        What identifies the study; members by status; lowest, 5 %, median, 95 % and highest value of each figure over
+        What identifies the study; members by status, by what is forbidden, and free of all that; lowest, 5 %, median,
+        95 % and highest value of each figure over
         the members that are done, null where there is none. Of the oil temperature it is the hottest node. The effects
         are shares of the variance by input, with the ends of their intervals.
     """
@@ -37,6 +39,8 @@ def study_json(data: xr.Dataset, effects: Sequence[xr.Dataset] = ()) -> str:
         **{name: data.attrs[name] for name in names},
         "members": data.sizes["member"],
         "statuses": dict(zip(statuses.tolist(), counts.tolist(), strict=True)),
+        "forbidden": {each.name: int(each.members.sum()) for each in forbidden(data, "metric")},
+        "free": int(free(data, "metric").sum()),
         "figures": {name: _spread(data[name]) for name in (*STATE_FIGURES, "shaft_energy")},
         "effects": {each.attrs["figure"]: _shares(each) for each in effects if not each.attrs["sentence"]},
     }

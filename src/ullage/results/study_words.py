@@ -68,6 +68,8 @@ def study_text(data: xr.Dataset, units: System) -> str:
     lines = [str(data.attrs["title"] or "untitled study"), *_counted(data, finished)]
     if not finished.any():
         return "\n".join(lines)
+    turning = data.time_turning.values[finished]
+    lines += wrapped(f"races in which the pump turns {_span_text(float(turning.min()), float(turning.max()))}")
     equal = is_sample(data)
     lines += ["of the races, 5 %, half and 95 % stay under:" if equal else "lowest, middle and highest of the races:"]
     for figure in ASKED:
@@ -88,6 +90,11 @@ def _counted(data: xr.Dataset, finished: NDArray[np.bool_]) -> Iterator[str]:
         sentence, count = Counter(str(each) for each in sentences[~finished]).most_common(1)[0]
         most = f"all {failed}" if count == failed else f"{count} of these"
         yield from wrapped(f"{most}: {sentence}")
+
+
+def _span_text(least: float, most: float) -> str:
+    least_text, most_text = duration_text(least), duration_text(most)
+    return most_text if least_text == most_text else f"{least_text} to {most_text}"
 
 
 def figure_words(figure: str) -> str:

@@ -26,6 +26,7 @@ _WIDTH = 100
 _SHOWN = 5  # values of an axis that are named one by one
 _FIRST = 3  # members that are shown
 _TRIED = 1000  # members that are held against the checks
+_OPENED = "the cap is taken off; how hot the oil is then a study does not judge: it burns and injects"
 _TEXT = 60  # bytes of text a member
 
 
@@ -125,7 +126,10 @@ def warned_lines(study: Study) -> list[str]:
     numbers, found = _tried(study), Counter[str]()
     for values in study.design.values(numbers):
         with contextlib.suppress(ScenarioError):
-            found.update(warning.short for warning in warnings_of(study.variants.spec(values), "metric"))
+            spec = study.variants.spec(values)
+            found.update(warning.short for warning in warnings_of(spec, "metric"))
+            if any(event.action == "cap off" for event in spec.event):
+                found[_OPENED] += 1
     of = f"{len(numbers):,}" + ("" if len(numbers) == study.members else " looked at")
     return [f"warning: in {count:,} of {of} {short}" for short, count in found.items()]
 

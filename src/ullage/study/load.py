@@ -89,6 +89,10 @@ def study_of(given: StudySource, changed_by: str = "") -> Study:
     if faults or design is None:
         raise ScenarioError(sorted(faults, key=lambda fault: (fault.file != given.name, fault.line or 0)))
     place: Place = ("axis",) if table is None else ("table",)
+    if set_too := {*design.keys} & {*given.changes}:
+        raise ScenarioError(
+            Fault(changed_by, None, key, "is varied by the study, so it cannot be set") for key in set_too
+        )
     if whole := [*design_faults(base, design)]:
         raise ScenarioError(source.fault(place, text) for text in whole)
     kept = given._replace(text=write_toml(data))

@@ -67,7 +67,11 @@ def run_study(
         If something cannot be written.
     ValueError
         If `workers` or `device` cannot be had.
+    TypeError
+        If `study` is not one.
     """
+    if not isinstance(study, Study):
+        raise TypeError(f"{study!r:.60} is no study: ul.load_study reads one from a file")
     if device != "cpu" or (workers is not None and workers < 1):
         raise ValueError(f"device is {device!r}, workers is {workers}; take device 'cpu' and whole numbers from 1 on")
     if workers is not None and client is not None:

@@ -198,7 +198,7 @@ def save_shard(shard: Shard, path: Path, study_hash: str) -> None:
     """
     inside = io.BytesIO()
     checked: dict[str, Any] = {"fletcher32": True, "chunks": True}
-    with h5py.File(inside, "w", track_order=False) as file:
+    with h5py.File(inside, "w", libver="latest") as file:  # the newest form checks its headers too
         file.attrs["format_version"] = FORMAT_VERSION
         file.attrs["study_hash"] = study_hash
         file.create_dataset("members", data=shard.members, track_times=False, **checked)

@@ -101,7 +101,8 @@ def _values_or_range(spec: StudySpec) -> Iterator[Found]:
     for place, axis in enumerate(spec.axis):
         ranged = axis.low is not None or axis.high is not None
         if ranged == bool(axis.values):
-            yield ("axis", place), "needs `values`, or `low` and `high`"
+            both = "has `values` and a range: give one of them"
+            yield ("axis", place), both if ranged else "needs `values`, or `low` and `high`"
         elif ranged and (axis.low is None or axis.high is None):
             yield ("axis", place), "a range needs `low` and `high`"
         elif ranged and axis.keys:

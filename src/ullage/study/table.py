@@ -88,6 +88,8 @@ def read_member_table(path: Path) -> MemberTable:
 def _faults(table: MemberTable, head: int) -> Iterator[Fault]:
     if len(table.keys) > MOST_COLUMNS:
         yield Fault(table.name, head, "", f"has more than {MOST_COLUMNS} columns")
+    if len(table.keys) == 1 and ";" in table.keys[0]:
+        yield Fault(table.name, head, "", "has semicolons between its columns: write commas")
     for place, key in enumerate(table.keys):
         if not key:
             yield Fault(table.name, head, "", f"column {place + 1} has no key")
