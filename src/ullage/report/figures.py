@@ -9,7 +9,6 @@ from typing import Any
 import numpy as np
 import xarray as xr
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.ticker import MaxNLocator
@@ -32,9 +31,9 @@ from ullage.report.labels import (
     unit_sign,
 )
 from ullage.report.lanes import lanes_of, plot_lanes
+from ullage.report.picture import save_picture
 from ullage.report.traces import Floats, extremes_by_column
 from ullage.results.display import System, shown_value, to_display
-from ullage.results.store import written_whole
 from ullage.results.summary import summarise
 from ullage.results.verdict import OVER_RATING, over_rating
 from ullage.units import digits
@@ -281,7 +280,4 @@ def save_race_figure(data: xr.Dataset, path: str | Path, units: System = "metric
     ResultsError
         If the file cannot be written.
     """
-    figure = race_figure(data, units)
-    FigureCanvasAgg(figure)
-    with written_whole(path) as part, part.open("wb") as file:
-        figure.savefig(file, format="png", dpi=_DPI, pil_kwargs={"compress_level": 1})
+    save_picture(race_figure(data, units), path)

@@ -8,12 +8,12 @@ from pathlib import Path
 
 import xarray as xr
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from ullage.report.choice_styles import figure_of, gas_minutes, labels_of, planned_stop, short_name, status_of
 from ullage.report.figures import FOOTER
 from ullage.report.labels import BOLD, HUGE, LINE, PLAIN, clipped, drawable, number_text, short_duration
+from ullage.report.picture import save_picture
 from ullage.report.pit_panels import (
     LEFT,
     PLOT,
@@ -26,7 +26,6 @@ from ullage.report.pit_panels import (
     time_axis,
 )
 from ullage.results.display import System
-from ullage.results.store import written_whole
 from ullage.units import clock
 
 PIT_FIGURE = "pit.png"
@@ -129,7 +128,4 @@ def save_pit_figure(choices: xr.Dataset, path: str | Path, units: System = "metr
     ResultsError
         If the file cannot be written.
     """
-    figure = pit_figure(choices, units)
-    FigureCanvasAgg(figure)
-    with written_whole(path) as part, part.open("wb") as file:
-        figure.savefig(file, format="png", dpi=_DPI, pil_kwargs={"compress_level": 1})
+    save_picture(pit_figure(choices, units), path)

@@ -9,7 +9,6 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 from matplotlib.lines import Line2D
@@ -30,9 +29,9 @@ from ullage.report.labels import (
     time_ticks,
     unit_sign,
 )
+from ullage.report.picture import save_picture
 from ullage.report.traces import Floats
 from ullage.results.display import System, shown_value
-from ullage.results.store import written_whole
 from ullage.results.study_axes import done, is_sample, sampling_of
 from ullage.results.variables import VARIABLES
 from ullage.results.verdict import COLD_SUCTION, FULL_TANK, STOPPING_OIL, WORRYING_OIL
@@ -274,7 +273,4 @@ def save_study_bands(data: xr.Dataset, path: str | Path, units: System = "metric
     UllageError
         If the members are those of a grid or a table, or nothing was traced.
     """
-    page = bands_figure(data, units)
-    FigureCanvasAgg(page)
-    with written_whole(path) as part, part.open("wb") as file:
-        page.savefig(file, format="png", dpi=_DPI, pil_kwargs={"compress_level": 1})
+    save_picture(bands_figure(data, units), path)

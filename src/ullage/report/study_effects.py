@@ -8,7 +8,6 @@ from pathlib import Path
 import numpy as np
 import xarray as xr
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 from matplotlib.ticker import MaxNLocator
@@ -16,7 +15,7 @@ from matplotlib.ticker import MaxNLocator
 from ullage.errors import UllageError
 from ullage.report.figures import FOOTER
 from ullage.report.labels import BOLD, PLAIN, clipped
-from ullage.results.store import written_whole
+from ullage.report.picture import save_picture
 from ullage.results.study_axes import key_words
 from ullage.results.study_words import figure_words
 
@@ -113,7 +112,4 @@ def save_study_effects(effects: xr.Dataset, path: str | Path) -> None:
     UllageError
         If there are no effects because the figure does not vary.
     """
-    page = effects_figure(effects)
-    FigureCanvasAgg(page)
-    with written_whole(path) as part, part.open("wb") as file:
-        page.savefig(file, format="png", dpi=_DPI, pil_kwargs={"compress_level": 1})
+    save_picture(effects_figure(effects), path)

@@ -10,7 +10,6 @@ from typing import Any, NamedTuple
 import numpy as np
 import xarray as xr
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
@@ -20,10 +19,10 @@ from matplotlib.ticker import MaxNLocator
 from ullage.errors import UllageError
 from ullage.report.figures import FOOTER
 from ullage.report.labels import BOLD, LETTER, LINE, PLAIN, clipped, drawable, number_text, signed, unit_sign
+from ullage.report.picture import save_picture
 from ullage.report.study_regions import STYLES, Box, Flags, box_about, draw_region, edges, name_regions
 from ullage.report.traces import Floats
 from ullage.results.display import System, short, shown_value
-from ullage.results.store import written_whole
 from ullage.results.study_axes import DONE, figure_values, hottest_oil
 from ullage.results.study_forbidden import Forbidden, forbidden
 from ullage.results.study_grid import GridAxis, grid_axes, laid_out
@@ -256,7 +255,4 @@ def save_study_map(data: xr.Dataset, path: str | Path, units: System = "metric",
     UllageError
         If there are no two axes to draw.
     """
-    page = map_figure(data, units, figure)
-    FigureCanvasAgg(page)
-    with written_whole(path) as part, part.open("wb") as file:
-        page.savefig(file, format="png", dpi=_DPI, pil_kwargs={"compress_level": 1})
+    save_picture(map_figure(data, units, figure), path)

@@ -212,8 +212,7 @@ def _losses(spec: ScenarioSpec) -> Iterator[Found]:
 
 @rule(RACE_RULES, *CLOCK, *_EVENTS, "event.duration")
 def _lasting(spec: ScenarioSpec) -> Iterator[Found]:
-    happenings = _happenings(spec)
-    end = race_pieces(spec)[0][-1].end
+    happenings, end = _happenings(spec), race_pieces(spec)[0][-1].end
     for count, (place, event) in enumerate(happenings, 1):
         if event.name not in _LASTING:
             continue
@@ -222,11 +221,11 @@ def _lasting(spec: ScenarioSpec) -> Iterator[Found]:
         moved = [other for other in later if other.name == CAP and other.direction != _CAP_FOR[event.name]]
         cuts = [(other.time, f"the cap goes {other.direction}") for other in moved]
         cuts += [(other.time, "the next begins") for other in later if other.name == event.name]
-        cuts += [(end, "the race ends")] if done > end else []
+        cuts += [(end, "the race ends")] * (done > end)
         if cuts:
             time, what = min(cuts)
-            lasting = f"{lasts} from {clock(event.time)} to {clock(done)}"
-            yield ("event", place, "action"), f"{lasting}, {what} at {clock(time)}; {remedy}"
+            text = f"{lasts} from {clock(event.time)} to {clock(done)}, {what} at {clock(time)}; {remedy}"
+            yield ("event", place, "action"), text
 
 
 @rule(RACE_RULES, *_VOLUMES, "reservoir.compliance", *_PRESSURE, *_TEMPERATURE, *_WATER)
@@ -248,8 +247,7 @@ def _oil_left(spec: ScenarioSpec) -> Iterator[Found]:
 @rule(RACE_RULES, *_VOLUMES, "event.action", "event.fault")
 def _hot_mark(spec: ScenarioSpec) -> Iterator[Found]:
     filled = [place for place, event in enumerate(spec.event) if event.fault == TO_THE_MARK]
-    least = _LEAST_SHARE * spec.reservoir.volume
-    if filled and _left(spec).volume >= least > _coldest(spec):
+    if filled and _left(spec).volume >= _LEAST_SHARE * spec.reservoir.volume > _coldest(spec):
         for place in filled:
             yield ("event", place, "fault"), f"leaves too little oil: {_DRAWN_EMPTY}"
 
