@@ -250,3 +250,11 @@ def test_a_cap_that_is_taken_off_is_warned_of(command, asked, tmp_path):
 def test_python_is_told_what_a_study_is(tmp_path):
     with pytest.raises(TypeError, match=r"'study\.toml' is no study: ul\.load_study reads one from a file"):
         ullage.study.run.run_study("study.toml", tmp_path)
+
+
+def test_a_study_that_is_no_proper_toml_or_names_a_study_is_told_as_a_study(command, asked, tmp_path):
+    (tmp_path / "open.toml").write_text((tmp_path / asked).read_text() + 'table = "members.csv')
+    assert "closing quote" in command("check", "open.toml")[2]
+    (tmp_path / "self.toml").write_text((tmp_path / asked).read_text().replace("truck.toml", "self.toml"))
+    text = "self.toml:3: scenario: names a study; the scenario from which it differs is wanted\n"
+    assert command("check", "self.toml") == (2, "", text)

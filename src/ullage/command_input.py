@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 import tomllib
 from pathlib import Path
@@ -26,11 +27,11 @@ class Given(NamedTuple):
 
     @property
     def is_study(self) -> bool:
-        """Whether it is a study, by the keys that only a study has; what cannot be read is taken for a scenario."""
+        """Whether it is a study, by what only a study has, also where it is no proper TOML."""
         try:
             return not {"scenario", "axis"}.isdisjoint(tomllib.loads(self.text))
         except ValueError:
-            return False
+            return re.search(r"(?m)^\s*(\[\[axis\]\]|scenario\s*=)", self.text) is not None
 
     def scenario(self) -> Scenario:
         """Return the scenario.

@@ -288,6 +288,16 @@ CASES = {
         (4, "axis.0", "has more than 5000 whole numbers: give `steps`, or a narrower range"),
         axis("duty.seed", "low = 1\nhigh = 2"),
     ),
+    "too large a whole number": (
+        axis("duty.seed", "values = [9223372036854775808]"),
+        (6, "axis.0.values.0", "is too large a whole number for the results"),
+        axis("duty.seed", "values = [9223372036854775807]"),
+    ),
+    "too large an end": (
+        axis("duty.seed", f"low = 0\nhigh = 1{'0' * 400}\nsteps = 2"),
+        (7, "axis.0.high", "is too large a whole number for the results"),
+        axis("duty.seed", "low = 0\nhigh = 1000\nsteps = 2"),
+    ),
     "one place by two names": (
         STOPPED
         + axis("duty.stop.0.duration", 'values = ["1 min"]')

@@ -128,7 +128,7 @@ def _base(
     No race depends on its study of a stop.
     """
     laid_over = _flat(spec.change)
-    scenario = load_scenario(folder / spec.scenario).replace({"pit": None})
+    scenario = _scenario(folder / spec.scenario, source).replace({"pit": None})
     faults: list[Fault] = []
     try:
         scenario = scenario.replace(laid_over, bare_numbers=False, name=_CHANGE) if laid_over else scenario
@@ -138,6 +138,16 @@ def _base(
         return (scenario.replace(changes, bare_numbers=False, name=called) if changes else scenario), faults
     except ScenarioError as error:
         return scenario, [*faults, *error.faults]
+
+
+def _scenario(path: Path, source: Source) -> Scenario:
+    try:
+        return load_scenario(path)
+    except ScenarioError as error:
+        if any(fault.key in ("axis", "scenario") for fault in error.faults):
+            text = "names a study; the scenario from which it differs is wanted"
+            raise ScenarioError([source.fault(("scenario",), text)]) from None
+        raise
 
 
 def _flat(table: Mapping[str, Any], path: str = "") -> dict[str, Any]:

@@ -23,6 +23,8 @@ from ullage.units import KINDS, UnitError, is_gauge
 
 Wrong = tuple[str, str]
 
+_MOST_WHOLE = 2**63 - 1
+
 
 class Column(NamedTuple):
     """Values of a key over members: SI numbers or whole numbers; the text as written; attributes.
@@ -93,6 +95,10 @@ def value_faults(base: Scenario, keys: Sequence[str], rows: Sequence[Row]) -> It
             if place not in plain and (text := _quantity_fault(key, row[place])):
                 yield index, key, text
         values = tuple(row[place] for place in plain)
+        for place in plain:
+            value = row[place]
+            if isinstance(value, int) and abs(value) > _MOST_WHOLE:
+                yield index, keys[place], "is too large a whole number for the results"
         together = repr(values)  # tells 1 from true
         if plain and together not in said:
             said[together] = _set_faults(base, [keys[place] for place in plain], values)[0]
