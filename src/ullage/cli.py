@@ -257,6 +257,12 @@ def main() -> None:
             click.echo(f"the output cannot be written: {error.strerror}", err=True)
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(EXIT_FAILED)
+    except MemoryError as error:
+        _fail(
+            error,
+            EXIT_FAILED,
+            "the memory of this machine is not enough: take fewer members or traces, or a smaller file",
+        )
     except Exception as error:
         _fail(error, EXIT_FAILED, f"internal error: {error!r}; set ULLAGE_DEBUG=1 for details and report it")
 

@@ -181,3 +181,11 @@ def test_any_file_is_a_study_that_its_text_makes_again_or_has_faults_in_words(tm
     made = load_study(file)
     assert len(made.design.values(np.arange(made.members))) == made.members
     assert study_of(made.source).hash == made.hash
+
+
+def test_whole_numbers_of_a_sample_share_their_duty_cycles(tmp_path):
+    asked = study(tmp_path, sample('[[axis]]\nkey = "duty.laps"\nlow = 1\nhigh = 3\n', 4096))
+    assert asked.cycles == 3
+    counts = np.unique([row[0] for row in asked.design.values(np.arange(4096))], return_counts=True)
+    assert counts[0].tolist() == [1, 2, 3]
+    assert counts[1].max() - counts[1].min() <= 2  # an even sequence over three equal parts

@@ -196,6 +196,14 @@ def test_a_damaged_shard_is_named_with_a_remedy(shard_file, damage):
     assert str(caught.value).startswith(f"{file}: is damaged: --resume does it again")
 
 
+def test_traces_of_another_length_are_damage(tmp_path):
+    asked = made(tmp_path, "grid")
+    save_shard(march_shard(asked, 0), tmp_path / "0.h5", asked.hash)
+    replace_in(tmp_path / "0.h5", "traces", np.zeros((9, 1, 3)))
+    with pytest.raises(ResultsError, match="is damaged: --resume does it again"):
+        load_shard(asked, 0, tmp_path / "0.h5", [0])
+
+
 def test_a_shard_of_another_study_is_named_with_a_remedy(shard_file):
     file, asked = shard_file
     another = dataclasses.replace(asked, hash="another")

@@ -23,7 +23,7 @@ from ullage.study.axes import Listed, RangeError, Row, Spread, Value, spread_of
 from ullage.study.design import Design, grid_of
 from ullage.study.design_rules import cycle_keys, design_faults, study_faults
 from ullage.study.plan import Study, StudySource
-from ullage.study.spec import MOST_MEMBERS, STUDY_RULES, Axis, StudySpec
+from ullage.study.spec import MOST_LEVELS, MOST_MEMBERS, STUDY_RULES, Axis, StudySpec
 from ullage.study.table import MemberTable, read_member_table
 from ullage.study.values import key_faults, value_faults
 
@@ -231,7 +231,8 @@ def _range(axis: Axis, base: Scenario, grid: bool) -> tuple[Listed | Spread | No
     whole = quantity_of_key(ScenarioSpec, axis.names[0]) is None
     try:
         spread = spread_of(axis, whole)
-        made = spread.levels(axis.steps) if grid else spread
+        listed = grid or (whole and spread.high - spread.low < MOST_LEVELS)  # whole numbers are rows, equally likely
+        made = spread.levels(axis.steps) if listed else spread
     except RangeError as error:
         return None, [((), str(error))]
     reached = value_faults(base, axis.names, spread.extremes())

@@ -115,7 +115,7 @@ def to_do(ledger: Ledger, *, resume: bool, part: tuple[int, int] = (1, 1)) -> li
 
 def _sound(ledger: Ledger, shard: int) -> bool:
     try:
-        load_shard(ledger.study, shard, ledger.shard_file(shard), [])
+        load_shard(ledger.study, shard, ledger.shard_file(shard), [*range(len(ledger.study.traced.columns))])
     except ResultsError:
         return False
     return True

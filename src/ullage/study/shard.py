@@ -250,6 +250,9 @@ def load_shard(study: Study, shard: int, path: Path, columns: list[int]) -> Shar
         raise ResultsError(f"{path}: belongs to another study: --resume does it again")
     if not np.array_equal(found.members, study.shard_members(shard)):
         raise ResultsError(f"{path}: is another shard under this name: --resume does it again")
+    traced = int(np.isin(found.members, study.traced.members).sum())
+    if columns and traced and found.traces.shape != (traced, len(columns), len(study.traced.times)):
+        raise ResultsError(f"{path}: is damaged: --resume does it again")
     return found
 
 

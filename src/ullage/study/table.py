@@ -12,7 +12,7 @@ from pathlib import Path
 from ullage.errors import Fault, ScenarioError
 from ullage.scenario.source import read_file
 
-MOST_BYTES = 500_000_000
+MOST_BYTES = 50_000_000
 MOST_COLUMNS = 200
 
 
@@ -88,6 +88,7 @@ def read_member_table(path: Path) -> MemberTable:
 def _faults(table: MemberTable, head: int) -> Iterator[Fault]:
     if len(table.keys) > MOST_COLUMNS:
         yield Fault(table.name, head, "", f"has more than {MOST_COLUMNS} columns")
+        return
     if len(table.keys) == 1 and ";" in table.keys[0]:
         yield Fault(table.name, head, "", "has semicolons between its columns: write commas")
     for place, key in enumerate(table.keys):
