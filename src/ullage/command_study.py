@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import json
+import math
 import re
 import sys
 import time
@@ -124,7 +125,7 @@ class Told:
 
         self._members, self._quiet = members, quiet
         self._done = self._failed = 0
-        self._spoken = time.monotonic()
+        self._spoken = math.inf  # counted from the first shard on: what is compiled before is nobody's progress
         self._bar = tqdm(total=members, unit=" races", disable=True if quiet else None, leave=False)
 
     def __enter__(self) -> Told:
@@ -138,6 +139,7 @@ class Told:
         self._done += done.members
         self._failed += done.failed
         self._bar.update(done.members)
+        self._spoken = min(self._spoken, time.monotonic())
         if self._bar.disable and time.monotonic() - self._spoken > _SPEAKS:
             self._say(f"{self._done:,} of {self._members:,} races done, {self._failed:,} failed")
 
