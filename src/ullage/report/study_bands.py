@@ -175,6 +175,7 @@ def plot_bands(data: xr.Dataset, name: str, axes: Axes, units: System = "metric"
     shown = [zero + scale * limit.value for limit in near]
     bottom, top = min([bottom, *shown]), max([top, *shown])
     room = 0.5 * max(scale * _LEAST_SPAN.get(si_units, 0.0) - (top - bottom), 0.12 * (top - bottom))
+    room = room or 0.05 * abs(top) or 1.0  # of bands without any height
     axes.set_ylim(bottom - room, top + room)
     axes.set_xlim(float(data.time[0]), float(time[-1]))
     if si_units == "Pa" and bottom < 0.0 < top:
