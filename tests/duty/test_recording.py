@@ -8,9 +8,9 @@ import pytest
 from ullage.duty import recording
 from ullage.duty.recording import LONGEST_LINE, MOST_FAULTS, Column, RecordingError, read_recording
 
-TIME = Column("t", "s", 1.0, -np.inf, np.inf, "")
-RPM = Column("rpm", "rpm", np.pi / 30.0, 0.0, 1048.0, "0 rpm to 10000 rpm")
-SPEED = Column("GPS speed", "km/h", 1.0 / 3.6, 0.0, 70.0, "0 km/h to 250 km/h")
+TIME = Column("t", "s", 1.0, 0.0, -np.inf, np.inf, "")
+RPM = Column("rpm", "rpm", np.pi / 30.0, 0.0, 0.0, 1048.0, "0 rpm to 10000 rpm")
+SPEED = Column("GPS speed", "km/h", 1.0 / 3.6, 0.0, 0.0, 70.0, "0 km/h to 250 km/h")
 COLUMNS = {"time": TIME, "engine_speed": RPM, "vehicle_speed": SPEED}
 CLEAN = "t,rpm,other,GPS speed\n100.5,3000,x,36\n101.0,3300,,39.6\n101.7,3000,x,36\n"
 
@@ -141,7 +141,9 @@ def test_lap_that_is_too_short_is_refused_at_the_limit(read):
 
 def test_all_faults_come_at_once_in_the_order_of_the_lines(faults):
     text = CLEAN.replace("3300,,39.6", "fast,,-1").replace("101.7", "90").replace("GPS speed", "speed")
-    found = faults(text, {**COLUMNS, "vehicle_speed": SPEED, "steering_load": Column("bar", "bar", 1e5, 0, 2.5e7, "")})
+    found = faults(
+        text, {**COLUMNS, "vehicle_speed": SPEED, "steering_load": Column("bar", "bar", 1e5, 0.0, 0, 2.5e7, "")}
+    )
     assert [line for line, _ in found] == [1, 1, 3, 4]
 
 

@@ -11,11 +11,11 @@ from ullage.scenario.circuit import (
     initial_gas,
     level_at,
     oil_left,
-    race_pieces,
     start_over_ambient,
     start_temperature,
     weather_of,
 )
+from ullage.scenario.race import race_pieces
 
 # At 15 degC the density is the data-sheet value, 870 kg/m3, and no property law enters the mass at the mark.
 COLD = {"reservoir.fill_temperature": "15 degC", "start.temperature": "15 degC"}

@@ -1,10 +1,10 @@
 import pytest
 
 from support import truck
-from ullage.scenario.circuit import pit_stop
 from ullage.scenario.event_spec import Event
 from ullage.scenario.fields import Level
 from ullage.scenario.pit_spec import ChoiceEvent
+from ullage.scenario.race import pit_stop
 
 STOPS = [{"name": "late", "after_lap": 1, "duration": "5 min"}, {"name": "early", "time": "2 min", "duration": "4 min"}]
 

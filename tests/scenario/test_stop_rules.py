@@ -2,7 +2,7 @@ import pytest
 
 from support import truck
 from ullage.errors import ScenarioError
-from ullage.scenario.circuit import race_pieces
+from ullage.scenario.race import race_pieces
 from ullage.scenario.timed_events import timed_events
 
 LAPS = {"duty.laps": 2}  # of 10 min

@@ -29,7 +29,8 @@ from ullage.results.choice_variables import (
 )
 from ullage.results.dataset import FORMAT_VERSION
 from ullage.results.variables import AIR_MODELS, CAP_STATES, attributes
-from ullage.scenario.circuit import level_at, race_pieces
+from ullage.scenario.circuit import level_at
+from ullage.scenario.race import race_pieces
 
 MOST_ROWS = 20_000  # of a choice; a longer race is thinned
 WORTH_SHARING = 500.0  # gauge pressure below which no share of it is told [Pa]

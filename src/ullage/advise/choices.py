@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any, NamedTuple
 
 from ullage.duty.course import NANOSECONDS
-from ullage.scenario.circuit import race_pieces
 from ullage.scenario.load import Scenario
+from ullage.scenario.race import race_pieces
 from ullage.scenario.timed_events import event_times
 
 POURING, CHARGING = 20.0, 30.0  # how long a top-up and a recharge take [s]

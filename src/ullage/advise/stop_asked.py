@@ -7,8 +7,8 @@ from typing import Any
 
 from ullage.errors import Fault, ScenarioError, quoted
 from ullage.hints import did_you_mean
-from ullage.scenario.circuit import race_pieces
 from ullage.scenario.load import Scenario
+from ullage.scenario.race import race_pieces
 from ullage.units import UnitError, clock, parse
 
 _STOP_DURATION = "5 min"  # of a stop that is asked for by time only

@@ -29,11 +29,12 @@ OTHER_MARK = re.compile("[;\t|]")
 
 
 class Column(NamedTuple):
-    """A wanted column: header, unit, what one of the unit is in SI, and the accepted range in SI and in words."""
+    """A wanted column: header, unit, what one and what zero of the unit are in SI, and what is accepted in SI and in words."""
 
     header: str
     unit: str
     factor: float
+    zero: float
     low: float
     high: float
     accepted: str
@@ -212,7 +213,7 @@ def _values(
 def _si_value(cell: str, column: Column, line: int, faults: _Faults) -> float:
     """Return a cell in SI; what is no number or out of range is a fault, and not a number."""
     number = _number(cell)
-    value = math.nan if number is None else number * column.factor
+    value = math.nan if number is None else number * column.factor + column.zero
     if column.low <= value <= column.high and math.isfinite(value):
         return value
     if number is None:

@@ -1,22 +1,17 @@
-"""What a specification means for the circuit: oil grade, race clock, weather, and the air space at the start."""
+"""What a specification means for the circuit: oil grade, weather, and the air space at the start."""
 
 from __future__ import annotations
 
-import functools
 import math
 from typing import NamedTuple
 
 import numpy as np
 
 from ullage.duty.channels import Weather
-from ullage.duty.laps import NamedStop, Piece, StopTime, lay_out
-from ullage.duty.profile import ACCELERATIONS, Array, Profile, Spread, Stretch
-from ullage.duty.recording import Recording
 from ullage.physics import air, oil, tank, water
 from ullage.physics.atmosphere import pressure
-from ullage.scenario.duty_spec import Duty, ScenarioSpec
+from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.fields import Level
-from ullage.scenario.lap_spec import Segment
 from ullage.scenario.presets import GRADES, Grade
 from ullage.scenario.spec import Cap, Fluid
 
@@ -57,69 +52,6 @@ def fluid_grade(fluid: Fluid) -> Grade:
         fluid.viscosity_100 or base.viscosity_100,
         fluid.density_15 or base.density_15,
     )
-
-
-def race_pieces(spec: ScenarioSpec) -> tuple[list[Piece], list[StopTime]]:
-    """Lay the race of a specification on its clock."""
-    return _laid_out(spec.duty, spec.start.elevation)
-
-
-def pit_stop(spec: ScenarioSpec) -> StopTime | None:
-    """Return the stop that a study is of, as the race plans it: the named one, else the first; None without stops."""
-    stops = race_pieces(spec)[1]
-    return next((stop for stop in stops if spec.pit.stop in (None, stop.name)), None)
-
-
-@functools.lru_cache(maxsize=8)
-def _laid_out(duty: Duty, elevation: float) -> tuple[list[Piece], list[StopTime]]:
-    recording = duty.recording
-    stretches = [_recorded(recording.lap, elevation)] if recording else [*map(_stretch, duty.segment)]
-    stops = [
-        NamedStop(
-            stop.name,
-            stop.after_lap,
-            stop.duration,
-            stop.engine == "on",
-            stop.engine_speed,
-            stop.steering_load,
-            stop.time,
-        )
-        for stop in duty.stop
-    ]
-    return lay_out(stretches, stops, duty.laps, elevation, duty.seed or 0)
-
-
-def _stretch(segment: Segment) -> Stretch:
-    spread = Spread(
-        segment.vehicle_speed_spread,
-        segment.engine_speed_spread,
-        segment.steering_load_spread,
-        segment.steering_load_peak or 0.0,
-    )
-    return Stretch(
-        segment.duration or (segment.length or 0.0) / segment.vehicle_speed,
-        segment.vehicle_speed,
-        segment.engine_speed,
-        segment.steering_load,
-        segment.steering_position,
-        segment.elevation,
-        spread if segment.varies else None,
-        (segment.forward_acceleration, segment.left_acceleration, segment.upward_acceleration),
-    )
-
-
-def _recorded(lap: Recording, start_elevation: float) -> Stretch:
-    """Return a recorded lap; what was not recorded is zero, and the elevation that of the start."""
-
-    def channel(name: str, absent: float) -> Array:
-        return lap.channels.get(name, np.full(len(lap.time), absent))
-
-    vehicle, engine, load = (channel(name, 0.0) for name in ("vehicle_speed", "engine_speed", "steering_load"))
-    accelerations = (channel(name, 0.0) for name in ACCELERATIONS)
-    profile = Profile(lap.time, vehicle, engine, load, channel("elevation", start_elevation), *accelerations)
-    duration = float(lap.time[-1])
-    means = [float(np.trapezoid(values, lap.time)) / duration for values in (vehicle, engine, load)]
-    return Stretch(duration, means[0], means[1], means[2], 0.0, float(profile.elevation[-1]), profile)
 
 
 def start_temperature(spec: ScenarioSpec) -> float:

@@ -12,9 +12,10 @@ from ullage.duty.laps import StopTime
 from ullage.kernel.params import Parameters
 from ullage.kernel.state import State, state_with
 from ullage.physics.air import GAS_CONSTANT
-from ullage.scenario.circuit import hole_area, initial_gas, race_pieces, start_temperature, weather_of
+from ullage.scenario.circuit import hole_area, initial_gas, start_temperature, weather_of
 from ullage.scenario.duty_spec import Duty, ScenarioSpec
 from ullage.scenario.parameters import make_parameters
+from ullage.scenario.race import race_pieces
 from ullage.scenario.timed_events import timed_events
 
 

@@ -11,12 +11,13 @@ import numpy as np
 
 from ullage.duty.events import FAN_OVERRIDE, RECHARGE, TimedEvent
 from ullage.duty.laps import Piece
-from ullage.scenario.circuit import fluid_grade, level_at, pit_stop, race_pieces, start_temperature
+from ullage.scenario.circuit import fluid_grade, level_at, start_temperature
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.event_spec import FAN_AUTO, FAN_ON
 from ullage.scenario.fields import Level
 from ullage.scenario.load import Key, Scenario
 from ullage.scenario.pit_spec import Choice
+from ullage.scenario.race import pit_stop, race_pieces
 from ullage.scenario.timed_events import timed_events
 from ullage.units import clock, factor, show
 

@@ -8,8 +8,9 @@ from pydantic import Field
 
 from ullage.scenario.event_spec import Event
 from ullage.scenario.fields import Level, Spec, quantity
-from ullage.scenario.lap_spec import LapRecording, Segment
+from ullage.scenario.lap_spec import Segment
 from ullage.scenario.pit_spec import Pit
+from ullage.scenario.recording_spec import LapRecording
 from ullage.scenario.spec import (
     Air,
     Cap,

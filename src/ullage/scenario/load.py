@@ -11,11 +11,11 @@ from typing import Any, NamedTuple
 from pydantic import BaseModel
 
 from ullage.errors import Fault, ScenarioError
-from ullage.scenario.circuit import race_pieces
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.faults import checked
 from ullage.scenario.fields import Quantity, quantity_of
 from ullage.scenario.limits import Place, places_of, too_large
+from ullage.scenario.race import race_pieces
 from ullage.scenario.source import Source, read_file, read_toml
 from ullage.scenario.toml_text import write_toml
 from ullage.scenario.tree import Data, copied, set_value, tree_of, with_units

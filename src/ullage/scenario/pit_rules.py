@@ -9,12 +9,12 @@ from collections.abc import Iterator
 from ullage.duty.laps import StopTime
 from ullage.hints import did_you_mean
 from ullage.scenario.checks import Find, Found, Rule, rule
-from ullage.scenario.circuit import pit_stop
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.event_rules import EVENT_RULES
 from ullage.scenario.event_spec import Event
 from ullage.scenario.limits import Place
 from ullage.scenario.pit_spec import STANDARD_CHOICES, Choice
+from ullage.scenario.race import pit_stop
 from ullage.scenario.race_rules import RACE_RULES
 from ullage.scenario.stop_rules import CLOCK, misplaced_stops
 from ullage.scenario.timed_events import event_times

@@ -19,18 +19,11 @@ from ullage.duty.events import (
     TimedEvent,
 )
 from ullage.scenario.checks import Found, Rule, rule
-from ullage.scenario.circuit import (
-    InitialGas,
-    OilLeft,
-    fluid_grade,
-    initial_gas,
-    oil_left,
-    race_pieces,
-    start_over_ambient,
-)
+from ullage.scenario.circuit import InitialGas, OilLeft, fluid_grade, initial_gas, oil_left, start_over_ambient
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.event_spec import FAN_AUTO, FAN_ON, FAULT_SIZES
 from ullage.scenario.parameters import make_parameters
+from ullage.scenario.race import race_pieces
 from ullage.scenario.stop_rules import CLOCK
 from ullage.scenario.timed_events import event_times, lost_mass, timed_events
 from ullage.units import clock, show_both

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 
 from ullage.duty.laps import StopTime
 from ullage.scenario.checks import Found, Rule, rule
-from ullage.scenario.circuit import race_pieces
 from ullage.scenario.duty_spec import ScenarioSpec
+from ullage.scenario.race import race_pieces
 from ullage.units import clock
 
 STOP_RULES: list[Rule] = []

@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ullage.errors import ScenarioError
-from ullage.scenario.circuit import race_pieces
 from ullage.scenario.load import Scenario
+from ullage.scenario.race import race_pieces
 from ullage.scenario.variants import Variants
 from ullage.study.design import Design
 from ullage.study.spec import Traces

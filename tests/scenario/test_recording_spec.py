@@ -5,11 +5,11 @@ from support import TRUCK, truck
 from ullage.api import simulate
 from ullage.errors import ScenarioError
 from ullage.kernel.params import CHANNEL_INDEX
-from ullage.scenario.circuit import race_pieces
 from ullage.scenario.compile import compile_problem
 from ullage.scenario.describe import describe
 from ullage.scenario.load import Scenario, load_scenario
 from ullage.scenario.parameters import make_parameters
+from ullage.scenario.race import race_pieces
 from ullage.scenario.toml_text import write_toml
 
 ROWS = [(0.0, 3000, 20, 900), (10.25, 3600, 40, 950), (20.0, 2400, 60, 1000), (60.0, 3000, 20, 940)]
