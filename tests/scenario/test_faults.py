@@ -4,8 +4,8 @@ from support import TRUCK, truck
 from ullage.errors import ScenarioError
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.fields import nested_spec, quantity_of
-from ullage.scenario.lap_spec import LapRecording
 from ullage.scenario.load import Scenario
+from ullage.scenario.recording_spec import LapRecording
 from ullage.scenario.tree import set_value, tree_of
 
 PLANTED = '''\

@@ -29,7 +29,7 @@ OTHER_MARK = re.compile("[;\t|]")
 
 
 class Column(NamedTuple):
-    """A wanted column: header, unit, what one and what zero of the unit are in SI, and what is accepted in SI and in words."""
+    """A wanted column: header, unit, one and zero of the unit in SI, what is accepted, in SI and in words."""
 
     header: str
     unit: str
