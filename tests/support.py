@@ -94,6 +94,8 @@ SOUND = {
     "cap_on": 1.0,
     "strainer_factor": 1.0,
     "bore_share": 1.0,
+    "ground_roughness": 1.0,
+    "wetting": 1.0,
 }
 
 

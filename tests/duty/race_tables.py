@@ -8,8 +8,8 @@ from ullage.duty.laps import lay_out
 from ullage.duty.profile import Profile, Stretch
 from ullage.kernel.params import CHANNEL_INDEX
 
-WARM = Bay(20.0, 10.0, 180.0, 363.15, 360.0, 5400.0, 363.15)  # the block starts warm: the bay follows on its own
-COLD = Bay(20.0, 10.0, 180.0, 363.15, 360.0, 5400.0, 293.15)
+WARM = Bay(20.0, 10.0, 180.0, 363.15, 360.0, 5400.0, 363.15, 10.0)  # the block starts warm: the bay follows on its own
+COLD = Bay(20.0, 10.0, 180.0, 363.15, 360.0, 5400.0, 293.15, 10.0)
 SOUND = Sound(leak_area=2e-9, core_blockage=0.2, water_content=1e-5)
 STILL = Weather((0.0,), (293.15,), 0.0)
 DRIVE = Stretch(600.0, 20.0, 400.0, 2e6, 0.3, 1500.0)

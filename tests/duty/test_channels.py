@@ -171,7 +171,7 @@ def test_bay_of_a_cold_engine_is_at_ambient_and_never_below():
     assert over[0] == 0.0
     assert np.all(over >= 0.0)
     assert np.all(over < 20.0)
-    frozen = table_of(bay=Bay(20.0, 10.0, 180.0, 263.15, 360.0, 5400.0, 263.15))  # a block colder than the air
+    frozen = table_of(bay=Bay(20.0, 10.0, 180.0, 263.15, 360.0, 5400.0, 263.15, 10.0))  # a block colder than the air
     assert np.all(channel(frozen, "bay_temperature") == 293.15)
 
 

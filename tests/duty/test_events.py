@@ -42,7 +42,13 @@ def test_without_events_nothing_switches():
 
 def test_faults_drive_channels_that_keep_their_value_between_rows():
     driven = {effect.channel for effect in FAULTS.values()}
-    assert driven == {*CHANNELS[FIRST_MODE:]} - {"cap_on", "recharge_pressure", "fan_forced"}
+    assert driven == {*CHANNELS[FIRST_MODE:]} - {
+        "cap_on",
+        "recharge_pressure",
+        "fan_forced",
+        "ground_roughness",
+        "wetting",
+    }
     assert set(Sound._fields) < driven
     assert set(CAP_VALVES) < driven
 

@@ -16,7 +16,7 @@ def fault(name, begin, end=None, size=None):
 
 def test_sound_truck_has_the_channels_of_its_scenario():
     found = table_of()
-    expected = {"cap_on": 1.0, "strainer_factor": 1.0, "bore_share": 1.0} | {
+    expected = {"cap_on": 1.0, "strainer_factor": 1.0, "bore_share": 1.0, "ground_roughness": 1.0, "wetting": 1.0} | {
         "leak_area": 2e-9,
         "core_blockage": 0.2,
         "water_content": 1e-5,

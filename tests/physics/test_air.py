@@ -32,10 +32,12 @@ def test_a_surface_without_transfer_takes_up_nothing():
 
 
 def test_rough_ground_stirs_the_surface_up_to_its_factor():
-    assert air.transfer_velocity(2e-5, 10.0, 0.0) == 2e-5
-    assert air.transfer_velocity(2e-5, 10.0, 2.5) == pytest.approx(2e-5 * 5.5, rel=1e-12)
-    assert air.transfer_velocity(2e-5, 10.0, 5.0) == pytest.approx(2e-4, rel=1e-12)
-    assert air.transfer_velocity(2e-5, 10.0, 30.0) == air.transfer_velocity(2e-5, 10.0, 5.0)
+    assert air.transfer_velocity(2e-5, 10.0, 0.0, 1.0) == 2e-5
+    assert air.transfer_velocity(2e-5, 10.0, 2.5, 1.0) == pytest.approx(2e-5 * 5.5, rel=1e-12)
+    assert air.transfer_velocity(2e-5, 10.0, 5.0, 1.0) == pytest.approx(2e-4, rel=1e-12)
+    assert air.transfer_velocity(2e-5, 10.0, 30.0, 0.0) == 2e-5  # a smooth road stirs nothing
+    assert air.transfer_velocity(2e-5, 10.0, 30.0, 2.0) == pytest.approx(3.8e-4, rel=1e-12)  # 1 + 2 (10 - 1)
+    assert air.transfer_velocity(2e-5, 10.0, 30.0, 1.0) == air.transfer_velocity(2e-5, 10.0, 5.0, 1.0)
 
 
 def test_air_of_a_closed_vessel_is_shared_as_the_mass_balance_says():

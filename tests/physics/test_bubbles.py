@@ -81,8 +81,8 @@ def test_the_bubble_that_an_air_release_test_just_lets_go_is_of_a_tenth_of_a_mil
 # --- drawn in, and light ---
 
 
-def drawn(port_level, level=0.8, slosh=3.0, speed=0.0):
-    return bubbles.drawn_in_share(0.0001, 0.02, port_level, level, slosh, speed)
+def drawn(port_level, level=0.8, slosh=3.0, speed=0.0, roughness=1.0):
+    return bubbles.drawn_in_share(0.0001, 0.02, port_level, level, slosh, speed, roughness)
 
 
 def test_a_return_draws_in_little_below_the_surface_and_much_above():
@@ -98,7 +98,9 @@ def test_a_return_draws_in_little_below_the_surface_and_much_above():
 def test_rough_ground_draws_in_more_up_to_its_factor():
     assert drawn(0.3, speed=2.5) == pytest.approx(2e-4, rel=1e-12)
     assert drawn(0.3, speed=5.0) == drawn(0.3, speed=40.0) == pytest.approx(3e-4, rel=1e-12)
-    assert bubbles.drawn_in_share(0.0, 0.02, 0.3, 0.8, 3.0, 40.0) == 0.0
+    assert drawn(0.3, speed=40.0, roughness=0.0) == drawn(0.3)  # a smooth road stirs nothing
+    assert drawn(0.3, speed=40.0, roughness=0.5) == pytest.approx(2e-4, rel=1e-12)
+    assert bubbles.drawn_in_share(0.0, 0.02, 0.3, 0.8, 3.0, 40.0, 1.0) == 0.0
 
 
 def test_oil_takes_fewer_bubbles_the_more_it_holds_and_none_from_30_per_cent():

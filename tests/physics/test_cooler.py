@@ -43,8 +43,9 @@ def test_scaled_conductance_is_zero_without_flow():
 
 def test_outside_conductance_doubles_at_30_metres_per_second():
     # (1 + v / 10)^0.5, engineering judgement; values by arithmetic.
-    assert cooler.outside_conductance(8.0, 0.0) == 8.0
-    assert cooler.outside_conductance(8.0, 30.0) == pytest.approx(16.0, rel=1e-15)
+    assert cooler.outside_conductance(8.0, 0.0, 1.0) == 8.0
+    assert cooler.outside_conductance(8.0, 30.0, 1.0) == pytest.approx(16.0, rel=1e-15)
+    assert cooler.outside_conductance(8.0, 0.0, 10.0) == 80.0  # in water
     # At speed it goes with the root, as a plate in laminar flow (Pohlhausen, Nu ~ Re^0.5); 10 / v is left: 5 %.
-    ratio = cooler.outside_conductance(8.0, 400.0) / cooler.outside_conductance(8.0, 100.0)
+    ratio = cooler.outside_conductance(8.0, 400.0, 1.0) / cooler.outside_conductance(8.0, 100.0, 1.0)
     assert ratio == pytest.approx(2.0, rel=0.05)

@@ -23,7 +23,7 @@ from ullage.duty.events import (
     switch_times,
 )
 from ullage.duty.laps import Piece
-from ullage.duty.profile import ACCELERATIONS, Array, Profile
+from ullage.duty.profile import ACCELERATIONS, Array, Profile, Stretch
 from ullage.kernel.params import CHANNEL_INDEX, CHANNELS, ENGINE_TURNS, FIRST_MODE
 from ullage.physics.atmosphere import pressure
 
@@ -33,7 +33,7 @@ STANDING_SPEED = 0.3  # below it nothing cools the bay [m s-1]
 
 @dataclass(frozen=True)
 class Bay:
-    """Engine bay and block, SI units."""
+    """Engine bay and block, SI units; `wet_factor` is how much more heat the parts give off in water."""
 
     offset: float
     stop_rise: float
@@ -42,6 +42,7 @@ class Bay:
     block_warming_time: float
     block_cooling_time: float
     start_temperature: float
+    wet_factor: float
 
 
 @dataclass(frozen=True)
@@ -119,9 +120,11 @@ def build_table(
     left, right = (_values(driven, running, pieces, weather) for driven in (starts, ends))
     for side in (left, right):
         _add_modes(side, middle, events)
-        _add_faults(side, middle, events, sound)
+        _add_faults(side, middle, events, sound, _mud(pieces)[piece])
     speed = 0.5 * (starts.vehicle_speed + ends.vehicle_speed)
     _add_bay(np.diff(knots), left, right, running, speed < STANDING_SPEED, bay)
+    for side in (left, right):
+        _add_ground(side, [piece.stretch for piece in pieces], piece, bay.wet_factor)
     time, channels = _rows(knots, left, right)
     wanted = np.isin(time, output_time)
     wanted[1:] &= time[1:] > time[:-1]
@@ -195,15 +198,34 @@ def _add_modes(side: Array, middle: Array, events: Sequence[TimedEvent]) -> None
             side[during, CHANNEL_INDEX["recharge_pressure"]] = event.size
 
 
-def _add_faults(side: Array, middle: Array, events: Sequence[TimedEvent], sound: Sound) -> None:
-    """Set the channels that faults change, in every interval."""
+def _add_faults(side: Array, middle: Array, events: Sequence[TimedEvent], sound: Sound, mud: Array) -> None:
+    """Set the channels that faults change, in every interval; mud is a share of the cooler's core."""
     for name, value in sound._asdict().items():
         side[:, CHANNEL_INDEX[name]] = value
+    side[:, CHANNEL_INDEX["core_blockage"]] = np.maximum(sound.core_blockage, mud)
     for spell in spells(events):
         effect = FAULTS[spell.name]
         faulty = (middle > spell.begin) & (middle < spell.end)
         column = CHANNEL_INDEX[effect.channel]
         side[faulty, column] = effect.combine(side[faulty, column], spell.size)
+
+
+def _mud(pieces: Sequence[Piece]) -> Array:
+    """Return the share of the cooler's core that mud covers during each piece."""
+    covered, share = np.empty(len(pieces)), 0.0
+    for place, piece in enumerate(pieces):
+        covered[place] = share
+        share = 0.0 if piece.stretch.cooler_washed else max(share, piece.stretch.mud)
+    return covered
+
+
+def _add_ground(side: Array, stretches: Sequence[Stretch], place: NDArray[np.int64], wet_factor: float) -> None:
+    """Set what the ground does, in every interval; in a crossing the water takes the place of the air in the bay."""
+    side[:, CHANNEL_INDEX["ground_roughness"]] = np.array([stretch.ground_roughness for stretch in stretches])[place]
+    water = np.array([np.nan if (at := stretch.water_temperature) is None else at for stretch in stretches])[place]
+    wet = ~np.isnan(water)
+    side[:, CHANNEL_INDEX["wetting"]] = np.where(wet, wet_factor, 1.0)
+    side[wet, CHANNEL_INDEX["bay_temperature"]] = water[wet]
 
 
 def _add_bay(

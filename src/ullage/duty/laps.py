@@ -17,7 +17,10 @@ STROKE_TIME = 1.0  # of the ram to a new place [s]
 
 @dataclass(frozen=True)
 class NamedStop:
-    """A stop after a lap (0: before the first), or at a race time if it has one; SI units."""
+    """A stop after a lap (0: before the first), or at a race time if it has one; SI units.
+
+    `cooler_washed` says that mud is washed off the cooler by its end.
+    """
 
     name: str
     after_lap: int | None
@@ -26,6 +29,7 @@ class NamedStop:
     engine_speed: float
     steering_load: float
     time: float | None = None
+    cooler_washed: bool = False
 
 
 @dataclass(frozen=True)
@@ -162,7 +166,8 @@ def lay_out(
 
 
 def _standing(stop: NamedStop, ram: float) -> Stretch:
-    return Stretch(stop.duration, 0.0, stop.engine_speed, stop.steering_load, ram, None)
+    standing = Stretch(stop.duration, 0.0, stop.engine_speed, stop.steering_load, ram, None)
+    return replace(standing, cooler_washed=stop.cooler_washed)
 
 
 def _with_timed_stops(pieces: Sequence[Piece], stops: Sequence[NamedStop]) -> list[Piece]:

@@ -40,6 +40,9 @@ class Spread:
 class Stretch:
     """A stretch of a lap, SI units: means, the elevation at its end, and the acceleration forward, left and up.
 
+    `ground_roughness` is 0 for smooth ground and 1 for rough, `water_temperature` that of a crossing, `mud` the share
+    of the cooler's core that is covered when the stretch is done, until it is washed at a stop.
+
     `variation` is None for constant values with an even climb, a `Spread` for values to be drawn, or a `Profile` whose
     time counts from the start of the stretch.
     """
@@ -52,3 +55,7 @@ class Stretch:
     elevation: float | None
     variation: Spread | Profile | None = None
     acceleration: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    ground_roughness: float = 1.0
+    water_temperature: float | None = None
+    mud: float = 0.0
+    cooler_washed: bool = False

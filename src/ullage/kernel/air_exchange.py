@@ -65,7 +65,7 @@ def _redissolved(p: Parameters, s: State, stream: Stream, held: float, saturatio
 
 
 @compiled
-def _drawn_in(p: Parameters, s: State, stream: Stream, temperature: float, speed: float) -> float:
+def _drawn_in(p: Parameters, s: State, stream: Stream, temperature: float, speed: float, roughness: float) -> float:
     """Return the headspace gas that return and uncovered outlet draw in [m3 s-1]."""
     whole = tank.expanded_volume(p.tank_volume, p.tank_expansion, temperature)
     share = bubbles.drawn_in_share(
@@ -75,6 +75,7 @@ def _drawn_in(p: Parameters, s: State, stream: Stream, temperature: float, speed
         p.surface_area * s.surface_height / whole,
         p.slosh_factor,
         speed,
+        roughness,
     )
     density = oil.density(temperature, p.density_15)
     gas = bubbles.gas_ratio(s.free_air / s.reservoir_mass, temperature, s.air_pressure, density)
@@ -123,7 +124,7 @@ def air_exchange(
     saturation = s.dissolved_air / (solubility * s.oil_mass)
     held = bubbles.ostwald(temperature, solubility, p.density_15)
     speed = 0.5 * (before.vehicle_speed + after.vehicle_speed)
-    transfer = air.transfer_velocity(p.transfer_velocity, p.rough_ground_factor, speed)
+    transfer = air.transfer_velocity(p.transfer_velocity, p.rough_ground_factor, speed, before.ground_roughness)
     if before.engine_speed < ENGINE_TURNS:
         transfer *= p.rest_factor
     redissolved = _redissolved(p, s, stream, held, saturation)
@@ -143,7 +144,7 @@ def air_exchange(
         drawn_off / s.oil_mass * in_line * (1.0 - redissolved),
         in_tank + drawn_off / s.reservoir_mass * redissolved,
         bubbles.rise_velocity(p.bubble_diameter, stream.viscosity) / depth,
-        _drawn_in(p, s, stream, temperature, speed),
+        _drawn_in(p, s, stream, temperature, speed, before.ground_roughness),
         before.top_up_flow * top_up_air(p, before),
         _freed(p, s, before, after, length) / length,
         before.drain_flow,

@@ -71,9 +71,9 @@ def balance(p: Parameters, s: State, forcing: Forcing, temperature: Array) -> Ba
         fan_running = max(s.fan_called, s.fan_forced)
         core = _core_heat_rate(p, forcing, flows, density.steering_gear, temperature[STEERING_GEAR], fan_running)
     outside = Outside(
-        cooler.outside_conductance(p.tank_outside, forcing.vehicle_speed),
-        cooler.outside_conductance(p.pump_outside, forcing.vehicle_speed),
-        cooler.outside_conductance(p.gear_outside, forcing.vehicle_speed),
+        cooler.outside_conductance(p.tank_outside, forcing.vehicle_speed, forcing.wetting),
+        cooler.outside_conductance(p.pump_outside, forcing.vehicle_speed, forcing.wetting),
+        cooler.outside_conductance(p.gear_outside, forcing.vehicle_speed, forcing.wetting),
         core,
         p.still_conductance,
         forcing.bay_temperature,

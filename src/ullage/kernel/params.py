@@ -166,7 +166,8 @@ class Forcing(NamedTuple):
     Accelerations are those of the truck, forward, left and up. `relief_stuck` and `vacuum_stuck` are 1 for a valve that
     stays open, -1 for one that stays shut. `mark_fills` counts how often the tank was filled to its mark.
     `recharge_pressure` is that of the regulator over ambient, 0 without one; `fan_forced` is 1 while the crew has
-    forced the fan on.
+    forced the fan on. `ground_roughness` is 1 on rough ground, 0 on a smooth one; `wetting` is how much more heat parts
+    give off than dry ones.
     """
 
     engine_speed: float
@@ -194,6 +195,8 @@ class Forcing(NamedTuple):
     mark_fills: float
     recharge_pressure: float
     fan_forced: float
+    ground_roughness: float
+    wetting: float
 
 
 CHANNELS = Forcing._fields
@@ -248,6 +251,8 @@ def forcing_between(channels: NDArray[np.float64], row: int, share: float) -> Fo
         a[22],
         a[23],
         a[24],
+        a[25],
+        a[26],
     )
 
 

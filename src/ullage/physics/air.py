@@ -41,7 +41,7 @@ def solubility(temperature: float, bunsen: float, slope: float, density_15: floa
 
 
 @compiled
-def transfer_velocity(calm: float, rough_ground_factor: float, vehicle_speed: float) -> float:
+def transfer_velocity(calm: float, rough_ground_factor: float, vehicle_speed: float, roughness: float) -> float:
     """Return the liquid-side transfer velocity of the oil surface in a truck that moves or stands.
 
     Parameters
@@ -52,6 +52,8 @@ def transfer_velocity(calm: float, rough_ground_factor: float, vehicle_speed: fl
         How much more on rough ground [1], 3 to 30 (weak).
     vehicle_speed : float
         Vehicle speed [m s-1]; the factor is reached at 5 m/s.
+    roughness : float
+        Of the ground [1]: 0 smooth, 1 rough.
 
     Returns
     -------
@@ -62,13 +64,16 @@ def transfer_velocity(calm: float, rough_ground_factor: float, vehicle_speed: fl
     -----
     Engineering judgement: the surface is stirred by the ground, not by the engine.
     """
-    return calm * stirred(rough_ground_factor, vehicle_speed)
+    return calm * stirred(rough_ground_factor, vehicle_speed, roughness)
 
 
 @compiled
-def stirred(factor: float, vehicle_speed: float) -> float:
-    """Return a factor of rough ground [1] at a vehicle speed [m s-1]: one standing, all of it from 5 m/s."""
-    return 1.0 + (factor - 1.0) * min(1.0, vehicle_speed / ROUGH_SPEED)
+def stirred(factor: float, vehicle_speed: float, roughness: float) -> float:
+    """Return a factor of rough ground [1] at a vehicle speed [m s-1]: one standing, all of it from 5 m/s.
+
+    What it is over one goes with the roughness of the ground [1], 0 smooth and 1 rough.
+    """
+    return 1.0 + (factor - 1.0) * min(1.0, vehicle_speed / ROUGH_SPEED) * roughness
 
 
 @compiled

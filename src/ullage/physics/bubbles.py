@@ -191,7 +191,13 @@ def rise_velocity(diameter: float, viscosity: float) -> float:
 
 @compiled
 def drawn_in_share(
-    submerged: float, plunging: float, port_level: float, level: float, slosh_factor: float, vehicle_speed: float
+    submerged: float,
+    plunging: float,
+    port_level: float,
+    level: float,
+    slosh_factor: float,
+    vehicle_speed: float,
+    roughness: float,
 ) -> float:
     """Return the volume of gas that the return drags into the oil over its own flow.
 
@@ -205,6 +211,8 @@ def drawn_in_share(
         How much more on rough ground [1] (weak).
     vehicle_speed : float
         Vehicle speed [m s-1]; the factor is reached at 5 m/s.
+    roughness : float
+        Of the ground [1]: 0 smooth, 1 rough.
 
     Returns
     -------
@@ -217,7 +225,7 @@ def drawn_in_share(
     one that plunges. No measured value stands behind them.
     """
     above = min(1.0, max(0.0, (port_level - level) / _PORT_BAND + 0.5))
-    return stirred(slosh_factor, vehicle_speed) * (submerged + above * (plunging - submerged))
+    return stirred(slosh_factor, vehicle_speed, roughness) * (submerged + above * (plunging - submerged))
 
 
 @compiled

@@ -114,7 +114,7 @@ def core_heat_rate(conductance: float, oil_capacity: float, air_capacity: float)
 
 
 @compiled
-def outside_conductance(rated: float, vehicle_speed: float) -> float:
+def outside_conductance(rated: float, vehicle_speed: float, wetting: float) -> float:
     """Return the conductance from a part to the air around it.
 
     Parameters
@@ -123,6 +123,8 @@ def outside_conductance(rated: float, vehicle_speed: float) -> float:
         Conductance of the standing truck [W K-1].
     vehicle_speed : float
         Vehicle speed [m s-1].
+    wetting : float
+        How much more in the water of a crossing [1]; 1 is dry.
 
     Returns
     -------
@@ -133,4 +135,4 @@ def outside_conductance(rated: float, vehicle_speed: float) -> float:
     -----
     `(1 + v / 10)^0.5`; weak, engineering judgement.
     """
-    return rated * math.sqrt(1.0 + 0.1 * vehicle_speed)
+    return rated * math.sqrt(1.0 + 0.1 * vehicle_speed) * wetting

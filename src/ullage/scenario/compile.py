@@ -108,6 +108,7 @@ def forcing_of(spec: ScenarioSpec) -> Forcing:
         around.block_warming_time,
         around.block_cooling_time,
         start_temperature(spec),
+        around.wet_factor,
     )
     sound = Sound(hole_area(spec.cap, spec.cap.leak_diameter), spec.cooler.blockage, spec.fluid.water_content)
     return Forcing(

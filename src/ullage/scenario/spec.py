@@ -250,6 +250,9 @@ class Surroundings(Spec):
     block_warming_time: float = quantity("time", "10 s", "1 h", "6 min", "of the block, engine on", weak=True)
     block_cooling_time: float = quantity("time", "1 min", "10 h", "1.5 h", "of the block, engine off", weak=True)
     ring_conductance: float = quantity("conductance", "0 W/K", "10 W/K", "0.5 W/K", "along the lines", weak=True)
+    wet_factor: float = quantity(
+        "number", "1", "100", "10", "times more heat off in the water of a crossing", weak=True
+    )
 
 
 class Air(Spec):
