@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import io
+import json
 import os
 import signal
 import sys
@@ -50,9 +51,7 @@ def check(file: str, changes: tuple[str, ...], units: str | None, as_json: bool,
         found = given(file, changes)
     if found.is_study:
         if out is not None:
-            raise click.UsageError(
-                "--out: writes the duty cycle of one race; give the scenario of the study, not the study"
-            )
+            raise click.UsageError("--out: only of a scenario: a study drives many races, each its own")
         check_study(found, as_json, quiet)
         return
     with faults_as_json(as_json):
@@ -61,16 +60,11 @@ def check(file: str, changes: tuple[str, ...], units: str | None, as_json: bool,
     written = [] if out is None else _write_duty(scenario, _folder(out), shown)
     if quiet:
         return
+    from ullage.scenario.describe import describe, scenario_facts
+
     if as_json:
-        import json
-
-        from ullage.scenario.driven import duty_facts
-
-        known = {"scenario_hash": scenario.hash, "stops": scenario.stops, "duty": duty_facts(scenario.spec)}
-        click.echo(json.dumps({"faults": [], **known}, indent=2))
+        click.echo(json.dumps({"faults": [], **scenario_facts(scenario)}, indent=2))
         return
-    from ullage.scenario.describe import describe
-
     click.echo(describe(scenario, shown))
     if written:
         click.echo(f"written to {out}: {', '.join(written)}")
@@ -177,13 +171,13 @@ def new(name: str, quiet: bool) -> None:
 
 def _write_duty(scenario: Scenario, folder: Path, units: System) -> list[str]:
     from ullage.report.duty_figure import DUTY_FIGURE, save_duty_figure
-    from ullage.results.duty_cycle import DUTY_FACTS, DUTY_TABLE, duty_cycle, duty_json, save_duty_table
+    from ullage.results.duty_cycle import DUTY_FACTS, DUTY_TABLE, duty_cycle, save_duty_table
     from ullage.results.store import save_text
 
     duty = duty_cycle(scenario)
     save_duty_figure(duty, folder / DUTY_FIGURE, units)
     save_duty_table(duty, folder / DUTY_TABLE)
-    save_text(duty_json(duty), folder / DUTY_FACTS)
+    save_text(json.dumps(json.loads(duty.attrs["duty_statistics"]), indent=2), folder / DUTY_FACTS)
     return [DUTY_FIGURE, DUTY_TABLE, DUTY_FACTS]
 
 

@@ -135,7 +135,7 @@ def _driven(legs: _Legs, lap: NDArray[np.int64], relief: float) -> Driven:
         load,
         float(step @ over) / time,
         float(rise[rise > 0.0].sum()),
-        float(-rise[rise < 0.0].sum()),
+        float((-rise[rise < 0.0]).sum()),
     )
 
 

@@ -36,6 +36,7 @@ _DPI = 240.0
 _WIDTH, _LEFT, _PLOT = 4.5, 0.56, 2.66
 _TITLE_LETTERS, _TITLE_LINES = 46, 2
 _PANEL = 0.78
+_NEAR_RELIEF = 0.8
 _LEAST_SPAN = {"vehicle_speed": 2.0, "engine_speed": 20.0, "steering_load": 1e6, "elevation": 30.0}
 _LINES: dict[str, dict[str, Any]] = {
     "vehicle_speed": {"color": "#0072b2", "linewidth": 0.8},
@@ -72,9 +73,11 @@ def plot_duty(data: xr.Dataset, name: str, axes: Axes | None = None, units: Syst
     time, values = extremes_by_column(shown.time.values, shown.values)
     axes.plot(time, values, gid=name, label=f"{shown.attrs['long_name']}, {unit}", **_LINES[name])
     relief = data.attrs["pump_relief_pressure"] / size
-    if name == "steering_load" and shown.max() > 0.8 * relief:
+    title = f"{name.replace('_', ' ')}, {unit}"
+    if name == "steering_load" and shown.max() > _NEAR_RELIEF * relief:
         axes.axhline(relief, gid="relief", label=f"relief, {unit}", **_RELIEF)
-    axes.set_title(f"{name.replace('_', ' ')}, {unit}", loc="left", fontproperties=PLAIN, pad=4)
+        title += " (dashed: pump relief)"
+    axes.set_title(title, loc="left", fontproperties=PLAIN, pad=4)
     _scale(axes, _LEAST_SPAN[name] / size, from_zero=name != "elevation")
     _numbers(axes, _said(json.loads(data.attrs["duty_statistics"])["race"], name, size))
     return axes
@@ -104,9 +107,9 @@ def _said(race: dict[str, Any], name: str, size: float) -> list[str]:
     if name == "elevation":
         return [f"{way} {digits(race[figure] / size, 3)}" for way, figure in (("up", "climb"), ("down", "descent"))]
     found = {figure: digits(value / size, 3) for figure, value in race[name].items()}
-    lines = [f"mean {found['mean']}", f"\N{PLUS-MINUS SIGN} {found['spread']}", f"most {found['highest']}"]
+    lines = [f"mean {found['mean']}", f"\N{PLUS-MINUS SIGN} {found['spread']}", f"highest {found['highest']}"]
     if name == "steering_load" and race["over_relief"] > 0.0:
-        lines.append(f"over relief {digits(100.0 * race['over_relief'], 2)} %")
+        lines += ["over relief", f"{digits(100.0 * race['over_relief'], 2)} %"]
     return lines
 
 

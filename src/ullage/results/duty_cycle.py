@@ -102,11 +102,6 @@ def save_duty_table(duty: xr.Dataset, path: str | Path) -> None:
         np.savetxt(part, np.column_stack(columns), forms, ",", header=",".join(headers), comments="", encoding="utf-8")
 
 
-def duty_json(duty: xr.Dataset) -> str:
-    """Return the statistics of a duty cycle as JSON, SI units."""
-    return json.dumps(json.loads(duty.attrs["duty_statistics"]), indent=2)
-
-
 def _slashed(units: str) -> str:
     """Write units as a scenario file does: m/s2 for m s-2."""
     return units.replace(" s-1", "/s").replace(" s-2", "/s2")

@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from functools import partial
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from ullage.scenario.circuit import fluid_grade, level_at, start_temperature
 from ullage.scenario.describe_race import race_lines
+from ullage.scenario.driven import duty_facts
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.fields import Level
 from ullage.scenario.load import Key, Scenario
@@ -51,6 +52,11 @@ def describe(scenario: Scenario, units: str) -> str:
         f"  and {len(ordinary)} ordinary values at their defaults, listed in docs/scenario.md",
     ]
     return "\n".join(lines)
+
+
+def scenario_facts(scenario: Scenario) -> dict[str, Any]:
+    """Return what is known of a scenario before it is run, as it stands in JSON, SI units."""
+    return {"scenario_hash": scenario.hash, "stops": scenario.stops, "duty": duty_facts(scenario.spec)}
 
 
 def _written(key: Key, units: str) -> str:
