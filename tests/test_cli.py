@@ -15,7 +15,7 @@ from ullage.cautions import CAUTIONS, SHORT_CAUTION
 from ullage.errors import STATUS_OIL_GONE, ScenarioError, SimulationError
 from ullage.results.store import open_results
 from ullage.results.summary import side_by_side, summarise
-from ullage.scenario.driven import duty_facts
+from ullage.scenario.duty_facts import duty_facts
 
 WRITTEN = ("run.nc", "summary.json", "race.png")
 

@@ -22,7 +22,7 @@ class Distribution(NamedTuple):
     highest: float
 
 
-class Driven(NamedTuple):
+class DriveStatistics(NamedTuple):
     """What is driven in a segment, in a lap or in the race, stops left out; SI units.
 
     `laps` is the number of laps in which it is driven, `over_relief` the share of the time with a load over the pump's
@@ -43,9 +43,9 @@ class Driven(NamedTuple):
 class DutyStatistics(NamedTuple):
     """What is driven in the whole race, by number of the segment in the lap, and by lap; and the standing time [s]."""
 
-    race: Driven
-    segments: dict[int, Driven]
-    laps: dict[int, Driven]
+    race: DriveStatistics
+    segments: dict[int, DriveStatistics]
+    laps: dict[int, DriveStatistics]
     standing_engine_on: float
     standing_engine_off: float
 
@@ -104,7 +104,9 @@ def _driven_legs(pieces: Sequence[Piece]) -> _Legs:
     return _Legs(ends.time - starts.time, starts, ends, piece[kept])
 
 
-def _grouped(legs: _Legs, group: NDArray[np.int64], lap: NDArray[np.int64], relief: float) -> dict[int, Driven]:
+def _grouped(
+    legs: _Legs, group: NDArray[np.int64], lap: NDArray[np.int64], relief: float
+) -> dict[int, DriveStatistics]:
     """Return what is driven in each group of legs, by the number of the group."""
     order = np.argsort(group, kind="stable")
     numbers, first = np.unique(group[order], return_index=True)
@@ -119,14 +121,14 @@ def _part(legs: _Legs, rows: NDArray[np.int64]) -> _Legs:
     return _Legs(legs.step[rows], starts, ends, legs.piece[rows])
 
 
-def _driven(legs: _Legs, lap: NDArray[np.int64], relief: float) -> Driven:
+def _driven(legs: _Legs, lap: NDArray[np.int64], relief: float) -> DriveStatistics:
     step, starts, ends = legs.step, legs.starts, legs.ends
     time = float(step.sum())
     rise = ends.elevation - starts.elevation
     names = ("vehicle_speed", "engine_speed", "steering_load")
     speed, engine, load = (_distribution(getattr(starts, name), getattr(ends, name), step / time) for name in names)
     over = _share_over(starts.steering_load, ends.steering_load, relief)
-    return Driven(
+    return DriveStatistics(
         len(np.unique(lap)),
         time,
         speed.mean * time,

@@ -18,7 +18,7 @@ from ullage.results.summary import figures
 from ullage.results.trace import Trace
 from ullage.results.variables import CAP_STATES, COORDINATES, EVENT_VARIABLES, TEXT_WIDTH, VARIABLES, attributes
 from ullage.scenario.compile import Problem
-from ullage.scenario.driven import duty_facts
+from ullage.scenario.duty_facts import duty_facts
 from ullage.scenario.load import Scenario
 
 FORMAT_VERSION = 1

@@ -19,7 +19,7 @@ from ullage.kernel.params import CHANNEL_INDEX
 from ullage.results.store import written_whole
 from ullage.results.variables import COORDINATES, DUTY_VARIABLES, attributes
 from ullage.scenario.compile import compile_problem
-from ullage.scenario.driven import duty_facts
+from ullage.scenario.duty_facts import duty_facts
 from ullage.scenario.load import Scenario
 from ullage.scenario.race import race_pieces
 

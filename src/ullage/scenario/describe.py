@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 from ullage.scenario.circuit import fluid_grade, level_at, start_temperature
 from ullage.scenario.describe_race import race_lines
-from ullage.scenario.driven import duty_facts
+from ullage.scenario.duty_facts import duty_facts
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.fields import Level
 from ullage.scenario.load import Key, Scenario

@@ -12,7 +12,7 @@ from ullage.duty.laps import Piece
 from ullage.duty.statistics import Distribution, DutyStatistics
 from ullage.errors import printable
 from ullage.scenario.circuit import start_temperature
-from ullage.scenario.driven import race_statistics, segment_names
+from ullage.scenario.duty_facts import race_statistics, segment_names
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.event_spec import FAN_AUTO, FAN_ON
 from ullage.scenario.race import race_pieces

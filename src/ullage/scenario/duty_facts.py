@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ullage.duty.events import ENGINE, switch_times
-from ullage.duty.statistics import Distribution, Driven, DutyStatistics, duty_statistics
+from ullage.duty.statistics import Distribution, DriveStatistics, DutyStatistics, duty_statistics
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.race import race_pieces
 from ullage.scenario.timed_events import timed_events
@@ -39,7 +39,7 @@ def duty_facts(spec: ScenarioSpec) -> dict[str, Any]:
     }
 
 
-def _facts(driven: Driven) -> dict[str, Any]:
+def _facts(driven: DriveStatistics) -> dict[str, Any]:
     return {
         name: value._asdict() if isinstance(value, Distribution) else value for name, value in driven._asdict().items()
     }

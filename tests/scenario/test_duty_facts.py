@@ -3,7 +3,7 @@ import json
 import pytest
 
 from support import truck
-from ullage.scenario.driven import RECORDED, duty_facts, race_statistics, segment_names
+from ullage.scenario.duty_facts import RECORDED, duty_facts, race_statistics, segment_names
 from ullage.units import factor
 
 RPM = factor("rpm", "rad/s")
