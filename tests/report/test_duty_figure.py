@@ -77,6 +77,12 @@ def test_numbers_beside_a_panel_are_those_of_the_statistics(duty):
     assert words(plot_duty(duty, "steering_load", units="us"))[2] == "highest 1890"
 
 
+def test_a_constant_channel_has_no_spread_beside_it(duty):
+    assert words(plot_duty(duty, "vehicle_speed"))[1].startswith("\N{PLUS-MINUS SIGN} ")
+    steady = duty_cycle(truck({"duty.laps": 3}))
+    assert words(plot_duty(steady, "vehicle_speed")) == ["mean 60", "highest 60"]
+
+
 def test_relief_setting_is_drawn_once_the_load_comes_near(duty):
     assert list(trace(plot_duty(duty, "steering_load"), "relief").get_ydata()) == pytest.approx([110.0, 110.0])
     far = duty.assign_attrs(pump_relief_pressure=2.0 * float(duty.steering_load.max()))

@@ -135,7 +135,7 @@ def _driven(legs: _Legs, lap: NDArray[np.int64], relief: float) -> DriveStatisti
         speed,
         engine,
         load,
-        float(step @ over) / time,
+        float(np.sum(step * over)) / time,
         float(rise[rise > 0.0].sum()),
         float((-rise[rise < 0.0]).sum()),
     )
@@ -143,9 +143,9 @@ def _driven(legs: _Legs, lap: NDArray[np.int64], relief: float) -> DriveStatisti
 
 def _distribution(starts: Array, ends: Array, weight: Array) -> Distribution:
     """Return the distribution of a channel over legs, each with its share of the time."""
-    mean = float(weight @ (0.5 * (starts + ends)))
+    mean = 0.5 * float(np.sum(weight * (starts + ends)))
     below, above = starts - mean, ends - mean
-    square = float(weight @ (below * below + below * above + above * above)) / 3.0
+    square = float(np.sum(weight * (below * below + below * above + above * above))) / 3.0
     lowest, highest = min(starts.min(), ends.min()), max(starts.max(), ends.max())
     return Distribution(mean, float(np.sqrt(square)), float(lowest), float(highest))
 

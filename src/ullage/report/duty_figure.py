@@ -107,7 +107,8 @@ def _said(race: dict[str, Any], name: str, size: float) -> list[str]:
     if name == "elevation":
         return [f"{way} {digits(race[figure] / size, 3)}" for way, figure in (("up", "climb"), ("down", "descent"))]
     found = {figure: digits(value / size, 3) for figure, value in race[name].items()}
-    lines = [f"mean {found['mean']}", f"\N{PLUS-MINUS SIGN} {found['spread']}", f"highest {found['highest']}"]
+    spread = [f"\N{PLUS-MINUS SIGN} {found['spread']}"] if race[name]["spread"] > 1e-6 * race[name]["highest"] else []
+    lines = [f"mean {found['mean']}", *spread, f"highest {found['highest']}"]
     if name == "steering_load" and race["over_relief"] > 0.0:
         lines += ["over relief", f"{digits(100.0 * race['over_relief'], 2)} %"]
     return lines
