@@ -21,8 +21,7 @@ from ullage.units import clock, digits, factor, show
 
 _MOST_SEGMENTS = 15
 _NAME_WIDTH = 20
-
-
+_APART = 1.0  # lap times closer to each other are alike [s]
 _LENGTH = {"metric": "km", "us": "mile"}
 _SPEED = {"metric": "km/h", "us": "mph"}
 _LOAD = {"metric": "bar", "us": "psi"}
@@ -32,10 +31,10 @@ def race_lines(spec: ScenarioSpec, units: str) -> Iterator[str]:
     """Say in lines what is driven: race, recording, ranges, segments, lap times, stops and events by time."""
     shown = partial(show, units=units)
     pieces, stops = race_pieces(spec)
-    distance = sum((piece.end - piece.start) * piece.stretch.vehicle_speed for piece in pieces)
+    found = race_statistics(spec)
     laps = "1 lap" if spec.duty.laps == 1 else f"{spec.duty.laps} laps"
     yield (
-        f"  race       {laps}, {_distance(distance, units)}, {pieces[-1].end / 3600:.2f} h, "
+        f"  race       {laps}, {_distance(found.race.distance, units)}, {pieces[-1].end / 3600:.2f} h, "
         f"{_range(pieces, 'elevation', 'length', units)}, start at {shown(start_temperature(spec), 'temperature')}"
     )
     if spec.duty.recording:
@@ -46,7 +45,8 @@ def race_lines(spec: ScenarioSpec, units: str) -> Iterator[str]:
         f"engine {_range(pieces, 'engine_speed', 'rotation', units)}, "
         f"steering load {_range(pieces, 'steering_load', 'hydraulic pressure', units)}"
     )
-    yield from _driven(spec, units)
+    yield from _table(found, segment_names(spec, found), units)
+    yield from _whole(found, units)
     happenings = [(stop.start, f"stop       {clock(stop.start)} to {clock(stop.end)} {stop.name}") for stop in stops]
     for event in timed_events(spec):
         happenings.append((event.time, f"event      {clock(event.time)} {_done(event, units)}"))
@@ -71,13 +71,11 @@ def _distance(metres: float, units: str) -> str:
     return f"{metres / factor('mile', 'm'):.4g} miles" if units == "us" else f"{metres / 1000.0:.4g} km"
 
 
-def _driven(spec: ScenarioSpec, units: str) -> Iterator[str]:
-    """Say what is driven by segment, how laps differ, how much is climbed, and how long the truck stands."""
-    found = race_statistics(spec)
-    yield from _table(found, segment_names(spec, found), units)
+def _whole(found: DutyStatistics, units: str) -> Iterator[str]:
+    """Say how laps differ, how much is climbed, and how long the truck stands."""
     times = {lap: driven.time for lap, driven in found.laps.items()}
     fastest, slowest = (pick(times, key=times.__getitem__) for pick in (min, max))
-    if clock(times[fastest]) != clock(times[slowest]):
+    if times[slowest] - times[fastest] >= _APART:
         mean = clock(found.race.time / len(times))
         quick, slow = (f"{clock(times[lap])} (lap {lap})" for lap in (fastest, slowest))
         yield f"  lap times  {quick} to {slow}, {mean} on average, stops left out"
