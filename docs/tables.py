@@ -22,7 +22,15 @@ from ullage.results.choice_variables import (
     OWN_FIGURES,
     STOP_FIGURES,
 )
-from ullage.results.variables import COORDINATES, EVENT_VARIABLES, SUMMARY_FIGURES, VARIABLES, Variable
+from ullage.results.variables import (
+    COORDINATES,
+    DUTY_FIGURES,
+    DUTY_VARIABLES,
+    EVENT_VARIABLES,
+    SUMMARY_FIGURES,
+    VARIABLES,
+    Variable,
+)
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.event_spec import FAULT_SIZES, Event
 from ullage.scenario.fields import nested_spec, quantity_of
@@ -200,6 +208,8 @@ def results_page(text: str) -> str:
     text = with_grid(text, grid(["coordinate", "unit", "sign", "what"], _rows(COORDINATES)))
     text = with_grid(text, grid(["variable", "dimensions", "unit", "sign", "what"], variables))
     text = with_grid(text, grid(["figure", "unit", "sign", "what"], _rows(SUMMARY_FIGURES)))
+    text = with_grid(text, grid(["of what is driven", "unit", "sign", "what"], _rows(DUTY_FIGURES)))
+    text = with_grid(text, grid(["column", "unit", "sign", "what"], _rows(DUTY_VARIABLES)))
     text = with_grid(text, grid(["of a choice", "unit", "sign", "what", "by `air_model` too"], _choice_rows()))
     return with_grid(text, grid(["of the stop", "unit", "sign", "what"], _rows(STOP_FIGURES)))
 
@@ -229,6 +239,7 @@ def glossary_page(text: str) -> str:
             ("variable", VARIABLES),
             ("event variable", EVENT_VARIABLES),
             ("summary figure", SUMMARY_FIGURES),
+            ("of what is driven", DUTY_FIGURES | DUTY_VARIABLES),
             ("of a choice", {EXPOSURE_SINCE_STOP: CHOICE_TRACES[EXPOSURE_SINCE_STOP], **OWN_FIGURES}),
             ("of a stop", {**CHOICE_COORDINATES, **STOP_FIGURES}),
         )

@@ -9,12 +9,13 @@ import pytest
 from click.testing import CliRunner
 
 import ullage.api
-from support import truck
+from support import STUDIES, truck
 from ullage import cli
 from ullage.cautions import CAUTIONS, SHORT_CAUTION
 from ullage.errors import STATUS_OIL_GONE, ScenarioError, SimulationError
 from ullage.results.store import open_results
 from ullage.results.summary import side_by_side, summarise
+from ullage.scenario.duty_facts import duty_facts
 
 WRITTEN = ("run.nc", "summary.json", "race.png")
 
@@ -58,7 +59,31 @@ def test_check_prints_every_caution_and_every_assumed_value(command, file):
 def test_check_prints_json(command, file):
     code, output, errors = command("check", file, "--json")
     assert (code, errors) == (0, "")
-    assert json.loads(output) == {"faults": [], "scenario_hash": truck().hash, "stops": []}
+    assert json.loads(output) == {
+        "faults": [],
+        "scenario_hash": truck().hash,
+        "stops": [],
+        "duty": duty_facts(truck().spec),
+    }
+
+
+def test_check_writes_the_duty_cycle_into_a_folder_and_says_so(command, file, tmp_path):
+    code, output, errors = command("check", file, "--out", "new/folder")
+    assert (code, errors) == (0, "")
+    written = ("duty.png", "duty.csv", "duty.json")
+    assert f"written to new/folder: {', '.join(written)}\n" in output
+    assert sorted(path.name for path in (tmp_path / "new" / "folder").iterdir()) == sorted(written)
+    assert json.loads((tmp_path / "new" / "folder" / "duty.json").read_text()) == duty_facts(truck().spec)
+    assert command("check", file, "--out", "quiet", "--quiet") == (0, "", "")
+    assert sorted(path.name for path in (tmp_path / "quiet").iterdir()) == sorted(written)
+
+
+def test_check_of_a_study_writes_no_duty_cycle(command, tmp_path):
+    study = next(path for path in STUDIES if path.name == "fill_and_cap.toml")
+    code, output, errors = command("check", str(study), "--out", "none")
+    assert (code, output) == (2, "")
+    assert "--out: only of a scenario: a study drives many races, each its own" in errors
+    assert not (tmp_path / "none").exists()
 
 
 def test_run_prints_the_summary_and_a_caution_and_writes_nothing(command, file, tmp_path):
@@ -180,6 +205,8 @@ BAD_INPUT = [
     (["run", "truck.toml", "--out", "truck.toml"], "truck.toml"),
     (["run", "truck.toml", "--set", "reservoir.fill"], "--set reservoir.fill: write KEY=VALUE"),
     (["run", "truck.toml", "--out", ""], "--out: the name of the folder is empty"),
+    (["check", "truck.toml", "--out", ""], "--out: the name of the folder is empty"),
+    (["check", "truck.toml", "--out", "truck.toml"], "truck.toml"),
     (["run", "truck.toml", "--set", ""], '--set "": write KEY=VALUE'),
     (["run", "truck.toml", "--set", "foo.bar.baz=1"], "--set foo: unknown key"),
     (["run", "truck.toml", "--set", "=3"], "--set =3: write KEY=VALUE"),
@@ -213,9 +240,10 @@ def test_failed_race_has_exit_code_1_and_a_remedy(command, file, monkeypatch):
     assert command("run", file) == (1, "", f"{error}\n")
 
 
+@pytest.mark.parametrize("name", ["check", "run"])
 @pytest.mark.parametrize("out", ["truck.toml/results", "x" * 300])
-def test_folder_that_cannot_be_made_has_exit_code_1(command, file, out):
-    code, output, errors = command("run", file, "--out", out)
+def test_folder_that_cannot_be_made_has_exit_code_1(command, file, name, out):
+    code, output, errors = command(name, file, "--out", out)
     assert (code, output) == (1, "")
     assert errors.startswith(f"{out}: cannot be made: ")
     assert len(errors.splitlines()) == 1

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import io
+import json
 import os
 import signal
 import sys
@@ -38,27 +39,35 @@ def commands() -> None:
 
 @commands.command()
 @common
-def check(file: str, changes: tuple[str, ...], units: str | None, as_json: bool, quiet: bool) -> None:
+@click.option(
+    "--out", type=click.Path(file_okay=False), metavar="DIR", help="Folder for duty.png, duty.csv and duty.json."
+)
+def check(file: str, changes: tuple[str, ...], units: str | None, as_json: bool, quiet: bool, out: str | None) -> None:
     """List every fault of a scenario or study FILE, or say what was understood of it (- reads standard input)."""
+    _refuse_no_name(out)
     from ullage.command_input import given
 
     with faults_as_json(as_json):
         found = given(file, changes)
     if found.is_study:
+        if out is not None:
+            raise click.UsageError("--out: only of a scenario: a study drives many races, each its own")
         check_study(found, as_json, quiet)
         return
     with faults_as_json(as_json):
         scenario = found.scenario()
+    shown: System = "us" if (units or scenario.spec.display.units) == "us" else "metric"
+    written = [] if out is None else _write_duty(scenario, _folder(out), shown)
     if quiet:
         return
+    from ullage.scenario.describe import describe, scenario_facts
+
     if as_json:
-        import json
-
-        click.echo(json.dumps({"faults": [], "scenario_hash": scenario.hash, "stops": scenario.stops}, indent=2))
+        click.echo(json.dumps({"faults": [], **scenario_facts(scenario)}, indent=2))
         return
-    from ullage.scenario.describe import describe
-
-    click.echo(describe(scenario, units or scenario.spec.display.units))
+    click.echo(describe(scenario, shown))
+    if written:
+        click.echo(f"written to {out}: {', '.join(written)}")
     _echo_cautions()
 
 
@@ -158,6 +167,18 @@ def new(name: str, quiet: bool) -> None:
     if not quiet:
         click.echo(f"{name} is a truck with invented data, {SCHEMA_FILE} lets an editor check it.")
         click.echo(f"Put in your own numbers, then: ullage check {name}")
+
+
+def _write_duty(scenario: Scenario, folder: Path, units: System) -> list[str]:
+    from ullage.report.duty_figure import DUTY_FIGURE, save_duty_figure
+    from ullage.results.duty_cycle import DUTY_FACTS, DUTY_TABLE, duty_cycle, save_duty_table
+    from ullage.results.store import save_text
+
+    duty = duty_cycle(scenario)
+    save_duty_figure(duty, folder / DUTY_FIGURE, units)
+    save_duty_table(duty, folder / DUTY_TABLE)
+    save_text(json.dumps(json.loads(duty.attrs["duty_statistics"]), indent=2), folder / DUTY_FACTS)
+    return [DUTY_FIGURE, DUTY_TABLE, DUTY_FACTS]
 
 
 def _write(data: xr.Dataset, bracket: dict[str, dict[str, Any]], folder: Path, units: System) -> list[str]:

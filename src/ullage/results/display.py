@@ -6,7 +6,7 @@ from typing import Literal, NamedTuple, get_args
 
 import xarray as xr
 
-from ullage.units import KINDS, digits, factor
+from ullage.units import KINDS, SHOWN_KINDS, digits, factor
 
 System = Literal["metric", "us"]
 
@@ -35,9 +35,9 @@ _SHOWN: dict[str, dict[str, _Unit]] = {
 
 def _unit_of_kind(kind: str, system: System) -> _Unit | None:
     """Return the unit in which a kind of scenario value is shown; None for none, or for one with a zero of its own."""
-    if kind not in KINDS or kind.startswith("temperature"):
+    shown = (KINDS | SHOWN_KINDS).get(kind)
+    if shown is None or kind.startswith("temperature"):
         return None
-    shown = KINDS[kind]
     name = shown.us if system == "us" else shown.metric
     return _Unit(name, shown.unit) if name else None
 

@@ -96,6 +96,28 @@ COORDINATES = {
     "distance": Variable("m", "distance driven"),
     "elevation": Variable("m", "elevation", sign="above sea level positive"),
 }
+DUTY_VARIABLES = {
+    "vehicle_speed": Variable("m s-1", "speed of the truck"),
+    "engine_speed": Variable("rad s-1", "speed of the engine"),
+    "steering_load": Variable("Pa", "pressure for the ram"),
+    "elevation": Variable("m", "elevation", sign="above sea level positive"),
+    "forward_acceleration": Variable("m s-2", "acceleration of the truck", sign="speeding up positive"),
+    "left_acceleration": Variable("m s-2", "acceleration of the truck", sign="in a left-hand bend positive"),
+    "upward_acceleration": Variable("m s-2", "acceleration of the truck", sign="thrown up positive; 0 at rest"),
+}
+DUTY_FIGURES = {
+    "laps": Variable("1", "laps in which it is driven"),
+    "time": Variable("s", "time that it is driven, in all these laps"),
+    "distance": Variable("m", "way driven, in all these laps"),
+    "vehicle_speed": Variable("m s-1", "speed of the truck: mean, spread, lowest, highest"),
+    "engine_speed": Variable("rad s-1", "speed of the engine: mean, spread, lowest, highest"),
+    "steering_load": Variable("Pa", "pressure for the ram: mean, spread, lowest, highest"),
+    "over_relief": Variable("1", "share of the time with a steering load over the pump's relief setting"),
+    "climb": Variable("m", "sum of all rises"),
+    "descent": Variable("m", "sum of all falls", sign="falling positive"),
+    "standing_engine_on": Variable("s", "time of all stops in which the engine runs"),
+    "standing_engine_off": Variable("s", "time of all stops in which the engine is off"),
+}
 SUMMARY_FIGURES = {
     "peak_oil_temperature": Variable("K", "hottest oil, by node"),
     "peak_oil_lap": Variable("1", "lap of the hottest oil"),

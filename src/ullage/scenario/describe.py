@@ -3,22 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from functools import partial
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-import numpy as np
-
-from ullage.duty.events import FAN_OVERRIDE, RECHARGE, TimedEvent
-from ullage.duty.laps import Piece
 from ullage.scenario.circuit import fluid_grade, level_at, start_temperature
+from ullage.scenario.describe_race import race_lines
+from ullage.scenario.duty_facts import duty_facts
 from ullage.scenario.duty_spec import ScenarioSpec
-from ullage.scenario.event_spec import FAN_AUTO, FAN_ON
 from ullage.scenario.fields import Level
 from ullage.scenario.load import Key, Scenario
 from ullage.scenario.pit_spec import Choice
 from ullage.scenario.race import pit_stop, race_pieces
-from ullage.scenario.timed_events import timed_events
 from ullage.units import clock, factor, show
 
 HOT_MARK = 393.15
@@ -48,7 +44,7 @@ def describe(scenario: Scenario, units: str) -> str:
         *_circuit(scenario.spec, units),
         *_marks(scenario.spec, units),
         *_pump(scenario.spec, units),
-        *_race(scenario.spec, units),
+        *race_lines(scenario.spec, units),
         *_pit(scenario.spec, units),
         *warning_lines(scenario, units),
         "assumed (uncertain by a factor of two or more; a value of your own is better):",
@@ -56,6 +52,11 @@ def describe(scenario: Scenario, units: str) -> str:
         f"  and {len(ordinary)} ordinary values at their defaults, listed in docs/scenario.md",
     ]
     return "\n".join(lines)
+
+
+def scenario_facts(scenario: Scenario) -> dict[str, Any]:
+    """Return what is known of a scenario before it is run, as it stands in JSON, SI units."""
+    return {"scenario_hash": scenario.hash, "stops": scenario.stops, "duty": duty_facts(scenario.spec)}
 
 
 def _written(key: Key, units: str) -> str:
@@ -154,47 +155,6 @@ def _pump(spec: ScenarioSpec, units: str) -> Iterator[str]:
         f"  relief     {shown(pump.relief_pressure, 'hydraulic pressure')}, in the "
         f"{pump.relief_location.replace('_', ' ')}"
     )
-
-
-def _race(spec: ScenarioSpec, units: str) -> Iterator[str]:
-    shown = partial(show, units=units)
-    pieces, stops = race_pieces(spec)
-    distance = sum((piece.end - piece.start) * piece.stretch.vehicle_speed for piece in pieces)
-    laps = "1 lap" if spec.duty.laps == 1 else f"{spec.duty.laps} laps"
-    yield (
-        f"  race       {laps}, {_distance(distance, units)}, {pieces[-1].end / 3600:.2f} h, "
-        f"{_range(pieces, 'elevation', 'length', units)}, start at {shown(start_temperature(spec), 'temperature')}"
-    )
-    if spec.duty.recording:
-        recording = spec.duty.recording
-        yield f"  recording  {recording.file}: {len(recording.lap.time)} rows, {clock(recording.lap.time[-1])}"
-    yield (
-        f"  duty       vehicle {_range(pieces, 'vehicle_speed', 'speed', units)}, "
-        f"engine {_range(pieces, 'engine_speed', 'rotation', units)}, "
-        f"steering load {_range(pieces, 'steering_load', 'hydraulic pressure', units)}"
-    )
-    happenings = [(stop.start, f"stop       {clock(stop.start)} to {clock(stop.end)} {stop.name}") for stop in stops]
-    for event in timed_events(spec):
-        happenings.append((event.time, f"event      {clock(event.time)} {_done(event, units)}"))
-    yield from (f"  {line}" for _, line in sorted(happenings, key=lambda happening: happening[0]))
-
-
-def _done(event: TimedEvent, units: str) -> str:
-    if event.name == RECHARGE:
-        pressure = show(event.size, "pressure difference", units)
-        return f"recharge for {event.duration:g} s, regulator at {pressure} over ambient"
-    if event.name == FAN_OVERRIDE:
-        return FAN_ON if event.direction == "on" else FAN_AUTO
-    return f"{event.name} {event.direction}"
-
-
-def _range(pieces: Sequence[Piece], channel: str, kind: str, units: str) -> str:
-    values = np.concatenate([getattr(piece.profile, channel) for piece in pieces])
-    return f"{show(float(values.min()), kind, units)} to {show(float(values.max()), kind, units)}"
-
-
-def _distance(metres: float, units: str) -> str:
-    return f"{metres / factor('mile', 'm'):.4g} miles" if units == "us" else f"{metres / 1000.0:.4g} km"
 
 
 def _pit(spec: ScenarioSpec, units: str) -> Iterator[str]:
