@@ -34,7 +34,8 @@ class Gearbox(NamedTuple):
     up: float
 
 
-class LockHolds(NamedTuple):
+@dataclass(frozen=True)
+class LockHolds:
     """How often the wheel is held on the lock in a stretch, how long on average [s], and its load there [Pa]."""
 
     count: int
