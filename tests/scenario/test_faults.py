@@ -172,7 +172,8 @@ FULL = {
     "cooler": {"fan_on_temperature": "80 degC", "fan_off_temperature": "70 degC"}
     | {"thermostat_open_temperature": "80 degC", "thermostat_shut_temperature": "70 degC"},
     "weather": {"point": [{"time": "0 s", "temperature": "9 degC"}, {"time": "2 s", "temperature": "8 degC"}]},
-    "duty": {**TRUCK["duty"], "stop": [{"name": "pit", "after_lap": 1, "duration": "1 min"}]},
+    "duty": {**TRUCK["duty"], "stop": [{"name": "pit", "after_lap": 1, "duration": "1 min"}]}
+    | {"gear": [{"vehicle_speed": "40 km/h", "engine_speed": "6000 rpm"}], "change": [{"steering_load_factor": 1.1}]},
     "event": [
         {"action": "cap off", "stop": "pit"},
         {"action": "top-up", "stop": "pit", "volume": "0.1 L"},
