@@ -48,12 +48,12 @@ class Driven(NamedTuple):
 
     @property
     def furthest(self) -> tuple[float, float, float]:
-        """How high vehicle speed, engine speed and steering load can get, SI units."""
+        """How high both speeds can get, and the mean steering load, SI units."""
         fastest = self.vehicle_speed.mean + FURTHEST * self.vehicle_speed.spread
         turns = self.engine_speed.mean + ENGINE_FURTHEST * self.engine_speed.spread
         if self.gearbox is not None:
             turns = max(self.gearbox.up, self.gearbox.ratios[-1] * fastest)
-        return fastest, turns, max(self.steering_load.load, self.steering_load.peak)
+        return fastest, turns, self.steering_load.load
 
     def changed(self, factors: Factors) -> Driven:
         """Return how the segment is driven in laps that differ."""
@@ -62,7 +62,7 @@ class Driven(NamedTuple):
         return self._replace(
             vehicle_speed=self.vehicle_speed.times(vehicle),
             engine_speed=self.engine_speed.times(engine),
-            steering_load=Severity(*(load * value for value in self.steering_load)),
+            steering_load=_times(self.steering_load, load),
             gearbox=box and box._replace(down=engine * box.down, up=engine * box.up),
         )
 
@@ -164,6 +164,17 @@ def highest(name: str) -> float:
 def largest_spread(name: str, mean: float, furthest: float) -> float:
     """Return the largest standard deviation of a speed that keeps it within its accepted range."""
     return max(0.0, min(mean, highest(name) - mean) / furthest)
+
+
+def _times(load: Severity, factor: float) -> Severity:
+    """Return a steering load that is changed by a factor; its peak stays within the accepted range."""
+    mean, spread, peak = (factor * value for value in load)
+    most = highest("steering_load_peak")
+    return (
+        Severity(mean, spread, peak)
+        if peak <= most
+        else Severity(mean, min(spread, largest_load_spread(mean, most)), most)
+    )
 
 
 def _speed(segment: Segment, name: str, share: float, furthest: float) -> Speed:
