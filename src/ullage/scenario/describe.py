@@ -19,6 +19,7 @@ from ullage.scenario.load import Key, Scenario
 from ullage.scenario.pit_spec import Choice
 from ullage.scenario.race import pit_stop, race_pieces
 from ullage.scenario.timed_events import timed_events
+from ullage.scenario.word_lines import word_lines
 from ullage.units import clock, factor, show
 
 HOT_MARK = 393.15
@@ -38,7 +39,7 @@ def describe(scenario: Scenario, units: str) -> str:
     Returns
     -------
     str
-        Circuit, marks, race, stops and events by time, warnings, and every weak value that was assumed.
+        Circuit, marks, race, stops and events by time, warnings, and every value that was assumed from a word or is weak.
     """
     keys = list(scenario.quantities())
     assumed = [key for key in keys if key.quantity.weak and not key.given]
@@ -51,6 +52,7 @@ def describe(scenario: Scenario, units: str) -> str:
         *_race(scenario.spec, units),
         *_pit(scenario.spec, units),
         *warning_lines(scenario, units),
+        *word_lines(scenario.spec, units),
         "assumed (uncertain by a factor of two or more; a value of your own is better):",
         *_columns([f"{key.path} = {_written(key, units)}" for key in assumed]),
         f"  and {len(ordinary)} ordinary values at their defaults, listed in docs/scenario.md",
