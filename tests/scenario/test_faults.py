@@ -204,6 +204,16 @@ def with_wrong(path, value):
     return data
 
 
+def test_wrong_truth_says_so_and_hides_no_other_fault():
+    data = with_wrong("duty.stop.0.cooler_washed", "yes")
+    set_value(data, "duty.stop.0.after_lap", 3)
+    found = [(fault.key, fault.text) for fault in faults_of(Scenario.from_dict, data)]
+    assert found == [
+        ("duty.stop.0.cooler_washed", 'must be true or false, got "yes"'),
+        ("duty.stop.0.after_lap", "3 is after the end: the race has 1 laps"),
+    ]
+
+
 def test_full_truck_is_right():
     assert Scenario.from_dict(FULL).spec.format == 1
 

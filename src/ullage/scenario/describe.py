@@ -39,7 +39,8 @@ def describe(scenario: Scenario, units: str) -> str:
     Returns
     -------
     str
-        Circuit, marks, race, stops and events by time, warnings, and every value that was assumed from a word or is weak.
+        Circuit, marks, race, stops and events by time, warnings, every value that a word stands for, and every
+        weak value that was assumed.
     """
     keys = list(scenario.quantities())
     assumed = [key for key in keys if key.quantity.weak and not key.given]

@@ -229,6 +229,8 @@ def _plain_kind(item: _Wrong) -> str:
         return f"a table, [{key_text(tuple(item.names))}]"
     if tuple in kinds and isinstance(item.place[-1], str):
         return "an array, [...]"
+    if bool in kinds:
+        return "true or false"
     return "a whole number" if int in kinds else "text in quotes"
 
 
@@ -283,5 +285,7 @@ def _stand_in(item: _Wrong, beside: Any) -> Any:
         return [table] if _is_array(item) else table
     if choices := _choices(item):
         return choices[0]
+    if _plain_kind(item) == "true or false":
+        return False
     low, _ = _whole_numbers(item)
     return "stand-in" if low is None else low
