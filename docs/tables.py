@@ -35,6 +35,8 @@ from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.event_spec import FAULT_SIZES, Event
 from ullage.scenario.fields import nested_spec, quantity_of
 from ullage.scenario.json_schema import scenario_schema
+from ullage.scenario.lap_spec import Segment
+from ullage.scenario.lap_words import STEERING, SURFACES
 from ullage.scenario.presets import GRADES
 from ullage.scenario.spec import Fluid
 from ullage.units import KINDS
@@ -104,7 +106,8 @@ def keys(model: type[BaseModel], schema: dict[str, Any]) -> Iterator[Key]:
 
 def _plain_key(name: str, schema: dict[str, Any], needed: bool) -> Key:
     kind = "choice" if "enum" in schema else PLAIN_KINDS.get(schema.get("type", ""), "text")
-    default = "required" if needed else str(schema.get("default", "")) or "-"
+    given = schema.get("default", "")
+    default = "required" if needed else (str(given).lower() if isinstance(given, bool) else str(given)) or "-"
     shown = f"`{default}`" if default in schema.get("enum", []) else default
     return Key(name, schema.get("description", ""), kind, _plain_limits(schema), shown, "")
 
@@ -157,6 +160,9 @@ def scenario_page(text: str) -> str:
         before = table.model
         if table.model is Fluid:
             sections[last] = with_grid(sections[last], _presets())
+        if table.model is Segment:
+            sections[last] = with_grid(sections[last], _surfaces())
+            sections[last] = with_grid(sections[last], _severities())
         if table.model is Event:
             sections[last] = with_grid(sections[last], _fault_sizes())
     return "\n\n".join(sections) + "\n"
@@ -168,6 +174,24 @@ def _presets() -> str:
         for name, grade in GRADES.items()
     ]
     return grid(["preset", "40 degC, mm2/s", "100 degC, mm2/s", "density at 15 degC, kg/m3"], rows)
+
+
+def _surfaces() -> str:
+    rows = [
+        [f"`{name}`", f"{each.ground_roughness:g}", *map(_percent, each[1:3]), f"`{each.steering}`"]
+        for name, each in SURFACES.items()
+    ]
+    header = ["surface", "roughness of the ground", "spread of the vehicle speed", "spread of the engine speed"]
+    return grid([*header, "steering"], rows)
+
+
+def _percent(share: float) -> str:
+    return f"{100.0 * share:.3g} %"
+
+
+def _severities() -> str:
+    rows = [[f"`{name}`", *(f"{1e-5 * value:.3g} bar" for value in load)] for name, load in STEERING.items()]
+    return grid(["steering", "load", "spread", "peak"], rows)
 
 
 def _fault_sizes() -> str:

@@ -27,6 +27,7 @@ from ullage.results.variables import (
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.fields import nested_spec, quantity_of
 from ullage.scenario.load import Scenario, load_scenario
+from ullage.scenario.race import race_pieces
 
 ROOT = Path(__file__).parent.parent
 PAGES = [ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))]
@@ -44,7 +45,8 @@ def specifications(model: type[BaseModel], name=""):
 @pytest.mark.parametrize(("table", "model"), list(specifications(ScenarioSpec)))
 def test_scenario_page_has_every_key_with_its_range_and_default(table, model):
     text = (ROOT / "docs" / "scenario.md").read_text()
-    section = text if not table else text.split(f"{table}]")[1].split("\n## ")[0]
+    sections = re.split(r"^## ", text, flags=re.MULTILINE)
+    section = next(each for each in sections if not table or f"{table}]" in each.split("\n")[0])
     for name in model.model_fields:
         if nested_spec(model, name):
             continue
@@ -54,6 +56,17 @@ def test_scenario_page_has_every_key_with_its_range_and_default(table, model):
             assert f"{quantity.low} to {quantity.high}" in rows[0]
             assert quantity.default is None or quantity.default in rows[0]
             assert ("(weak)" in rows[0]) == quantity.weak
+
+
+def test_recipes_for_segments_are_a_race_together():
+    section = (ROOT / "docs" / "scenario.md").read_text().split("### Gears")[1].split("\n## ")[0]
+    lines = [line[4:] for line in section.splitlines() if line.startswith("    ")]
+    head = load_scenario(ROOT / "scenarios" / "ironwood.toml").to_dict()
+    head.pop("pit")  # it asks of a stop that is not there
+    head["duty"] = {"laps": 4, "seed": 1, **tomllib.loads("\n".join(lines))["duty"]}
+    head["weather"] = tomllib.loads("\n".join(lines))["weather"]
+    laps = [piece.lap for piece in race_pieces(Scenario.from_dict(head).spec)[0]]
+    assert (laps.count(1), laps.count(2), laps.count(4)) == (4, 6, 4)
 
 
 def test_wrong_file_of_the_scenario_page_gives_the_faults_shown_there():

@@ -16,6 +16,7 @@ from ullage.advise.choices import (
     waiting,
     with_stand,
 )
+from ullage.scenario.circuit import weather_of
 
 RACE = {
     "duty.laps": 2,
@@ -169,3 +170,21 @@ def test_later_stops_by_time_wait_as_well(planned):
     stop = planned_stop(race, "pit")
     longer = race.replace(with_stand(race, stop, refitted(180.0, 400.0)))
     assert planned_stop(longer, "late").start == pytest.approx(1080.0 + 220.0)
+
+
+def test_choice_of_a_duration_is_that_duration_though_the_stop_has_a_spread():
+    drawn = truck({**RACE, "duty.seed": 3, "duty.stop.0.duration_spread": "30 s"})
+    stop = planned_stop(drawn, "pit")
+    assert stop.duration == pytest.approx(stop.end - stop.start, rel=1e-9)  # differences of race times
+    assert stop.duration != 180.0
+    chosen = drawn.replace(with_stand(drawn, stop, Stand(duration=200.0)))
+    assert planned_stop(chosen, "pit").duration == 200.0
+    as_planned = drawn.replace(with_stand(drawn, stop, Stand()))
+    assert planned_stop(as_planned, "pit").duration == stop.duration
+
+
+def test_weather_by_laps_does_not_wait_for_a_longer_stop():
+    points = [{"lap": 1, "temperature": "20 degC"}, {"lap": 2, "temperature": "35 degC"}]
+    hot = truck({**RACE, "weather.point": points})
+    longer = hot.replace(with_stand(hot, planned_stop(hot, "pit"), Stand(duration=300.0)))
+    assert weather_of(longer.spec) == weather_of(hot.spec)

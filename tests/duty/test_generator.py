@@ -20,6 +20,7 @@ from ullage.duty.profile import Spread, Stretch
 SPREAD = Spread(4.0, 60.0, 12e5, 80e5)
 LONG = Stretch(20_000.0, 18.0, 450.0, 22e5, 0.0, 200.0, SPREAD)
 SEEDS = range(8)
+PINNED_FINE = [1651595.2032609694, 1651595.2032609694, 1651595.2032609694, 1651595.2032609694]
 PINNED = {
     "vehicle_speed": [18.64519701660553, 17.881932201692518, 15.669427303571998, 20.026372387169438, 19.11695279985791],
     "engine_speed": [489.6020424268686, 495.4957689519547, 448.7746563771221, 486.61277070085373, 523.221056917988],
@@ -167,6 +168,35 @@ def test_mean_load_is_kept_and_its_spread_over_a_second_is_less(long_ones):
     base, _ = pulse_law(22e5, 12e5, 80e5)
     assert second.min() >= base * (1.0 - 1e-12)  # the base is a difference of areas; rounding
     assert second.max() < 80e5
+
+
+@pytest.mark.parametrize("step", [0.5, 0.3, 0.1, 0.02])
+def test_shorter_step_shows_the_same_drive_more_closely(step):
+    short = dataclasses.replace(LONG, duration=400.6)
+    coarse, fine = (draw_profile(short, SPREAD, 3.3, 0.0, (1, 1, 0), each) for each in (1.0, step))
+    assert np.isin(coarse.time, fine.time).all()
+    multiples = fine.time[~np.isin(fine.time, coarse.time)] / step
+    assert multiples == pytest.approx(np.round(multiples), abs=1e-9)  # rounding of numbers up to 20000
+    for name in ("vehicle_speed", "engine_speed", "elevation"):
+        assert getattr(fine, name) == pytest.approx(np.interp(fine.time, coarse.time, getattr(coarse, name)), rel=1e-12)
+    # the load of a knot is a mean over the time nearest to it: their sums are the same energy
+    spans = [np.diff(np.concatenate([[p.time[0]], 0.5 * (p.time[1:] + p.time[:-1]), [p.time[-1]]]))
+             for p in (coarse, fine)]  # fmt: skip
+    energies = [span @ profile.steering_load for span, profile in zip(spans, (coarse, fine), strict=True)]
+    assert energies[1] == pytest.approx(energies[0], rel=1e-12)
+    assert fine.steering_load.std() > coarse.steering_load.std()
+
+
+@pytest.mark.parametrize("step", [1.0, 2.0, 60.0])
+def test_step_of_a_second_or_more_changes_nothing(step):
+    found = draw_profile(LONG, SPREAD, 3.3, 0.0, (1, 1, 0), step)
+    assert all(map(np.array_equal, found, drawn(start=3.3)))
+
+
+def test_first_loads_at_a_tenth_of_a_second_are_these_on_every_machine():
+    # What this gave when it was written: a change of any bit of it changes every seeded race with such a step.
+    found = draw_profile(dataclasses.replace(LONG, duration=2.0), SPREAD, 0.25, 0.0, (7, 2, 0), 0.1)
+    assert found.steering_load[2:6].tolist() == PINNED_FINE
 
 
 def test_spread_of_the_pulses_themselves_is_what_was_asked(monkeypatch):

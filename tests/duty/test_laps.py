@@ -1,3 +1,4 @@
+import dataclasses
 import itertools
 
 import numpy as np
@@ -7,7 +8,7 @@ from hypothesis import strategies as st
 from race_tables import table_of
 
 from ullage.duty.laps import NamedStop, lay_out
-from ullage.duty.profile import Profile, Spread, Stretch
+from ullage.duty.profile import LockHolds, Profile, Spread, Stretch
 from ullage.kernel.params import CHANNEL_INDEX
 
 CLIMB = Stretch(100.0, 20.0, 400.0, 2e6, 0.1, 500.0)
@@ -88,6 +89,35 @@ def test_drawn_piece_has_the_seed_its_lap_and_its_place_in_the_lap():
     assert [piece.key for piece in drawn] == [(11, 1, 1), (11, 1, 2), (11, 2, 1), (11, 2, 2)]
     firsts = {float(piece.profile.engine_speed[0]) for piece in drawn}
     assert len(firsts) == 4
+
+
+def test_stretch_is_driven_in_the_laps_that_it_names_under_its_own_number():
+    early = dataclasses.replace(FLAT, last_lap=1, place=7)
+    late = dataclasses.replace(DOWN, first_lap=2, place=7)
+    pieces, _ = lay_out([CLIMB, early, late], [], 3, 200.0)
+    assert [(piece.lap, piece.stretch) for piece in pieces] == [
+        *((1, CLIMB), (1, early)),
+        *((2, CLIMB), (2, late), (3, CLIMB), (3, late)),
+    ]
+    assert [piece.key for piece in pieces[1::2]] == [(0, 1, 7), (0, 2, 7), (0, 3, 7)]
+
+
+def test_drawn_duration_of_a_stretch_is_its_own_in_every_lap():
+    idling = dataclasses.replace(FLAT, duration_spread=10.0)
+    pieces, _ = lay_out([CLIMB, idling], [], 3, 200.0, 4)
+    lasts = [piece.end - piece.start for piece in pieces[1::2]]
+    assert len(set(lasts)) == 3
+    assert [piece.stretch.duration for piece in pieces[1::2]] == pytest.approx(lasts, rel=1e-12)  # differences of times
+    assert all(piece.start == before.end for before, piece in itertools.pairwise(pieces))
+
+
+def test_piece_that_is_cut_at_a_jump_keeps_the_jump():
+    held = dataclasses.replace(CLIMB, lock_holds=LockHolds(3, 2.0, 13e6))
+    (whole,), _ = lay_out([held], [], 1, 200.0, 4)
+    jumps = whole.profile.time[1:][np.diff(whole.profile.time) == 0.0]
+    (first, *_), _ = lay_out([held], [halted(float(jumps[2]) - 1.0)], 1, 200.0, 4)
+    assert np.sum(np.diff(first.profile.time) == 0.0) == 2
+    assert sorted(set(first.profile.steering_load.tolist())) == [2e6, 13e6]
 
 
 KNOTS = np.array([0.0, 7.3, 20.0, 41.5])

@@ -172,7 +172,8 @@ FULL = {
     "cooler": {"fan_on_temperature": "80 degC", "fan_off_temperature": "70 degC"}
     | {"thermostat_open_temperature": "80 degC", "thermostat_shut_temperature": "70 degC"},
     "weather": {"point": [{"time": "0 s", "temperature": "9 degC"}, {"time": "2 s", "temperature": "8 degC"}]},
-    "duty": {**TRUCK["duty"], "stop": [{"name": "pit", "after_lap": 1, "duration": "1 min"}]},
+    "duty": {**TRUCK["duty"], "stop": [{"name": "pit", "after_lap": 1, "duration": "1 min"}]}
+    | {"gear": [{"vehicle_speed": "40 km/h", "engine_speed": "6000 rpm"}], "change": [{"steering_load_factor": 1.1}]},
     "event": [
         {"action": "cap off", "stop": "pit"},
         {"action": "top-up", "stop": "pit", "volume": "0.1 L"},
@@ -201,6 +202,16 @@ def with_wrong(path, value):
     data = tree_of(FULL)
     set_value(data, path, value)
     return data
+
+
+def test_wrong_truth_says_so_and_hides_no_other_fault():
+    data = with_wrong("duty.stop.0.cooler_washed", "yes")
+    set_value(data, "duty.stop.0.after_lap", 3)
+    found = [(fault.key, fault.text) for fault in faults_of(Scenario.from_dict, data)]
+    assert found == [
+        ("duty.stop.0.cooler_washed", 'must be true or false, got "yes"'),
+        ("duty.stop.0.after_lap", "3 is after the end: the race has 1 laps"),
+    ]
 
 
 def test_full_truck_is_right():

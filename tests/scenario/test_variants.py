@@ -36,7 +36,25 @@ BUSY = {
     "cooler.fan_air_speed": "3 m/s",
     "start.headspace_pressure": "5 psig",
 }
-BASES = {path.stem: load_scenario(path) for path in SCENARIOS} | {"busy": truck(BUSY)}
+PLAN = {
+    "duty.laps": 3,
+    "duty.seed": 4,
+    "duty.gear": [
+        {"vehicle_speed": "40 km/h", "engine_speed": "6000 rpm"},
+        {"vehicle_speed": "80 km/h", "engine_speed": "6000 rpm"},
+    ],
+    "duty.segment": [
+        {"name": "whoops", "length": "6 km", "surface": "whoops", "steering": "heavy", "lock_holds": 3}
+        | {"vehicle_speed_low": "40 km/h", "vehicle_speed_high": "70 km/h"}
+        | {"engine_speed_low": "2500 rpm", "engine_speed_high": "5500 rpm"},
+        {"name": "queue", "duration": "3 min", "duration_spread": "40 s", "engine_speed": "900 rpm", "last_lap": 2},
+    ],
+    "duty.change": [{"segment": "whoops", "first_lap": 2, "vehicle_speed_factor": 0.8, "steering_load_factor": 1.2}],
+    "duty.stop": [{**STOP, "duration_spread": "30 s"}],
+    "weather.point": [{"lap": 1, "temperature": "18 degC"}, {"lap": 3, "temperature": "36 degC"}],
+    "event": EVENTS[:3],
+}
+BASES = {path.stem: load_scenario(path) for path in SCENARIOS} | {"busy": truck(BUSY), "plan": truck(PLAN)}
 
 
 def fields_of(spec, prefix=""):

@@ -5,8 +5,11 @@ from __future__ import annotations
 from typing import Any, NamedTuple
 
 from ullage.duty.course import NANOSECONDS
+from ullage.scenario.circuit import timed_points
+from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.load import Scenario
 from ullage.scenario.race import race_pieces
+from ullage.scenario.stretches import stop_duration
 from ullage.scenario.timed_events import event_times
 
 POURING, CHARGING = 20.0, 30.0  # how long a top-up and a recharge take [s]
@@ -46,7 +49,7 @@ def planned_stop(scenario: Scenario, name: str) -> PlannedStop:
     """Return a stop of a scenario by its name."""
     stop = next(stop for stop in race_pieces(scenario.spec)[1] if stop.name == name)
     place = next(place for place, spec in enumerate(scenario.spec.duty.stop) if spec.name == name)
-    duration = scenario.spec.duty.stop[place].duration
+    duration = stop_duration(scenario.spec.duty, place)
     return PlannedStop(name, place, round(stop.start, NANOSECONDS), round(stop.end, NANOSECONDS), duration)
 
 
@@ -108,10 +111,20 @@ def with_stand(shut: Scenario, stop: PlannedStop, stand: Stand) -> dict[str, Any
     for key, value in (("duration", stand.duration), ("engine", stand.engine), ("engine_speed", stand.engine_speed)):
         if value is not None:
             changes[f"duty.stop.{stop.place}.{key}"] = value
+    if stand.duration is not None:
+        changes[f"duty.stop.{stop.place}.duration_spread"] = None
+        changes.update(_weather_by_time(shut.spec))
     for place, other in enumerate(shut.spec.duty.stop):
         if delay != 0.0 and other.time is not None and other.time >= stop.end:
             changes[f"duty.stop.{place}.time"] = other.time + delay
     return changes
+
+
+def _weather_by_time(spec: ScenarioSpec) -> dict[str, Any]:
+    """Return the changes that give every point of the weather its race time, if there is one with a lap."""
+    if all(point.lap is None for point in spec.weather.point):
+        return {}
+    return {"weather.point": [{"time": each.time, "temperature": each.temperature} for each in timed_points(spec)]}
 
 
 def _on_the_cap(event: Event) -> bool:

@@ -22,7 +22,7 @@ from ullage.results.display import System
 from ullage.results.trace import trace_race, trace_until
 from ullage.results.variables import VARIABLES, Variable, attributes
 from ullage.scenario.checks import cross_faults
-from ullage.scenario.circuit import ambient_temperature
+from ullage.scenario.circuit import ambient_temperature, timed_points
 from ullage.scenario.compile import Problem, compile_problem, compile_problems
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.event_rules import EVENT_RULES
@@ -173,7 +173,9 @@ def _up_to(spec: ScenarioSpec, whole: Problem, at: StopTime) -> ScenarioSpec:
     stops = tuple(stop for stop in spec.duty.stop if stop.name in names)
     timed = zip(spec.event, event_times(spec), strict=True)
     events = tuple(event for event, time in timed if time < at.start)
-    return spec.model_copy(update={"duty": spec.duty.model_copy(update={"laps": lap, "stop": stops}), "event": events})
+    duty = spec.duty.model_copy(update={"laps": lap, "stop": stops})
+    weather = spec.weather.model_copy(update={"point": timed_points(spec)})
+    return spec.model_copy(update={"duty": duty, "weather": weather, "event": events})
 
 
 def _row(spec: ScenarioSpec, problem: Problem, how: _Stop) -> _Row:

@@ -1,7 +1,8 @@
 """Seeded channels of a stretch: speeds that wander about their means, and steering load in pulses.
 
 The same seed gives the same lap on every machine: numbers come from PCG64 as whole numbers, and only + - * / and square
-root touch them, which IEEE 754 rounds in one way. Sums are taken in order or rounded once.
+root touch them, which IEEE 754 rounds in one way. Sums are taken in order or rounded once. A change of any bit is a
+results change.
 """
 
 from __future__ import annotations
@@ -10,6 +11,8 @@ import math
 
 import numpy as np
 
+from ullage.duty.draws import near_normal, stream, uniform
+from ullage.duty.gears import engine_speeds
 from ullage.duty.profile import Array, Profile, Spread, Stretch
 
 CORRELATION_TIME = 5.0  # of both speeds [s]; own choice
@@ -68,7 +71,7 @@ def pulse_law(mean: float, spread: float, peak: float) -> tuple[float, float]:
 
 
 def draw_profile(
-    stretch: Stretch, spread: Spread, start: float, elevation: float, key: tuple[int, int, int]
+    stretch: Stretch, spread: Spread, start: float, elevation: float, key: tuple[int, int, int], step: float = 1.0
 ) -> Profile:
     """Draw the channels of a stretch.
 
@@ -84,42 +87,54 @@ def draw_profile(
         Elevation there [m].
     key : tuple of int
         Seed, lap and number of the stretch in the lap. Each key has its own numbers, whatever else the race holds.
+    step : float
+        Step at which the steering load is to be seen [s]; no more than a second of it counts.
 
     Returns
     -------
     Profile
-        Knots at both ends and at the whole seconds of the race between them.
+        Knots at both ends and at the whole seconds of the race between them; with a shorter step at its multiples too.
 
     Notes
     -----
     The vehicle speed has its mean exactly, so that the stretch is as long as it says and the race clock does not
     depend on the seed; in a stretch of some ten seconds its spread is therefore less than asked. The load at a knot is
     the mean over the time that is nearest to the knot: energy is kept, while the spread of these means is less than
-    that of the load itself (about four fifths of it at one second).
+    that of the load itself (about four fifths of it at one second). Speeds are drawn at whole seconds and linear
+    between them, and pulses are drawn before they are cut up: the drive is the same whatever the step.
     """
-    seed, lap, place = key
-    bits = np.random.PCG64(np.random.SeedSequence(seed, spawn_key=(lap, place)))
+    bits = stream(*key)
     end = start + stretch.duration
     whole = np.arange(math.floor(start + MARGIN) + CLOCK_STEP, end - MARGIN, CLOCK_STEP)
     time = np.concatenate([[start], whole, [end]])
     vehicle, engine = _wandering(bits, time), _wandering(bits, time)
+    vehicle_speed = stretch.vehicle_speed + spread.vehicle_speed * _centred(vehicle, time)
+    if spread.gearbox is None:
+        engine_speed = stretch.engine_speed + spread.engine_speed * (SHARED * vehicle + OWN * engine)
+    else:
+        engine_speed = engine_speeds(vehicle_speed, spread.gearbox)
     height = stretch.elevation if stretch.elevation is not None else elevation
-    load = np.full(len(time), stretch.steering_load)
+    knots = time if step >= CLOCK_STEP else _finer(time, step)
+    load = np.full(len(knots), stretch.steering_load)
     if spread.steering_load > 0.0:
-        load = _pulses(bits, time, stretch.steering_load, spread)
+        load = _pulses(bits, knots, stretch.steering_load, spread)
     return Profile(
-        time,
-        stretch.vehicle_speed + spread.vehicle_speed * _centred(vehicle, time),
-        stretch.engine_speed + spread.engine_speed * (SHARED * vehicle + OWN * engine),
+        knots,
+        np.interp(knots, time, vehicle_speed),
+        np.interp(knots, time, engine_speed),
         load,
-        elevation + (height - elevation) * ((time - start) / (end - start)),
-        *(np.full(len(time), value) for value in stretch.acceleration),
+        elevation + (height - elevation) * ((knots - start) / (end - start)),
+        *(np.full(len(knots), value) for value in stretch.acceleration),
     )
 
 
-def _uniform(bits: np.random.PCG64, count: int) -> Array:
-    """Return numbers in [0, 1), whole multiples of 2**-53."""
-    return (bits.random_raw(count) >> np.uint64(11)).astype(np.float64) * 2.0**-53
+def _finer(time: Array, step: float) -> Array:
+    """Add the multiples of a step to knots, but for those that are knots already."""
+    multiples = step * np.arange(math.floor(time[0] / step), math.ceil(time[-1] / step) + 1)
+    multiples = multiples[(multiples > time[0]) & (multiples < time[-1])]
+    after = np.searchsorted(time, multiples)
+    apart = np.minimum(time[after] - multiples, multiples - time[after - 1])
+    return np.sort(np.concatenate([time, multiples[apart > MARGIN]]))
 
 
 def _wandering(bits: np.random.PCG64, time: Array) -> Array:
@@ -130,7 +145,7 @@ def _wandering(bits: np.random.PCG64, time: Array) -> Array:
     the variance stays 1 for any step, and z^2 <= 13 follows from Cauchy's inequality. k is exp(-step / correlation
     time) in its rational form. Own choice.
     """
-    shocks = math.sqrt(3.0) * (_uniform(bits, 4 * len(time)).reshape(4, -1) - 0.5).cumsum(axis=0)[-1]
+    shocks = near_normal(bits, len(time))
     step = np.diff(time)
     keep = (2.0 * CORRELATION_TIME - step) / (2.0 * CORRELATION_TIME + step)
     strength = np.sqrt((1.0 - keep * keep) / 12.0)
@@ -159,10 +174,10 @@ def _pulses(bits: np.random.PCG64, time: Array, mean: float, spread: Spread) -> 
     longest_gap = (SHORTEST_PULSE + LONGEST_PULSE) * (1.0 - share) / share
     edges = np.concatenate([[time[0]], 0.5 * (time[1:] + time[:-1]), [time[-1]]]) - time[0]
     count = int(edges[-1] / SHORTEST_PULSE) + 2
-    pulsed, size, left = _uniform(bits, 3).tolist()
-    gaps = longest_gap * _uniform(bits, count)
-    lengths = SHORTEST_PULSE + (LONGEST_PULSE - SHORTEST_PULSE) * _uniform(bits, count)
-    heights = (spread.steering_load_peak - base) * (1.0 - np.sqrt(1.0 - _uniform(bits, count)))
+    pulsed, size, left = uniform(bits, 3).tolist()
+    gaps = longest_gap * uniform(bits, count)
+    lengths = SHORTEST_PULSE + (LONGEST_PULSE - SHORTEST_PULSE) * uniform(bits, count)
+    heights = (spread.steering_load_peak - base) * (1.0 - np.sqrt(1.0 - uniform(bits, count)))
     if pulsed < share:
         gaps[0] = 0.0
         lengths[0] = left * _met(size, SHORTEST_PULSE, LONGEST_PULSE)

@@ -9,8 +9,10 @@ from functools import cached_property
 
 import numpy as np
 
+from ullage.duty.draws import DURATION, drawn_duration
 from ullage.duty.generator import MARGIN, draw_profile
-from ullage.duty.profile import Profile, Spread, Stretch
+from ullage.duty.lock_holds import draw_holds, with_holds
+from ullage.duty.profile import Array, Profile, Spread, Stretch
 
 STROKE_TIME = 1.0  # of the ram to a new place [s]
 
@@ -38,7 +40,7 @@ class Piece:
 
     `key` is seed, lap and number of the stretch in the lap, `ram_start` where the ram is as the stretch begins, `stop`
     the name of a stop. What stops by time made later, or cut, is a part of a `whole` piece of the race without them,
-    and `late` by their time [s].
+    and `late` by their time [s]. `step` is that at which a drawn steering load is to be seen [s].
     """
 
     start: float
@@ -53,6 +55,7 @@ class Piece:
     stop: str | None = None
     late: float = 0.0
     whole: Piece | None = None
+    step: float = 1.0
 
     @cached_property
     def profile(self) -> Profile:
@@ -60,9 +63,15 @@ class Piece:
         if self.whole is not None:
             part = _between(self.whole.profile, self.start - self.late, self.end - self.late)
             return part._replace(time=part.time + self.late)
+        holds, profile = self.stretch.lock_holds, self._without_holds()
+        if holds is None:
+            return profile
+        return with_holds(profile, draw_holds(holds, self.start, self.end, self.key), holds.load)
+
+    def _without_holds(self) -> Profile:
         steady, variation = self.stretch, self.stretch.variation
         if isinstance(variation, Spread):
-            return draw_profile(steady, variation, self.start, self.elevation_start, self.key)
+            return draw_profile(steady, variation, self.start, self.elevation_start, self.key, self.step)
         if isinstance(variation, Profile):
             return variation._replace(time=self.start + variation.time)
         return Profile(
@@ -101,9 +110,14 @@ class Piece:
 
 def _between(whole: Profile, begin: float, end: float) -> Profile:
     """Return a profile from one time to another."""
-    inner = whole.time[(whole.time > begin + MARGIN) & (whole.time < end - MARGIN)]
-    time = np.concatenate([[begin], inner, [end]])
-    return Profile(time, *(np.interp(time, whole.time, values) for values in whole[1:]))
+    inner = (whole.time > begin + MARGIN) & (whole.time < end - MARGIN)
+    ends = [begin, end]
+
+    def part(values: Array) -> Array:
+        first, last = np.interp(ends, whole.time, values).tolist()
+        return np.concatenate([[first], values[inner], [last]])
+
+    return Profile(np.concatenate([ends[:1], whole.time[inner], ends[1:]]), *map(part, whole[1:]))
 
 
 @dataclass(frozen=True)
@@ -116,14 +130,19 @@ class StopTime:
 
 
 def lay_out(
-    stretches: Sequence[Stretch], stops: Sequence[NamedStop], laps: int, elevation: float, seed: int = 0
+    stretches: Sequence[Stretch],
+    stops: Sequence[NamedStop],
+    laps: int,
+    elevation: float,
+    seed: int = 0,
+    step: float = 1.0,
 ) -> tuple[list[Piece], list[StopTime]]:
     """Lay laps and stops end to end.
 
     Parameters
     ----------
     stretches : sequence of Stretch
-        One lap.
+        What is driven, in the order of a lap; each in the laps that it names.
     stops : sequence of NamedStop
         Stops; several after one lap follow each other in this order.
     laps : int
@@ -132,6 +151,8 @@ def lay_out(
         Elevation of the start [m].
     seed : int
         Seed of the stretches that are drawn.
+    step : float
+        Step at which a drawn steering load is to be seen [s].
 
     Returns
     -------
@@ -153,16 +174,34 @@ def lay_out(
         ram = (pieces[-1].stretch if pieces else stretch).steering_position
         engine_on, name = (True, None) if stop is None else (stop.engine_on, stop.name)
         key = (seed, lap, place)
-        pieces.append(Piece(begin, begin + stretch.duration, lap, stretch, low, high, engine_on, key, ram, name))
+        end = begin + stretch.duration
+        pieces.append(Piece(begin, end, lap, stretch, low, high, engine_on, key, ram, name, step=step))
 
+    driven = _by_lap(stretches, laps)
     for lap in range(laps + 1):
-        if lap > 0:
-            for place, stretch in enumerate(stretches):
-                add(stretch, lap, place, None)
+        for place, stretch in driven[lap]:
+            add(_of_this_lap(stretch, seed, lap, place), lap, place, None)
         for place, stop in enumerate(stop for stop in stops if stop.after_lap == lap):
             add(_standing(stop, 0.0), max(lap, 1), place, stop)
     pieces = _with_timed_stops(pieces, stops)
     return pieces, [StopTime(piece.stop, piece.start, piece.end) for piece in pieces if piece.stop is not None]
+
+
+def _by_lap(stretches: Sequence[Stretch], laps: int) -> list[list[tuple[int, Stretch]]]:
+    """Return the stretches of every lap with their numbers; nothing is driven in lap 0."""
+    driven: list[list[tuple[int, Stretch]]] = [[] for _ in range(laps + 1)]
+    for place, stretch in enumerate(stretches):
+        for lap in range(stretch.first_lap, min(stretch.last_lap or laps, laps) + 1):
+            driven[lap].append((place if stretch.place is None else stretch.place, stretch))
+    return driven
+
+
+def _of_this_lap(stretch: Stretch, seed: int, lap: int, place: int) -> Stretch:
+    """Return a stretch with the duration that is drawn for a lap, if there is one to be drawn."""
+    if stretch.duration_spread == 0.0:
+        return stretch
+    duration = drawn_duration(stretch.duration, stretch.duration_spread, seed, lap, place, DURATION)
+    return replace(stretch, duration=duration)
 
 
 def _standing(stop: NamedStop, ram: float) -> Stretch:

@@ -14,7 +14,7 @@ ACCELERATIONS = ("forward_acceleration", "left_acceleration", "upward_accelerati
 
 
 class Profile(NamedTuple):
-    """Channels at knots, SI units: linear between knots. `time` is race time and increases."""
+    """Channels at knots, SI units: linear between knots. `time` is race time; two knots at one time are a jump."""
 
     time: Array
     vehicle_speed: Array
@@ -26,14 +26,35 @@ class Profile(NamedTuple):
     upward_acceleration: Array
 
 
+class Gearbox(NamedTuple):
+    """Engine over vehicle speed in every gear, lowest first [rad/m]; gears go down and up at these engine speeds."""
+
+    ratios: tuple[float, ...]
+    down: float
+    up: float
+
+
+@dataclass(frozen=True)
+class LockHolds:
+    """How often the wheel is held on the lock in a stretch, how long on average [s], and its load there [Pa]."""
+
+    count: int
+    duration: float
+    load: float
+
+
 @dataclass(frozen=True)
 class Spread:
-    """Standard deviations within a stretch, and the height that steering pulses stay below, SI units."""
+    """Standard deviations within a stretch, and the height that steering pulses stay below, SI units.
+
+    With a gearbox the engine turns by gear and vehicle speed, and has no spread of its own.
+    """
 
     vehicle_speed: float
     engine_speed: float
     steering_load: float
     steering_load_peak: float
+    gearbox: Gearbox | None = None
 
 
 @dataclass(frozen=True)
@@ -44,7 +65,10 @@ class Stretch:
     of the cooler's core that is covered when the stretch is done, until it is washed at a stop.
 
     `variation` is None for constant values with an even climb, a `Spread` for values to be drawn, or a `Profile` whose
-    time counts from the start of the stretch.
+    time counts from the start of the stretch. `duration_spread` is the standard deviation of its duration.
+
+    It is driven from `first_lap` to `last_lap`, without one to the last of the race. `place` is its number in the lap,
+    where that is not its place in the list.
     """
 
     duration: float
@@ -55,7 +79,12 @@ class Stretch:
     elevation: float | None
     variation: Spread | Profile | None = None
     acceleration: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    duration_spread: float = 0.0
+    lock_holds: LockHolds | None = None
     ground_roughness: float = 1.0
     water_temperature: float | None = None
     mud: float = 0.0
     cooler_washed: bool = False
+    first_lap: int = 1
+    last_lap: int | None = None
+    place: int | None = None

@@ -10,9 +10,10 @@ import numpy as np
 from ullage.duty.channels import Weather
 from ullage.physics import air, oil, tank, water
 from ullage.physics.atmosphere import pressure
-from ullage.scenario.duty_spec import ScenarioSpec
+from ullage.scenario.duty_spec import ScenarioSpec, WeatherPoint
 from ullage.scenario.fields import Level
 from ullage.scenario.presets import GRADES, Grade
+from ullage.scenario.race import lap_start
 from ullage.scenario.spec import Cap, Fluid
 
 PASSAGE_EXPANSION = 4e-5
@@ -56,16 +57,29 @@ def fluid_grade(fluid: Fluid) -> Grade:
 
 def start_temperature(spec: ScenarioSpec) -> float:
     """Return the temperature of oil, metal and air space at the start [K]: as given, else ambient."""
-    return spec.start.temperature if spec.start.temperature is not None else ambient_temperature(spec, 0.0)
+    if spec.start.temperature is not None:
+        return spec.start.temperature
+    points = spec.weather.point
+    return points[0].temperature if points else spec.weather.temperature
 
 
 def weather_of(spec: ScenarioSpec) -> Weather:
     """Return the weather of a specification; without points the temperature stays the same."""
-    points = spec.weather.point
+    points = timed_points(spec)
     if not points:
         return Weather((0.0,), (spec.weather.temperature,), spec.weather.pressure_offset)
-    times = tuple(point.time for point in points)
+    times = tuple(point.time or 0.0 for point in points)
     return Weather(times, tuple(point.temperature for point in points), spec.weather.pressure_offset)
+
+
+def timed_points(spec: ScenarioSpec) -> tuple[WeatherPoint, ...]:
+    """Return the points of the weather with their race times, also those that are written with a lap."""
+    return tuple(
+        point
+        if point.time is not None
+        else WeatherPoint(time=lap_start(spec, point.lap or 1), temperature=point.temperature)
+        for point in spec.weather.point
+    )
 
 
 def ambient_temperature(spec: ScenarioSpec, time: float) -> float:

@@ -15,6 +15,7 @@ from ullage.scenario.fields import Level
 from ullage.scenario.load import Key, Scenario
 from ullage.scenario.pit_spec import Choice
 from ullage.scenario.race import pit_stop, race_pieces
+from ullage.scenario.word_lines import word_lines
 from ullage.units import clock, factor, show
 
 HOT_MARK = 393.15
@@ -34,7 +35,8 @@ def describe(scenario: Scenario, units: str) -> str:
     Returns
     -------
     str
-        Circuit, marks, race, stops and events by time, warnings, and every weak value that was assumed.
+        Circuit, marks, race, stops and events by time, warnings, every value that a word stands for, and every
+        weak value that was assumed.
     """
     keys = list(scenario.quantities())
     assumed = [key for key in keys if key.quantity.weak and not key.given]
@@ -47,6 +49,7 @@ def describe(scenario: Scenario, units: str) -> str:
         *race_lines(scenario.spec, units),
         *_pit(scenario.spec, units),
         *warning_lines(scenario, units),
+        *word_lines(scenario.spec, units),
         "assumed (uncertain by a factor of two or more; a value of your own is better):",
         *_columns([f"{key.path} = {_written(key, units)}" for key in assumed]),
         f"  and {len(ordinary)} ordinary values at their defaults, listed in docs/scenario.md",

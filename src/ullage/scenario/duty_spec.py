@@ -8,7 +8,7 @@ from pydantic import Field
 
 from ullage.scenario.event_spec import Event
 from ullage.scenario.fields import Level, Spec, quantity
-from ullage.scenario.lap_spec import Segment
+from ullage.scenario.lap_spec import MOST_LAPS, Change, Gear, Segment, lap_number
 from ullage.scenario.pit_spec import Pit
 from ullage.scenario.recording_spec import LapRecording
 from ullage.scenario.spec import (
@@ -32,32 +32,44 @@ class Stop(Spec):
 
     name: str = Field(description="name of the stop; events can count from it")
     after_lap: int | None = Field(
-        default=None, strict=True, ge=0, le=1000, description="stands after this lap; 0 is before the first"
+        default=None, strict=True, ge=0, le=MOST_LAPS, description="stands after this lap; 0 is before the first"
     )
     time: float | None = quantity("time", "0 s", "48 h", None, "stands at this race time; else after a lap")
     duration: float = quantity("time", "1 s", "24 h", "required", "standing time")
+    duration_spread: float = quantity("time", "0 s", "12 h", "0 s", "its standard deviation")
     engine: Literal["on", "off"] = Field(default="on", description="whether the engine runs")
     engine_speed: float = quantity("rotation", "0 rpm", "10000 rpm", "900 rpm", "engine speed if it runs")
     steering_load: float = quantity("pressure difference", "0 bar", "250 bar", "0 bar", "pressure for the ram")
+    cooler_washed: bool = Field(default=False, strict=True, description="whether mud is washed off the cooler")
 
 
 class Duty(Spec):
     """The race: the lap, how often, and where it stops."""
 
-    laps: Annotated[int, Field(strict=True, ge=1, le=1000)] = Field(default=1, description="number of laps")
+    laps: Annotated[int, Field(strict=True, ge=1, le=MOST_LAPS)] = Field(default=1, description="number of laps")
     sample_interval: float = quantity("time", "10 ms", "60 s", "1 s", "step of the results")
     seed: int | None = Field(
-        default=None, strict=True, ge=0, description="seed of the random numbers; needed by spreads"
+        default=None, strict=True, ge=0, description="seed of the random numbers; needed by all that is drawn"
     )
+    full_lock_load: float | None = quantity(
+        "pressure difference",
+        "10 bar",
+        "300 bar",
+        None,
+        "load of a wheel held on the lock; 1.2 times the pump's relief pressure if absent",
+    )
+    gear: tuple[Gear, ...] = ()
     segment: tuple[Segment, ...] = ()
+    change: tuple[Change, ...] = ()
     recording: LapRecording | None = None
     stop: tuple[Stop, ...] = ()
 
 
 class WeatherPoint(Spec):
-    """Ambient temperature at a race time; linear between points."""
+    """Ambient temperature at a race time, or as a lap begins; linear between points."""
 
-    time: float = quantity("time", "0 s", "48 h", "required", "race time")
+    time: float | None = quantity("time", "0 s", "48 h", None, "race time; else give the lap")
+    lap: int | None = lap_number(None, "as this lap begins, after the stops before it")
     temperature: float = quantity("temperature", "-40 degC", "55 degC", "required", "ambient temperature")
 
 

@@ -13,27 +13,14 @@ from ullage.errors import Fault, ScenarioError, quoted
 from ullage.hints import did_you_mean, nearest_word
 from ullage.scenario.checks import Rule, cross_faults
 from ullage.scenario.duty_spec import ScenarioSpec
-from ullage.scenario.event_rules import EVENT_RULES
 from ullage.scenario.fields import REQUIRED, Spec, nested_spec, quantity_of
-from ullage.scenario.key_rules import KEY_RULES
 from ullage.scenario.limits import Place
-from ullage.scenario.pit_rules import CHOICE_RULES, PIT_RACE_RULES, PIT_RULES
-from ullage.scenario.race_rules import RACE_RULES
 from ullage.scenario.source import Source
-from ullage.scenario.spread_rules import SPREAD_RULES
-from ullage.scenario.stop_rules import STOP_RULES, STOP_TIME_RULES
+from ullage.scenario.stages import STAGES
 from ullage.scenario.syntax import key_text
 
 Data = dict[str, Any]
 Model = TypeVar("Model", bound=Spec)
-
-# each stage counts on those before it
-STAGES = (
-    [*KEY_RULES, *STOP_RULES, *SPREAD_RULES, *EVENT_RULES, *PIT_RULES],
-    STOP_TIME_RULES,
-    [*RACE_RULES, *PIT_RACE_RULES],
-    CHOICE_RULES,
-)
 
 
 class _Wrong(NamedTuple):
@@ -242,6 +229,8 @@ def _plain_kind(item: _Wrong) -> str:
         return f"a table, [{key_text(tuple(item.names))}]"
     if tuple in kinds and isinstance(item.place[-1], str):
         return "an array, [...]"
+    if bool in kinds:
+        return "true or false"
     return "a whole number" if int in kinds else "text in quotes"
 
 
@@ -296,5 +285,7 @@ def _stand_in(item: _Wrong, beside: Any) -> Any:
         return [table] if _is_array(item) else table
     if choices := _choices(item):
         return choices[0]
+    if _plain_kind(item) == "true or false":
+        return False
     low, _ = _whole_numbers(item)
     return "stand-in" if low is None else low

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Iterator
 
 from ullage.scenario.checks import Found, Rule, rule
 from ullage.scenario.circuit import fluid_grade
 from ullage.scenario.duty_spec import ScenarioSpec
-from ullage.units import clock, show, show_both
+from ullage.units import show, show_both
 
 KEY_RULES: list[Rule] = []
 
@@ -128,13 +127,17 @@ def _segment_extent(spec: ScenarioSpec) -> Iterator[Found]:
     "duty.segment.length",
     "duty.segment.duration",
     "duty.segment.vehicle_speed",
+    "duty.segment.vehicle_speed_low",
+    "duty.segment.vehicle_speed_high",
     each="duty.segment",
 )
 def _segment_speed(spec: ScenarioSpec) -> Iterator[Found]:
     for place, segment in enumerate(spec.duty.segment):
-        if segment.length is not None and segment.duration is None and segment.vehicle_speed == 0.0:
-            given = "vehicle_speed" in segment.model_fields_set
-            text = "is no speed for a segment with a length" if given else "missing: a length needs a speed"
+        if segment.length is None or segment.duration is not None or segment.vehicle_speed_low is not None:
+            continue
+        if not segment.vehicle_speed and segment.vehicle_speed_high is None:
+            absent = segment.vehicle_speed is None
+            text = "missing: a length needs a speed" if absent else "is no speed for a segment with a length"
             yield ("duty", "segment", place, "vehicle_speed"), text
 
 
@@ -150,12 +153,3 @@ def _trapped_air(spec: ScenarioSpec) -> Iterator[Found]:
     room = spec.steering_gear.oil_volume
     if spec.start.trapped_air >= room:
         yield ("start", "trapped_air"), f"must be less than steering_gear.oil_volume, {show_both(room, 'volume')}"
-
-
-@rule(KEY_RULES, "weather.point.time", each="weather.point")
-def _weather(spec: ScenarioSpec) -> Iterator[Found]:
-    times = [point.time for point in spec.weather.point]
-    for place, (earlier, later) in enumerate(itertools.pairwise(times), 1):
-        if later <= earlier:
-            text = f"is not after the point before, at {clock(earlier)}: put the points in order of time"
-            yield ("weather", "point", place, "time"), text

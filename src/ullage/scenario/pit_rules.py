@@ -115,7 +115,7 @@ def _chosen(spec: ScenarioSpec, choice: Choice) -> ScenarioSpec:
     stop = pit_stop(spec) if choice.stop_duration is not None else None
     if stop is None:
         return spec
-    longer = {"duration": choice.stop_duration}
+    longer = {"duration": choice.stop_duration, "duration_spread": 0.0}
     stops = [each.model_copy(update=longer) if each.name == stop.name else each for each in spec.duty.stop]
     return spec.model_copy(update={"duty": spec.duty.model_copy(update={"stop": tuple(stops)})})
 

@@ -6,16 +6,16 @@ import functools
 
 import numpy as np
 
-from ullage.duty.laps import NamedStop, Piece, StopTime, lay_out
-from ullage.duty.profile import ACCELERATIONS, Array, Profile, Spread, Stretch
+from ullage.duty.laps import Piece, StopTime, lay_out
+from ullage.duty.profile import ACCELERATIONS, Array, Profile, Stretch
 from ullage.duty.recording import Recording
 from ullage.scenario.duty_spec import Duty, ScenarioSpec
-from ullage.scenario.lap_spec import Segment
+from ullage.scenario.stretches import lock_load, named_stops, stretches_of
 
 
 def race_pieces(spec: ScenarioSpec) -> tuple[list[Piece], list[StopTime]]:
     """Lay the race of a specification on its clock."""
-    return _laid_out(spec.duty, spec.start.elevation)
+    return _laid_out(spec.duty, spec.start.elevation, lock_load(spec))
 
 
 def pit_stop(spec: ScenarioSpec) -> StopTime | None:
@@ -24,42 +24,18 @@ def pit_stop(spec: ScenarioSpec) -> StopTime | None:
     return next((stop for stop in stops if spec.pit.stop in (None, stop.name)), None)
 
 
+def lap_start(spec: ScenarioSpec, lap: int) -> float:
+    """Return the race time at which a lap begins [s], after the stops before it; the end of the race if it has none."""
+    pieces, _ = race_pieces(spec)
+    return next((piece.start for piece in pieces if piece.lap == lap and piece.stop is None), pieces[-1].end)
+
+
 @functools.lru_cache(maxsize=8)
-def _laid_out(duty: Duty, elevation: float) -> tuple[list[Piece], list[StopTime]]:
+def _laid_out(duty: Duty, elevation: float, load_on_the_lock: float) -> tuple[list[Piece], list[StopTime]]:
     recording = duty.recording
-    stretches = [_recorded(recording.lap, elevation)] if recording else [*map(_stretch, duty.segment)]
-    stops = [
-        NamedStop(
-            stop.name,
-            stop.after_lap,
-            stop.duration,
-            stop.engine == "on",
-            stop.engine_speed,
-            stop.steering_load,
-            stop.time,
-        )
-        for stop in duty.stop
-    ]
-    return lay_out(stretches, stops, duty.laps, elevation, duty.seed or 0)
-
-
-def _stretch(segment: Segment) -> Stretch:
-    spread = Spread(
-        segment.vehicle_speed_spread,
-        segment.engine_speed_spread,
-        segment.steering_load_spread,
-        segment.steering_load_peak or 0.0,
-    )
-    return Stretch(
-        segment.duration or (segment.length or 0.0) / segment.vehicle_speed,
-        segment.vehicle_speed,
-        segment.engine_speed,
-        segment.steering_load,
-        segment.steering_position,
-        segment.elevation,
-        spread if segment.varies else None,
-        (segment.forward_acceleration, segment.left_acceleration, segment.upward_acceleration),
-    )
+    stretches = [_recorded(recording.lap, elevation)] if recording else [*stretches_of(duty, load_on_the_lock)]
+    stops = named_stops(duty)
+    return lay_out(stretches, stops, duty.laps, elevation, duty.seed or 0, duty.sample_interval)
 
 
 def _recorded(lap: Recording, start_elevation: float) -> Stretch:

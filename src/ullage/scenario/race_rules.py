@@ -25,6 +25,7 @@ from ullage.scenario.event_spec import FAN_AUTO, FAN_ON, FAULT_SIZES
 from ullage.scenario.parameters import make_parameters
 from ullage.scenario.race import race_pieces
 from ullage.scenario.stop_rules import CLOCK
+from ullage.scenario.stretches import stop_duration
 from ullage.scenario.timed_events import event_times, lost_mass, timed_events
 from ullage.units import clock, show_both
 
@@ -134,9 +135,13 @@ def _late(spec: ScenarioSpec) -> Iterator[Found]:
             yield ("event", place, "time"), text
 
 
-@rule(RACE_RULES, "event.stop", "event.after", "duty.stop.name", "duty.stop.duration", each="event")
+@rule(
+    RACE_RULES,
+    *("event.stop", "event.after", "duty.stop.name", "duty.stop.duration", "duty.stop.duration_spread", "duty.seed"),
+    each="event",
+)
 def _after_the_stop(spec: ScenarioSpec) -> Iterator[Found]:
-    durations = {stop.name: stop.duration for stop in spec.duty.stop}
+    durations = {stop.name: stop_duration(spec.duty, place) for place, stop in enumerate(spec.duty.stop)}
     for place, event in enumerate(spec.event):
         if event.stop in durations and event.after > durations[event.stop]:
             text = f"is longer than the stop, {clock(durations[event.stop])}: give a time within it, or 'time' instead"

@@ -14,22 +14,17 @@ from ullage.units import clock
 STOP_RULES: list[Rule] = []
 STOP_TIME_RULES: list[Rule] = []  # on a race whose stops are right otherwise
 
+_DRIVEN = (
+    *("name", "first_lap", "last_lap", "length", "duration", "duration_spread", "surface", "steering"),
+    *("vehicle_speed", "vehicle_speed_spread", "vehicle_speed_low", "vehicle_speed_high"),
+    *("engine_speed", "engine_speed_spread", "engine_speed_low", "engine_speed_high"),
+    *("steering_load", "steering_load_spread", "steering_load_peak", "lock_holds", "lock_hold"),
+)
+_STANDING = ("name", "after_lap", "time", "duration", "duration_spread")
 CLOCK = (
-    "duty.laps",
-    "duty.recording",
-    "duty.segment.length",
-    "duty.segment.duration",
-    "duty.segment.vehicle_speed",
-    "duty.segment.vehicle_speed_spread",
-    "duty.segment.engine_speed",
-    "duty.segment.engine_speed_spread",
-    "duty.segment.steering_load",
-    "duty.segment.steering_load_spread",
-    "duty.segment.steering_load_peak",
-    "duty.stop.name",
-    "duty.stop.after_lap",
-    "duty.stop.time",
-    "duty.stop.duration",
+    *("duty.laps", "duty.seed", "duty.sample_interval", "duty.recording", "duty.gear", "duty.change"),
+    *(f"duty.segment.{key}" for key in _DRIVEN),
+    *(f"duty.stop.{key}" for key in _STANDING),
 )
 
 _NEARLY = 1e-5  # more than what counts as one moment [s]

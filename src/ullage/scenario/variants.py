@@ -12,9 +12,10 @@ from pydantic import TypeAdapter, ValidationError
 from ullage.errors import ScenarioError
 from ullage.scenario.checks import Rule
 from ullage.scenario.duty_spec import ScenarioSpec
-from ullage.scenario.faults import STAGES, context_of
+from ullage.scenario.faults import context_of
 from ullage.scenario.limits import Place, places_of, too_large
 from ullage.scenario.load import Scenario
+from ullage.scenario.stages import STAGES
 from ullage.scenario.tree import copied, set_value
 
 Value = str | int | float | bool

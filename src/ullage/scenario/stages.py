@@ -1,0 +1,21 @@
+"""The rules of a scenario in the order in which they are asked."""
+
+from __future__ import annotations
+
+from ullage.scenario.event_rules import EVENT_RULES
+from ullage.scenario.key_rules import KEY_RULES
+from ullage.scenario.lap_rules import DRIVEN_RULES, LAP_RULES
+from ullage.scenario.pit_rules import CHOICE_RULES, PIT_RACE_RULES, PIT_RULES
+from ullage.scenario.race_rules import RACE_RULES
+from ullage.scenario.spread_rules import SPREAD_RULES
+from ullage.scenario.stop_rules import STOP_RULES, STOP_TIME_RULES
+from ullage.scenario.weather_rules import WEATHER_RULES, WEATHER_TIME_RULES
+
+# each stage counts on those before it
+STAGES = (
+    [*KEY_RULES, *LAP_RULES, *STOP_RULES, *SPREAD_RULES, *WEATHER_RULES, *EVENT_RULES, *PIT_RULES],
+    DRIVEN_RULES,
+    [*STOP_TIME_RULES, *WEATHER_TIME_RULES],
+    [*RACE_RULES, *PIT_RACE_RULES],
+    CHOICE_RULES,
+)

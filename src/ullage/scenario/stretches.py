@@ -1,0 +1,101 @@
+"""From the segments and stops of a specification to the stretches and stops that are laid on the race clock."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from ullage.duty.draws import STOP_DURATION, drawn_duration
+from ullage.duty.gears import engine_speeds
+from ullage.duty.laps import NamedStop
+from ullage.duty.profile import LockHolds, Spread, Stretch
+from ullage.scenario.driven import Driven, Spell, driven, spells
+from ullage.scenario.duty_spec import Duty, ScenarioSpec
+from ullage.scenario.lap_spec import Segment
+
+LOCK_OVER_RELIEF = 1.2  # load of a wheel on the lock, over the setting of the relief valve; own choice
+
+
+def lock_load(spec: ScenarioSpec) -> float:
+    """Return the steering load of a wheel held on the lock [Pa]; 0 if no segment has one."""
+    if all(segment.lock_holds == 0 for segment in spec.duty.segment):
+        return 0.0
+    given = spec.duty.full_lock_load
+    return LOCK_OVER_RELIEF * spec.pump.relief_pressure if given is None else given
+
+
+def stretches_of(duty: Duty, load_on_the_lock: float) -> Iterator[Stretch]:
+    """Go through the stretches of a race, one for every way in which a segment is driven.
+
+    Parameters
+    ----------
+    duty : Duty
+        The race.
+    load_on_the_lock : float
+        Steering load of a wheel held on the lock [Pa].
+
+    Yields
+    ------
+    Stretch
+        In the order of a lap.
+    """
+    for place, segment in enumerate(duty.segment):
+        numbers = driven(segment, duty.gear)
+        for spell in spells(duty, segment):
+            yield _stretch(segment, numbers.changed(spell.factors), load_on_the_lock, place, spell)
+
+
+def named_stops(duty: Duty) -> list[NamedStop]:
+    """Return the stops of a race, with the durations that are drawn."""
+    return [
+        NamedStop(
+            stop.name,
+            stop.after_lap,
+            stop_duration(duty, place),
+            stop.engine == "on",
+            stop.engine_speed,
+            stop.steering_load,
+            stop.time,
+            stop.cooler_washed,
+        )
+        for place, stop in enumerate(duty.stop)
+    ]
+
+
+def stop_duration(duty: Duty, place: int) -> float:
+    """Return how long the truck stands at a stop [s], whatever other stops there are."""
+    stop = duty.stop[place]
+    name = int.from_bytes(stop.name.encode())
+    return drawn_duration(stop.duration, stop.duration_spread, duty.seed or 0, 0, name, STOP_DURATION)
+
+
+def _stretch(segment: Segment, numbers: Driven, load_on_the_lock: float, place: int, spell: Spell) -> Stretch:
+    vehicle, engine, load = numbers.vehicle_speed, numbers.engine_speed, numbers.steering_load
+    holds = LockHolds(segment.lock_holds, segment.lock_hold, load_on_the_lock) if segment.lock_holds else None
+    spread = Spread(vehicle.spread, engine.spread, load.spread, load.peak, numbers.gearbox)
+    return Stretch(
+        segment.duration or (segment.length or 0.0) / vehicle.mean,
+        vehicle.mean,
+        _turns(numbers),
+        load.load,
+        segment.steering_position,
+        segment.elevation,
+        spread if numbers.varies else None,
+        (segment.forward_acceleration, segment.left_acceleration, segment.upward_acceleration),
+        segment.duration_spread,
+        holds,
+        numbers.ground_roughness,
+        segment.water_temperature,
+        segment.mud,
+        first_lap=spell.first_lap,
+        last_lap=spell.last_lap,
+        place=place,
+    )
+
+
+def _turns(numbers: Driven) -> float:
+    """Return the engine speed at the mean vehicle speed [rad s-1]."""
+    if numbers.gearbox is None:
+        return numbers.engine_speed.mean
+    return float(engine_speeds(np.array([numbers.vehicle_speed.mean]), numbers.gearbox)[0])
