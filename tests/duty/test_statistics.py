@@ -92,6 +92,11 @@ def test_standing_time_is_parted_by_the_engine_of_the_stop_and_by_hand():
     assert statistics([UP])[3:] == (0.0, 0.0)
 
 
+def test_a_segment_without_speed_counts_as_standing_too():
+    wait = Stretch(120.0, 0.0, 95.0, 0.0, 0.0, None)
+    assert statistics([wait, Stretch(60.0, 10.0, 300.0, 0.0, 0.0, None)], laps=2).standing_engine_on == 240.0
+
+
 def test_a_drawn_segment_keeps_to_the_mean_and_the_spread_asked():
     found = statistics([DRAWN], seed=11).race
     assert found.vehicle_speed.mean == pytest.approx(15.0, rel=1e-12)  # centred by the generator

@@ -159,14 +159,14 @@ def _share_over(starts: Array, ends: Array, level: float) -> Array:
 
 
 def _standing(pieces: Sequence[Piece], switches: Sequence[tuple[float, bool]]) -> tuple[float, float]:
-    """Return the time of all stops with the engine running, and in all [s]."""
-    stops = [piece for piece in pieces if piece.stop is not None]
+    """Return the time of stops and segments without speed, with the engine running and in all [s]."""
+    still = [piece for piece in pieces if piece.stop is not None or not piece.profile.vehicle_speed.any()]
     times = np.array([-np.inf, *(time for time, _ in switches), np.inf])
     spells = [*zip(times[:-1], times[1:], [True, *(on for _, on in switches)], strict=True)]
     running = sum(
         max(0.0, min(piece.end, end) - max(piece.start, begin))
-        for piece in stops
+        for piece in still
         for begin, end, on in spells
         if piece.engine_on and on
     )
-    return float(running), sum(piece.end - piece.start for piece in stops)
+    return float(running), sum(piece.end - piece.start for piece in still)

@@ -115,8 +115,8 @@ DUTY_FIGURES = {
     "over_relief": Variable("1", "share of the time with a steering load over the pump's relief setting"),
     "climb": Variable("m", "sum of all rises"),
     "descent": Variable("m", "sum of all falls", sign="falling positive"),
-    "standing_engine_on": Variable("s", "time of all stops in which the engine runs"),
-    "standing_engine_off": Variable("s", "time of all stops in which the engine is off"),
+    "standing_engine_on": Variable("s", "time that the truck stands with the engine running"),
+    "standing_engine_off": Variable("s", "time that the truck stands with the engine off"),
 }
 SUMMARY_FIGURES = {
     "peak_oil_temperature": Variable("K", "hottest oil, by node"),
