@@ -1,4 +1,7 @@
-"""Words for ground and steering, and the numbers that they stand for: own choice, no measured values."""
+"""Words for ground and steering, and the numbers that they stand for: own choice, no measured values.
+
+Pulses stay below the usual setting of the relief: a wheel that is held against it is a lock hold.
+"""
 
 from __future__ import annotations
 
@@ -40,7 +43,7 @@ SURFACES: dict[SurfaceWord, Surface] = {
 
 STEERING: dict[SteeringWord, Severity] = {
     "light": Severity(7 * _BAR, 5 * _BAR, 45 * _BAR),
-    "medium": Severity(15 * _BAR, 12 * _BAR, 110 * _BAR),
-    "heavy": Severity(25 * _BAR, 16 * _BAR, 120 * _BAR),
-    "severe": Severity(45 * _BAR, 18 * _BAR, 130 * _BAR),
+    "medium": Severity(15 * _BAR, 12 * _BAR, 100 * _BAR),
+    "heavy": Severity(25 * _BAR, 16 * _BAR, 100 * _BAR),
+    "severe": Severity(45 * _BAR, 18 * _BAR, 100 * _BAR),
 }
