@@ -2,7 +2,7 @@ import pytest
 
 from support import truck
 from ullage.physics import oil
-from ullage.scenario.describe import describe
+from ullage.scenario.describe import describe, warning_lines
 
 OWN_OIL = {"fluid.preset": None, "fluid.viscosity_40": 3e-5, "fluid.density_15": 860}
 PIT = {"name": "pit", "after_lap": 1, "duration": "5 min"}
@@ -224,3 +224,17 @@ def test_trapped_air_that_no_travel_of_the_ram_brings_out_is_warned_of(changes, 
     found = warnings(changes)
     assert len(found) == len(words)
     assert all(expected in text for expected, text in zip(words, found, strict=True))
+
+
+def test_pulses_that_reach_the_relief_are_told_unless_samples_show_them():
+    drawn = {
+        "duration": "10 min",
+        "engine_speed": "3000 rpm",
+        "steering_load": "25 bar",
+        "steering_load_spread": "12 bar",
+    }
+    changes = {"duty.seed": 1, "duty.segment": [{**drawn, "steering_load_peak": "108 bar"}]}
+    told = "warning: steering pulses reach the relief"
+    assert any(told in line for line in warning_lines(truck(changes), "metric"))  # 110 bar less the 7 bar of the valve
+    for quiet in ({"duty.sample_interval": "0.25 s"}, {"pump.relief_pressure": "125 bar"}):
+        assert not any(told in line for line in warning_lines(truck({**changes, **quiet}), "metric"))

@@ -124,6 +124,11 @@ def test_oil_in_the_line_has_inertia_only_where_samples_show_it(interval, length
     assert record({"duty.sample_interval": interval}).inertia_length == length
 
 
+def test_oil_in_the_line_has_no_inertia_where_speeds_are_drawn_at_whole_seconds():
+    drawn = {"duty.segment": [{"duration": "60 s", "engine_speed": "3000 rpm", "engine_speed_spread": "200 rpm"}]}
+    assert record({"duty.sample_interval": "0.1 s", "duty.seed": 1, **drawn}).inertia_length == 0.0
+
+
 def test_flow_point_gives_the_slip_that_brings_its_flow():
     point = {"speed": 150.0, "pressure": 5e6, "flow": "35 L/min", "viscosity": 3e-5}
     slip = record({"pump.flow_point": point}).slip_coefficient

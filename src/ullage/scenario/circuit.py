@@ -75,9 +75,7 @@ def weather_of(spec: ScenarioSpec) -> Weather:
 def timed_points(spec: ScenarioSpec) -> tuple[WeatherPoint, ...]:
     """Return the points of the weather with their race times, also those that are written with a lap."""
     return tuple(
-        point
-        if point.time is not None
-        else WeatherPoint(time=lap_start(spec, point.lap or 1), temperature=point.temperature)
+        point.model_copy(update={"time": lap_start(spec, point.lap), "lap": None}) if point.lap is not None else point
         for point in spec.weather.point
     )
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from functools import partial
 from typing import Any, NamedTuple
 
+from ullage.duty.profile import Spread
 from ullage.scenario.circuit import fluid_grade, level_at, start_temperature
 from ullage.scenario.describe_race import race_lines
 from ullage.scenario.duty_facts import duty_facts
@@ -19,6 +20,7 @@ from ullage.scenario.word_lines import word_lines
 from ullage.units import clock, factor, show
 
 HOT_MARK = 393.15
+_PULSE_SAMPLES = 0.25  # as close as the shortest pulses of the steering [s]
 LOWEST_CUSTOM, HIGHEST_CUSTOM = 0.6096, 1.2192  # 2 to 4 ft/s in a suction line, common practice [m s-1]
 
 
@@ -219,3 +221,14 @@ def warnings_of(spec: ScenarioSpec, units: str) -> Iterator[Beyond]:
             "driving, slowly; bleed lock to lock on stands before the start"
         )
         yield Beyond("no segment moves the ram, so trapped air comes out slowly", text)
+    if spec.duty.sample_interval > _PULSE_SAMPLES and _pulses_reach_relief(spec):
+        short = "steering pulses reach the relief, and samples show their averages only"
+        text = f"{short}: temperatures may be some tenths of a kelvin off; samples of 0.25 s show more of it"
+        yield Beyond(short, text)
+
+
+def _pulses_reach_relief(spec: ScenarioSpec) -> bool:
+    stretches = (piece.stretch.variation for piece in race_pieces(spec)[0])
+    pulsed = (drawn for drawn in stretches if isinstance(drawn, Spread) and drawn.steering_load > 0.0)
+    room = spec.pump.relief_pressure - spec.steering_gear.open_centre_drop
+    return any(drawn.steering_load_peak > room for drawn in pulsed)

@@ -68,7 +68,7 @@ class Duty(Spec):
 class WeatherPoint(Spec):
     """Ambient temperature at a race time, or as a lap begins; linear between points."""
 
-    time: float | None = quantity("time", "0 s", "48 h", None, "race time; else give the lap")
+    time: float | None = quantity("time", "0 s", "200 h", None, "race time; else give the lap")
     lap: int | None = lap_number(None, "as this lap begins, after the stops before it")
     temperature: float = quantity("temperature", "-40 degC", "55 degC", "required", "ambient temperature")
 

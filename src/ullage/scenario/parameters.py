@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from ullage.duty.profile import Spread
 from ullage.kernel.params import (
     CAP_SEALED,
     CAP_VENTED,
@@ -19,6 +20,7 @@ from ullage.physics import oil, pump
 from ullage.physics.atmosphere import pressure
 from ullage.scenario.circuit import PASSAGE_EXPANSION, fluid_grade, hole_area, initial_gas
 from ullage.scenario.duty_spec import ScenarioSpec
+from ullage.scenario.race import race_pieces
 
 TEMPERATURE_TOLERANCE = 0.1
 PRESSURE_TOLERANCE = 20.0
@@ -257,7 +259,7 @@ def _feed_line(spec: ScenarioSpec) -> dict[str, float]:
         "feed_roughness": line.roughness,
         "pump_forward": line.pump_forward,
         "pump_left": line.pump_left,
-        "inertia_length": line.length if _longest_step(spec) <= _FAST_SAMPLES else 0.0,
+        "inertia_length": line.length if _shows_how_flow_grows(spec) else 0.0,
         "strainer_drop": line.strainer_drop,
         "strainer_flow": line.strainer_rated_flow,
         "strainer_viscosity": line.strainer_rated_viscosity,
@@ -265,10 +267,13 @@ def _feed_line(spec: ScenarioSpec) -> dict[str, float]:
     }
 
 
-def _longest_step(spec: ScenarioSpec) -> float:
-    """Return the step of the samples, or that of a recording if it is longer [s]."""
-    recording, interval = spec.duty.recording, spec.duty.sample_interval
-    return max(interval, float(np.median(np.diff(recording.lap.time)))) if recording else interval
+def _shows_how_flow_grows(spec: ScenarioSpec) -> bool:
+    """Return whether samples, and what is recorded, are close enough together; drawn speeds are not."""
+    if spec.duty.sample_interval > _FAST_SAMPLES:
+        return False
+    if recording := spec.duty.recording:
+        return float(np.median(np.diff(recording.lap.time))) <= _FAST_SAMPLES
+    return not any(isinstance(piece.stretch.variation, Spread) for piece in race_pieces(spec)[0])
 
 
 def _cap(spec: ScenarioSpec) -> dict[str, float]:

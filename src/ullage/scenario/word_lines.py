@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator
 
 from ullage.scenario.driven import Driven, driven
@@ -9,6 +10,8 @@ from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.fields import quantity_of
 from ullage.scenario.lap_spec import Segment
 from ullage.units import show
+
+_WIDTH = 110
 
 
 def word_lines(spec: ScenarioSpec, units: str) -> Iterator[str]:
@@ -34,7 +37,8 @@ def word_lines(spec: ScenarioSpec, units: str) -> Iterator[str]:
             heading = ""
             words = ", ".join(word for word in (segment.surface, segment.steering) if word)
             values = ", ".join(f"{name} {_shown(numbers, name, units)}" for name in numbers.assumed)
-            yield f"  {segment.name or f'segment {place + 1}'} ({words}): {values}"
+            line = f"  {segment.name or f'segment {place + 1}'} ({words}): {values}"
+            yield from textwrap.wrap(line, _WIDTH, subsequent_indent="    ", drop_whitespace=True)
 
 
 def _shown(numbers: Driven, name: str, units: str) -> str:
