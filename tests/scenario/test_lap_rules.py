@@ -54,9 +54,18 @@ CASES = [
     ("hunting", {**BOXED, f"{SEGMENT}.engine_speed_high": "5999 rpm"}, f"{SEGMENT}.engine_speed_high",
      "change down again; take 6006 rpm or more", {**BOXED, f"{SEGMENT}.engine_speed_high": "6006 rpm"}),
     # the second gear turns the engine at 10050 rpm at 134 km/h
-    ("top gear", {**BOXED, f"{SEGMENT}.vehicle_speed": "134 km/h"}, f"{SEGMENT}.engine_speed_high",
+    ("top gear", {**BOXED, f"{SEGMENT}.vehicle_speed": "134 km/h"}, f"{SEGMENT}.vehicle_speed",
      "lets engine_speed reach 10050 rpm, and 10000 rpm is the limit",
      {**BOXED, f"{SEGMENT}.vehicle_speed": "133 km/h"}),
+    ("top gear in a change", {**BOXED, **changed(vehicle_speed_factor=2.3)}, "duty.change.0.vehicle_speed_factor",
+     "lets engine_speed of 'whoops' reach 10350 rpm", {**BOXED, **changed(vehicle_speed_factor=2.2)}),
+    ("shift in a change", {**BOXED, **changed(engine_speed_factor=1.7)}, "duty.change.0.engine_speed_factor",
+     "lets engine_speed of 'whoops' reach 10370 rpm", {**BOXED, **changed(engine_speed_factor=1.6)}),
+    # the widest step counts: from the second gear to the third the engine falls to a third
+    ("hunting in a higher gear",
+     {**BOXED, "duty.gear": [*GEARS["duty.gear"], {"vehicle_speed": "240 km/h", "engine_speed": "6000 rpm"}]},
+     f"{SEGMENT}.engine_speed_high", "take 9009 rpm or more",
+     {**BOXED, "duty.gear": [*GEARS["duty.gear"], {"vehicle_speed": "160 km/h", "engine_speed": "6000 rpm"}]}),
     ("unknown segment", changed(segment="sand", vehicle_speed_factor=0.8), "duty.change.0.segment",
      "is no segment; there are: whoops", changed(segment="whoops", vehicle_speed_factor=0.8)),
     ("no change", changed(segment="whoops"), "duty.change.0", "changes nothing", changed(steering_load_factor=1.2)),
@@ -79,7 +88,7 @@ CASES = [
      {"duty.seed": 1, "duty.stop": [{"name": "p", "after_lap": 1, "duration": "9 s", "duration_spread": "4 s"}]}),
     # 200 times 2 s, each up to half as much more, are 10 min
     ("holds too long", {"duty.seed": 1, f"{SEGMENT}.lock_holds": 200}, f"{SEGMENT}.lock_holds",
-     "can be 0:10:00 on the lock in all, and the segment may last 0:10:00",
+     "holds can take 0:10:00 in all, and the segment may last 0:10:00",
      {"duty.seed": 1, f"{SEGMENT}.lock_holds": 199}),
     ("no seed for holds", {f"{SEGMENT}.lock_holds": 1}, "duty.seed", "lock holds",
      {"duty.seed": 1, f"{SEGMENT}.lock_holds": 1}),

@@ -51,3 +51,6 @@ def test_rule_is_silent_on_the_nearest_good_case(good):
 
 def test_lap_of_a_point_is_the_moment_at_which_its_first_segment_begins():
     assert weather_of(truck(points({"lap": 2})).spec).times == (0.0, 900.0)
+    first = {"name": "start", "after_lap": 0, "duration": "2 min"}
+    late = truck({**points({"lap": 2}), "duty.stop": [first, *TWO["duty.stop"]]})
+    assert weather_of(late.spec).times == (120.0, 1020.0)

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from ullage.duty.draws import shortest_duration
 from ullage.duty.lock_holds import LONGEST
 from ullage.scenario.checks import Found, Rule, rule
-from ullage.scenario.driven import driven, highest, spells
+from ullage.scenario.driven import Driven, driven, highest, spells
 from ullage.scenario.duty_spec import Duty, ScenarioSpec
 from ullage.scenario.fields import quantity_of
 from ullage.scenario.lap_spec import Change, Segment
@@ -172,12 +172,18 @@ def _furthest(spec: ScenarioSpec) -> Iterator[Found]:
     for place, segment in enumerate(duty.segment):
         numbers = driven(segment, duty.gear)
         for spell in spells(duty, segment):
-            reached = numbers.changed(spell.factors).furthest
-            for name, far in zip(("vehicle_speed", "engine_speed", "steering_load"), reached, strict=True):
-                at = _cause(duty, place, name, spell.first_lap)
-                if far > highest(name) * (1.0 + 1e-9) and at not in said and (numbers.gearbox or at[1] == "change"):
+            laps = numbers.changed(spell.factors)
+            for name, far in zip(("vehicle_speed", "engine_speed", "steering_load"), laps.furthest, strict=True):
+                at = _cause(duty, place, _by_the_vehicle(laps) if name == "engine_speed" else name, spell.first_lap)
+                if far > highest(name) * (1.0 + 1e-9) and at not in said and (laps.gearbox or at[1] == "change"):
                     said.add(at)
                     yield at, _too_far(segment, name, far)
+
+
+def _by_the_vehicle(laps: Driven) -> str:
+    """Return which speed makes the engine turn too fast: the vehicle's, in the highest gear, or its own."""
+    box = laps.gearbox
+    return "vehicle_speed" if box is not None and box.up <= highest("engine_speed") else "engine_speed"
 
 
 def _cause(duty: Duty, place: int, name: str, lap: int) -> tuple[str | int, ...]:
@@ -188,7 +194,8 @@ def _cause(duty: Duty, place: int, name: str, lap: int) -> tuple[str | int, ...]
         active = change.first_lap <= lap <= (change.last_lap or duty.laps)
         if active and change.segment in (None, segment.name) and getattr(change, f"{name}_factor") > 1.0:
             return ("duty", "change", number, f"{name}_factor")
-    return ("duty", "segment", place, "engine_speed_high" if name == "engine_speed" else name)
+    banded = name == "vehicle_speed" and segment.vehicle_speed is None
+    return ("duty", "segment", place, f"{name}_high" if banded else name)
 
 
 def _too_far(segment: Segment, name: str, far: float) -> str:
@@ -213,8 +220,8 @@ def _lock_holds(spec: ScenarioSpec) -> Iterator[Found]:
             continue
         held, shortest = LONGEST * segment.lock_holds * segment.lock_hold, _shortest(spec.duty, segment)
         if held >= shortest:
-            text = f"can be {clock(held)} on the lock in all, and the segment may last {clock(shortest)}"
-            yield ("duty", "segment", place, "lock_holds"), f"{text}: hold it less often, or shorter"
+            text = f"holds can take {clock(held)} in all, and the segment may last {clock(shortest)}"
+            yield ("duty", "segment", place, "lock_holds"), f"{text}: hold less often, or shorter"
 
 
 def _shortest(duty: Duty, segment: Segment) -> float:
