@@ -6,6 +6,7 @@ import hashlib
 from collections import OrderedDict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import NamedTuple
 
@@ -52,6 +53,11 @@ class Recording:
     columns: Mapping[str, Column] = field(compare=False)
     notes: tuple[str, ...] = field(default=(), compare=False)
     begins_at: float | None = field(default=None, compare=False)
+
+    @cached_property
+    def usual_step(self) -> float:
+        """Median step of the rows [s]."""
+        return float(np.median(np.diff(self.time)))
 
 
 # recordings that were read last, by bytes and by what was wanted of them: scenarios are made again and again
