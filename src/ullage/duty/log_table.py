@@ -98,7 +98,7 @@ def read_table(text: LogText, wanted: Mapping[str, Wanted], delimiter: str, faul
     clock = int(slots[head.places[TIME]]) if head.is_clock else -1
     words = np.array([list(word.ljust(_LONGEST_WORD, "\0").encode()) for word in _MISSING], dtype=np.uint8)
     layout = Layout(ord(head.delimiter), head.delimiter != ",", clock, day or 0, slots, words)
-    rows_read = _Rows(np.empty((len(used), rows)), np.empty(rows, dtype=np.int64))
+    rows_read = _Rows(np.empty((len(used), rows + 1)), np.empty(rows + 1, dtype=np.int64))
     names = {int(slots[place]): wanted[name].label for name, place in head.places.items()}
     state, left_out = _scan_all(data, layout, head, rows_read, names, faults)
     faults.check()
@@ -152,7 +152,7 @@ def _first_day(time: str) -> int | None:
 def _scanned(data: Bytes, layout: Layout, rows: _Rows, state: Numbers) -> Iterator[list[int]]:
     """Read all rows, and go through what is no plain number."""
     events = np.empty((_MOST_EVENTS + len(layout.slots), EVENT_FIELDS), dtype=np.int64)
-    while state[PLACE] < len(data) and state[ROW] < len(rows.lines):
+    while state[PLACE] < len(data):
         scan(data, layout, rows.values, rows.lines, events, state)
         yield from events[: state[EVENTS]].tolist()
 
