@@ -134,10 +134,19 @@ def _columns(head: Head, wanted: Mapping[str, Wanted], faults: LogFaults) -> tup
             )
             faults.add(head.header_line, f'{want.label}: {where}; give unit = "..."')
             continue
-        if want.unit and is_unit(said, want.kind) and unit_named(said, want.kind) != columns[name].unit:
+        if (
+            want.unit
+            and is_unit(said, want.kind)
+            and _differ(column_of(want, unit_named(said, want.kind)), columns[name])
+        ):
             notes.append(f"{name}: taken in {columns[name].unit} as told, though the file says {quoted(said)}")
     faults.check()
     return columns, notes
+
+
+def _differ(one: Column, other: Column) -> bool:
+    """Return whether the numbers of a column mean something else in another unit."""
+    return (one.factor, one.zero, one.gauge) != (other.factor, other.zero, other.gauge)
 
 
 def _first_day(time: str) -> int | None:
