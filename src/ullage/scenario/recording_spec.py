@@ -4,26 +4,37 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Self
+from typing import Self
 
-from pydantic import Field, PrivateAttr, ValidationInfo, field_validator, model_validator
+from pydantic import Field, PrivateAttr, ValidationInfo, ValidatorFunctionWrapHandler, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
 from ullage.duty.log_columns import TIME, Wanted, unit_named
 from ullage.duty.log_faults import RecordingError
 from ullage.duty.recording import Form, Recording, read_recording
+from ullage.errors import quoted
 from ullage.scenario.fields import Quantity, Spec, quantity, quantity_of
 from ullage.scenario.lap_spec import Segment
 from ullage.units import UnitError
+
+_MOST_COLUMNS = 65_536
 
 
 class RecordedColumn(Spec):
     """A column of a log: its header, or its number from 1, and its unit."""
 
-    column: str | Annotated[int, Field(strict=True, ge=1)] = Field(
-        description="header of the column, or its number from 1"
-    )
+    column: str | int = Field(description="header of the column, or its number from 1")
     unit: str = Field(default="", description="unit of its numbers, if the file does not say it")
+
+    @field_validator("column", mode="wrap")
+    @classmethod
+    def _check_column(cls, value: object, inner: ValidatorFunctionWrapHandler) -> str | int:
+        is_number = isinstance(value, int) and not isinstance(value, bool) and 1 <= value <= _MOST_COLUMNS
+        if is_number or (isinstance(value, str) and value.strip()):
+            checked: str | int = inner(value)
+            return checked
+        text = f"{quoted(value)} is no column: give its header, or its number from 1"
+        raise PydanticCustomError("sentence", "{text}", {"text": text})
 
 
 class LogFile(Spec):
@@ -56,15 +67,17 @@ class LogFile(Spec):
         if value not in ("", "tab", "space") and (
             len(value) != 1 or not value.isascii() or value.isalnum() or value in '".+-_ '
         ):
-            text = f'\'{value}\' is no mark between columns: give one sign, such as ";", or "tab" or "space"'
-            raise PydanticCustomError("delimiter", "{text}", {"text": text})
+            text = f'{quoted(value)} is no mark between columns: give one sign, such as ";", or "tab" or "space"'
+            raise PydanticCustomError("sentence", "{text}", {"text": text})
         return value
 
     @field_validator("end")
     @classmethod
     def _check_end(cls, value: float | None, info: ValidationInfo) -> float | None:
         if value is not None and value <= (info.data.get("begin") or 0.0):
-            raise PydanticCustomError("part", "{text}", {"text": "is not after begin"})
+            raise PydanticCustomError(
+                "sentence", "{text}", {"text": "is not after begin: the part that is used is empty"}
+            )
         return value
 
     @field_validator("time")
@@ -73,9 +86,9 @@ class LogFile(Spec):
         rate = info.data.get("sample_rate")
         if value is None and rate is None:
             text = "missing: give the column that holds the time, or sample_rate in its place"
-            raise PydanticCustomError("clock", "{text}", {"text": text})
+            raise PydanticCustomError("sentence", "{text}", {"text": text})
         if value is not None and rate is not None:
-            raise PydanticCustomError("clock", "{text}", {"text": "stands beside sample_rate; give one of the two"})
+            raise PydanticCustomError("sentence", "{text}", {"text": "stands beside sample_rate; give one of the two"})
         return value
 
     @field_validator("*")
