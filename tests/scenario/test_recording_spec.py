@@ -1,3 +1,5 @@
+import json
+
 import numpy as np
 import pytest
 
@@ -6,7 +8,7 @@ from ullage.api import simulate
 from ullage.errors import ScenarioError
 from ullage.kernel.params import CHANNEL_INDEX
 from ullage.scenario.compile import compile_problem
-from ullage.scenario.describe import describe
+from ullage.scenario.describe import describe, note_lines
 from ullage.scenario.load import Scenario, load_scenario
 from ullage.scenario.parameters import make_parameters
 from ullage.scenario.race import race_pieces
@@ -130,7 +132,7 @@ def test_hash_of_a_scenario_without_files_is_that_of_its_text():
 
 
 def test_faults_of_the_recording_come_with_all_others(folder):
-    (folder / "lap.csv").write_text(TEXT.replace("3600", "fast").replace(",60,", ",600,"))
+    (folder / "lap.csv").write_text(TEXT.replace("3600", "fast").replace("60,", "sixty,"))
     toml = write_toml({**TRUCK, "reservoir": {"volume": "7.6 L"}, "duty": {"laps": 0, "recording": MAPPED}})
     found = faults_of(lambda: Scenario.from_toml(toml, "truck.toml"))
     assert sorted(fault.split(": ")[0].split(":")[0] for fault in found) == [
@@ -139,8 +141,8 @@ def test_faults_of_the_recording_come_with_all_others(folder):
         "truck.toml",
         "truck.toml",
     ]
-    assert "lap.csv:3: column 'rpm': 'fast' is not a number (a point for decimals, no unit)" in found
-    assert "lap.csv:4: column 'bar': '600' bar is outside 0 bar to 250 bar" in found
+    assert "lap.csv:3: column 'rpm': \"fast\" is not a number (a point for decimals, no unit)" in found
+    assert "lap.csv:4: column 'bar': \"sixty\" is not a number (a point for decimals, no unit)" in found
 
 
 @pytest.mark.parametrize(
@@ -155,7 +157,7 @@ def test_faults_of_the_recording_come_with_all_others(folder):
             "'rpm' is not a unit of this kind; a pressure difference is wanted",
         ),
         ({"steering_load": {"column": "bar", "unit": "psig"}}, "unknown unit 'psig'"),
-        ({"time": {"column": "t", "unit": ""}}, "unknown unit ''; a time is wanted"),
+        ({"time": {"column": "t", "unit": "rpm"}}, "'rpm' is not a unit of this kind; a time is wanted"),
     ],
 )
 def test_unit_of_a_column_is_checked_at_its_key(mapping, words):
@@ -165,6 +167,92 @@ def test_unit_of_a_column_is_checked_at_its_key(mapping, words):
     line = toml.split("\n").index(f"[duty.recording.{name}]") + 1
     assert fault.startswith(f"truck.toml:{line}: duty.recording.{name}: ")
     assert words in fault
+
+
+@pytest.mark.parametrize(
+    ("mapping", "fault"),
+    [
+        (
+            {"time": {"column": 0}},
+            "time.column: 0 is no column: give its header, or its number from 1",
+        ),
+        ({"time": {"column": True}}, "time.column: true is no column"),
+        ({"time": {"column": " "}}, 'time.column: " " is no column'),
+        (
+            {"delimiter": "ab"},
+            'delimiter: "ab" is no mark between columns: give one sign, such as ";", or "tab" or "space"',
+        ),
+        ({"delimiter": "."}, 'delimiter: "." is no mark between columns'),
+        ({"begin": "9 s", "end": "9 s"}, "end: is not after begin"),
+        ({"time": None}, "time: missing: give the column that holds the time, or sample_rate in its place"),
+        ({"sample_rate": "10 Hz"}, "time: stands beside sample_rate; give one of the two"),
+        ({"sample_rate": "10 rpm"}, "sample_rate: \"10 rpm\": 'rpm' is not a unit of this kind"),
+        ({"longest_gap": "1 h"}, 'longest_gap: "1 h" is outside 0 h to 0.1666 h'),
+    ],
+)
+def test_key_of_a_log_that_cannot_be_used_is_a_fault_at_the_key(mapping, fault):
+    data = {key: value for key, value in {**MAPPED, **mapping}.items() if value is not None}
+    toml = write_toml({**TRUCK, "duty": {"recording": data}})
+    (found,) = faults_of(lambda: Scenario.from_toml(toml, "truck.toml"))
+    assert f"duty.recording.{fault}" in found
+
+
+def test_recording_at_a_sample_rate_and_by_number_goes_in_and_out_of_a_file():
+    changes = {"time": None, "sample_rate": "0.5 Hz", "engine_speed": {"column": 2, "unit": "rpm"}}
+    scenario = recorded(**changes)
+    assert scenario.spec.duty.recording.log.time.tolist() == [0.0, 2.0, 4.0, 6.0]
+    assert Scenario.from_toml(scenario.to_toml()).spec == scenario.spec
+    changed = scenario.replace({"duty.recording.sample_rate": "1 Hz", "duty.recording.engine_speed.column": "rpm"})
+    assert changed.spec.duty.recording.log.time.tolist() == [0.0, 1.0, 2.0, 3.0]
+
+
+FAST = np.arange(6001) / 100.0  # a minute at 100 Hz
+
+
+@pytest.fixture
+def fast(folder):
+    """Return a scenario with a recording at 100 Hz, averaged to half a second."""
+    random = np.random.default_rng(2)
+    speed = 3500.0 + 1200.0 * np.sin(FAST / 3.0) + random.uniform(-100.0, 100.0, len(FAST))
+    load = 30.0 + 25.0 * np.sin(FAST * 7.0) + random.uniform(-5.0, 5.0, len(FAST))
+    rows = zip(FAST, speed, load, 900.0 + FAST, strict=True)
+    (folder / "lap.csv").write_text("t,rpm,bar,m\n" + "".join("{},{},{},{}\n".format(*row) for row in rows))
+    return recorded({"duty.sample_interval": "0.5 s"})
+
+
+def test_rows_closer_than_the_samples_become_knots_with_the_same_integrals(fast):
+    lap, profile = fast.spec.duty.recording.log, race_pieces(fast.spec)[0][0].profile
+    assert profile.time.tolist() == [0.5 * knot for knot in range(121)]
+    for name in ("engine_speed", "steering_load", "elevation"):
+        whole = np.trapezoid(lap.channels[name], lap.time)
+        assert np.trapezoid(getattr(profile, name), profile.time) == pytest.approx(whole, rel=1e-12)  # rounding
+    power = np.trapezoid(lap.channels["steering_load"] * lap.channels["engine_speed"], lap.time)
+    kept = np.trapezoid(profile.steering_load * profile.engine_speed, profile.time)
+    assert kept == pytest.approx(power, rel=1e-3)  # the promise of the page on scenarios
+
+
+def test_lap_that_is_no_whole_number_of_samples_keeps_its_end(fast):
+    changed = fast.replace({"duty.sample_interval": "7 s"})
+    lap, profile = changed.spec.duty.recording.log, race_pieces(changed.spec)[0][0].profile
+    assert profile.time.tolist() == [0.0, 7.0, 14.0, 21.0, 28.0, 35.0, 42.0, 49.0, 56.0, 60.0]
+    whole = np.trapezoid(lap.channels["engine_speed"], lap.time)
+    assert np.trapezoid(profile.engine_speed, profile.time) == pytest.approx(whole, rel=1e-12)  # rounding
+
+
+def test_rows_as_far_apart_as_the_samples_are_kept(fast):
+    changed = fast.replace({"duty.sample_interval": "0.01 s"})
+    assert np.array_equal(race_pieces(changed.spec)[0][0].profile.time, changed.spec.duty.recording.log.time)
+
+
+def test_what_was_mended_is_told_by_check_and_kept_in_the_results(folder):
+    (folder / "lap.csv").write_text(TEXT + TEXT.splitlines()[-1])
+    scenario = recorded()
+    note = "1 row there twice, left out"
+    assert f"  recording  lap.csv: 4 rows, 0:01:00\n             {note}\n" in describe(scenario, "metric")
+    assert json.loads(simulate(scenario).attrs["duty_notes"])[0] == note
+    assert note_lines(scenario) == ["  notes: 2 on the recording, see: ullage check"]
+    assert note_lines(truck()) == []
+    assert json.loads(simulate(truck()).attrs["duty_notes"]) == []
 
 
 def test_segments_and_a_recording_are_one_too_many_and_neither_is_one_too_few():
@@ -178,9 +266,10 @@ def test_segments_and_a_recording_are_one_too_many_and_neither_is_one_too_few():
 def test_recording_of_too_many_rows_for_its_laps_is_a_fault(monkeypatch):
     monkeypatch.setattr("ullage.scenario.race_rules._MOST_ROWS", 190)
     assert recorded({"duty.laps": 1}).spec.duty.laps == 1
-    scenario = recorded({"duty.sample_interval": "60 s"})
-    (fault,) = faults_of(lambda: scenario.replace({"duty.laps": 60}))
-    assert fault.startswith("duty.laps: 60 gives more than 190 rows of the recording")
+    scenario = recorded({"duty.sample_interval": "10 s"})
+    found = faults_of(lambda: scenario.replace({"duty.laps": 60}))
+    assert any(fault.startswith("duty.laps: 60 gives more than 190 rows of the recording") for fault in found)
+    assert scenario.replace({"duty.laps": 60, "duty.sample_interval": "60 s"}).spec.duty.laps == 60  # rows are averaged
 
 
 @pytest.mark.parametrize(("units", "words"), [("metric", "rpm to 3600 rpm"), ("us", "2953 ft to 3281 ft")])

@@ -18,8 +18,8 @@ from ullage.results.summary import figures
 from ullage.results.trace import Trace
 from ullage.results.variables import CAP_STATES, COORDINATES, EVENT_VARIABLES, TEXT_WIDTH, VARIABLES, attributes
 from ullage.scenario.compile import Problem
-from ullage.scenario.duty_facts import duty_facts
 from ullage.scenario.load import Scenario
+from ullage.scenario.race import duty_notes
 
 FORMAT_VERSION = 1
 
@@ -110,7 +110,7 @@ def _global(scenario: Scenario, problem: Problem, trace: Trace) -> dict[str, Any
         "air_model": spec.air.model,
         "solver": json.dumps(solver),
         "stops": json.dumps(stops),
-        "duty_statistics": json.dumps(duty_facts(spec)),
+        "duty_notes": json.dumps(duty_notes(spec)),
         **cap,
         "return_port_level": spec.return_line.port_level,
         "tank_rating": spec.reservoir.rating.pascal,

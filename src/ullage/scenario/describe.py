@@ -15,7 +15,7 @@ from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.fields import Level
 from ullage.scenario.load import Key, Scenario
 from ullage.scenario.pit_spec import Choice
-from ullage.scenario.race import pit_stop, race_pieces
+from ullage.scenario.race import duty_notes, pit_stop, race_pieces
 from ullage.scenario.word_lines import word_lines
 from ullage.units import clock, factor, show
 
@@ -185,6 +185,12 @@ def _choice_words(choice: Choice) -> str:
     events = sorted(choice.event, key=lambda event: event.after)
     words += [f"{event.fault or event.action} after {clock(event.after)}" for event in events]
     return ", ".join(words) or "nothing is done"
+
+
+def note_lines(scenario: Scenario) -> list[str]:
+    """Return how much was mended in the files that the race is made from, one line, or none."""
+    count = len(duty_notes(scenario.spec))
+    return [f"  notes: {count} on the recording, see: ullage check"] if count else []
 
 
 def warning_lines(scenario: Scenario, units: str) -> list[str]:

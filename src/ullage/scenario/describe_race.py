@@ -15,7 +15,7 @@ from ullage.scenario.circuit import start_temperature
 from ullage.scenario.duty_facts import race_statistics, segment_names
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.event_spec import FAN_AUTO, FAN_ON
-from ullage.scenario.race import race_pieces
+from ullage.scenario.race import duty_notes, race_pieces
 from ullage.scenario.timed_events import timed_events
 from ullage.units import clock, digits, factor, show
 
@@ -39,7 +39,8 @@ def race_lines(spec: ScenarioSpec, units: str) -> Iterator[str]:
     )
     if spec.duty.recording:
         recording = spec.duty.recording
-        yield f"  recording  {recording.file}: {len(recording.lap.time)} rows, {clock(recording.lap.time[-1])}"
+        yield f"  recording  {recording.file}: {len(recording.log.time)} rows, {clock(recording.log.time[-1])}"
+        yield from (f"             {note}" for note in duty_notes(spec))
     yield (
         f"  duty       vehicle {_range(pieces, 'vehicle_speed', 'speed', units)}, "
         f"engine {_range(pieces, 'engine_speed', 'rotation', units)}, "

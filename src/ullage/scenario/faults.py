@@ -189,7 +189,7 @@ def _with_value(data: Data, place: Place, text: str) -> str:
 def _sentence(item: _Wrong) -> str:
     if item.reason == "extra_forbidden":
         return "unknown key" + did_you_mean(item.names[-1], item.model.model_fields)
-    if item.reason in ("unit", "range"):
+    if item.reason in ("unit", "range", "sentence"):
         return item.message
     wanted = _accepted(item)
     if item.reason == "missing":

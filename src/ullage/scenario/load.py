@@ -148,7 +148,7 @@ class Scenario:
     def hash(self) -> str:
         """Hash of the scenario's text and of the file that it reads, 16 hexadecimal digits."""
         recording = self.spec.duty.recording
-        text = self.to_toml() + (recording.lap.digest if recording else "")
+        text = self.to_toml() + (recording.log.digest if recording else "")
         return hashlib.sha256(text.encode()).hexdigest()[:16]
 
     def quantities(self) -> Iterator[Key]:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from ullage.duty.profile import Spread
 from ullage.kernel.params import (
     CAP_SEALED,
@@ -272,7 +270,7 @@ def _shows_how_flow_grows(spec: ScenarioSpec) -> bool:
     if spec.duty.sample_interval > _FAST_SAMPLES:
         return False
     if recording := spec.duty.recording:
-        return float(np.median(np.diff(recording.lap.time))) <= _FAST_SAMPLES
+        return recording.log.usual_step <= _FAST_SAMPLES
     return not any(isinstance(piece.stretch.variation, Spread) for piece in race_pieces(spec)[0])
 
 

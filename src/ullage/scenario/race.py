@@ -9,8 +9,11 @@ import numpy as np
 from ullage.duty.laps import Piece, StopTime, lay_out
 from ullage.duty.profile import ACCELERATIONS, Array, Profile, Stretch
 from ullage.duty.recording import Recording
+from ullage.duty.resampling import time_averaged
 from ullage.scenario.duty_spec import Duty, ScenarioSpec
 from ullage.scenario.stretches import lock_load, named_stops, stretches_of
+
+_SAME_STEP = 1e-6  # clocks of loggers are rounded
 
 
 def race_pieces(spec: ScenarioSpec) -> tuple[list[Piece], list[StopTime]]:
@@ -30,23 +33,44 @@ def lap_start(spec: ScenarioSpec, lap: int) -> float:
     return next((piece.start for piece in pieces if piece.lap == lap and piece.stop is None), pieces[-1].end)
 
 
+def duty_notes(spec: ScenarioSpec) -> tuple[str, ...]:
+    """Return what was mended in the files that the race is made from, in sentences."""
+    return spec.duty.recording.log.notes if spec.duty.recording else ()
+
+
 @functools.lru_cache(maxsize=8)
 def _laid_out(duty: Duty, elevation: float, load_on_the_lock: float) -> tuple[list[Piece], list[StopTime]]:
     recording = duty.recording
-    stretches = [_recorded(recording.lap, elevation)] if recording else [*stretches_of(duty, load_on_the_lock)]
+    lap = recording and _recorded(recording.log, elevation, duty.sample_interval)
+    stretches = [lap] if lap else [*stretches_of(duty, load_on_the_lock)]
     stops = named_stops(duty)
     return lay_out(stretches, stops, duty.laps, elevation, duty.seed or 0, duty.sample_interval)
 
 
-def _recorded(lap: Recording, start_elevation: float) -> Stretch:
-    """Return a recorded lap; what was not recorded is zero, and the elevation that of the start."""
+def _recorded(lap: Recording, start_elevation: float, sample_interval: float) -> Stretch:
+    """Return a recorded lap; what was not recorded is zero, and the elevation that of the start.
+
+    Rows closer together than the samples become knots at the sample interval, with the same integrals.
+    """
+    time = recorded_knots(lap, sample_interval)
 
     def channel(name: str, absent: float) -> Array:
-        return lap.channels.get(name, np.full(len(lap.time), absent))
+        if name not in lap.channels:
+            return np.full(len(time), absent)
+        values = lap.channels[name]
+        return values if time is lap.time else time_averaged(lap.time, values, time)
 
     vehicle, engine, load = (channel(name, 0.0) for name in ("vehicle_speed", "engine_speed", "steering_load"))
     accelerations = (channel(name, 0.0) for name in ACCELERATIONS)
-    profile = Profile(lap.time, vehicle, engine, load, channel("elevation", start_elevation), *accelerations)
-    duration = float(lap.time[-1])
-    means = [float(np.trapezoid(values, lap.time)) / duration for values in (vehicle, engine, load)]
+    profile = Profile(time, vehicle, engine, load, channel("elevation", start_elevation), *accelerations)
+    duration = float(time[-1])
+    means = [float(np.trapezoid(values, time)) / duration for values in (vehicle, engine, load)]
     return Stretch(duration, means[0], means[1], means[2], 0.0, float(profile.elevation[-1]), profile)
+
+
+def recorded_knots(lap: Recording, sample_interval: float) -> Array:
+    """Return the knots of a recorded lap [s]: its rows, or samples and the end if rows are closer together."""
+    if lap.usual_step >= sample_interval * (1.0 - _SAME_STEP):
+        return lap.time
+    end = float(lap.time[-1])
+    return np.append(np.arange(int(end / sample_interval - _SAME_STEP) + 1) * sample_interval, end)
