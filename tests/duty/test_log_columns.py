@@ -20,7 +20,7 @@ from ullage.units import UnitError, parse
         ("° F", "temperature", "degF"),
         ("G", "acceleration", "gn"),
         ("FT", "length", "ft"),
-        ("Sec", "time", "s"),
+        ("Sec", "time", "sec"),
         ("", "number", "1"),
         ("%", "number", "%"),
     ],
