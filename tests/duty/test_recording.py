@@ -208,6 +208,12 @@ def test_only_the_last_recordings_are_kept(read):
     assert len(recording._recordings) == recording._KEPT
 
 
+def test_one_large_recording_is_kept_alone(read, monkeypatch):
+    monkeypatch.setattr(recording, "_MOST_NUMBERS", 10)
+    laps = [read(CLEAN.replace("3300", f"33{number}1")) for number in range(3)]  # nine numbers each
+    assert list(recording._recordings.values()) == laps[-1:]
+
+
 @pytest.mark.parametrize(
     ("old", "new", "line", "words"),
     [

@@ -52,5 +52,6 @@ class LogFaults:
             raise self._error()
 
     def _error(self) -> RecordingError:
-        more = [Fault(self._name, None, "", f"and {self._more} more")] if self._more else []
+        others = f"and {self._more} {'or ' if self._more == MOST_COUNTED else ''}more"
+        more = [Fault(self._name, None, "", others)] if self._more else []
         return RecordingError(self._found + more)

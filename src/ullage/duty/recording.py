@@ -22,6 +22,7 @@ from ullage.duty.profile import Array
 
 SHORTEST_LAP = 0.1
 _KEPT = 4
+_MOST_NUMBERS = 30_000_000  # kept in memory of recordings other than the last, 8 bytes each
 
 
 class Form(NamedTuple):
@@ -90,15 +91,18 @@ def read_recording(path: Path, wanted: Mapping[str, Wanted], form: Form | None =
     data = read_bytes(path, faults)
     digest = hashlib.sha256(data).hexdigest()
     key = (digest, tuple(wanted.items()), form)
-    found = _recordings.get(key)
-    if found is None:
-        text = text_of(data, faults)
-        del data
-        found = _read(text, digest, wanted, form, faults)
-        _recordings[key] = found
-        while len(_recordings) > _KEPT:
-            _recordings.popitem(last=False)
+    found = _recordings.pop(key, None) or _read(text_of(data, faults), digest, wanted, form, faults)
+    _recordings[key] = found
+    while len(_recordings) > _KEPT or (
+        len(_recordings) > 1 and sum(map(_size, [*_recordings.values()])) > _MOST_NUMBERS
+    ):
+        _recordings.popitem(last=False)
     return found
+
+
+def _size(lap: Recording) -> int:
+    """Return how many numbers a recording holds."""
+    return len(lap.time) * (1 + len(lap.channels))
 
 
 def _read(text: LogText, digest: str, wanted: Mapping[str, Wanted], form: Form, faults: LogFaults) -> Recording:

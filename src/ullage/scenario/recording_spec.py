@@ -46,7 +46,7 @@ class LogFile(Spec):
     )
     sample_rate: float | None = quantity("frequency", "0.1 Hz", "10 kHz", None, "rows a second, in place of `time`")
     begin: float | None = quantity("time", "0 s", "48 h", None, "start of the part that is used, from the first row")
-    end: float | None = quantity("time", "0 s", "48 h", None, "end of the part that is used, from the first row")
+    end: float | None = quantity("time", "0.1 s", "48 h", None, "end of the part that is used, from the first row")
     longest_gap: float = quantity("time", "0 s", "10 min", "10 s", "what may be filled with a straight line")
     time: RecordedColumn | None = Field(default=None, validate_default=True)
     _log: Recording = PrivateAttr()
