@@ -105,8 +105,8 @@ def driven(points: Points, notes: list[str]) -> Driven:
         if fixes.time[-1] - fixes.time[0] > LONGEST_TIME:
             hours = (fixes.time[-1] - fixes.time[0]) / 3600.0
             raise ValueError(f"lasts {hours:.4g} h from first to last point; the limit is {LONGEST_TIME / 3600:g} h")
-        fixes = _without_jumps(fixes, fixes.time, notes)
-        fixes = fixes._replace(place=_at_rest(fixes.place, fixes.time, notes))
+        fixes, time = _without_jumps(fixes, fixes.time, notes)
+        fixes = fixes._replace(place=_at_rest(fixes.place, time, notes))
     path = _added(_steps(fixes.place))
     distance = _counted(fixes.place, path)
     elevation = _mended(fixes.elevation, path, notes)
@@ -180,17 +180,17 @@ def _added(steps: Array) -> Array:
     return np.concatenate([[0.0], np.cumsum(steps)])
 
 
-def _without_jumps(fixes: _Fixes, time: Array, notes: list[str]) -> _Fixes:
+def _without_jumps(fixes: _Fixes, time: Array, notes: list[str]) -> tuple[_Fixes, Array]:
     jumps = np.flatnonzero(_steps(fixes.place) > FASTEST * np.diff(time) + POSITION_NOISE) + 1
     if len(jumps) == 0:
-        return fixes
+        return fixes, time
     firsts, lasts = [0, *jumps.tolist()], [*(jumps - 1).tolist(), len(time) - 1]
     keep = np.zeros(len(time), dtype=bool)
     for run in _reached(firsts, lasts, fixes.place.tolist(), time.tolist()):
         keep[firsts[run] : lasts[run] + 1] = True
     lost = int(np.count_nonzero(~keep))
     notes.append(f"{counted(lost, 'point')} that could only be reached faster than {FASTEST:g} m/s: left out")
-    return fixes.chosen(keep)
+    return fixes.chosen(keep), time[keep]
 
 
 def _reached(firsts: list[int], lasts: list[int], place: list[list[float]], time: list[float]) -> Iterator[int]:

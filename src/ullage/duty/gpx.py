@@ -35,8 +35,9 @@ _CHUNK = 65_536
 
 
 class Points(NamedTuple):
-    """Points in the order of a file: degrees, metres and POSIX seconds; an elevation or time that is absent is not a
-    number. `piece` numbers the segments of tracks from 0, `without_zone` counts times that do not name their zone.
+    """Points in the order of a file: degrees, metres and POSIX seconds; what is absent is not a number.
+
+    `piece` numbers the segments of tracks, `without_zone` counts times that do not name their zone.
     """
 
     latitude: Array

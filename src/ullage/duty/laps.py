@@ -10,6 +10,7 @@ from functools import cached_property
 import numpy as np
 
 from ullage.duty.generator import MARGIN, draw_profile
+from ullage.duty.joining import over_ground
 from ullage.duty.profile import Profile, Spread, Stretch
 
 STROKE_TIME = 1.0  # of the ram to a new place [s]
@@ -56,6 +57,12 @@ class Piece:
         if self.whole is not None:
             part = _between(self.whole.profile, self.start - self.late, self.end - self.late)
             return part._replace(time=part.time + self.late)
+        ground = self.stretch.ground
+        return self._described if ground is None else over_ground(self._described, ground)
+
+    @property
+    def _described(self) -> Profile:
+        """Channels as the stretch describes them."""
         steady, variation = self.stretch, self.stretch.variation
         if isinstance(variation, Spread):
             return draw_profile(steady, variation, self.start, self.elevation_start, self.key)

@@ -36,12 +36,24 @@ class Spread:
     steering_load_peak: float
 
 
+class Ground(NamedTuple):
+    """What a track says of a stretch, at knots from its start, SI units.
+
+    `time` and `vehicle_speed` are None where the stretch says how fast it is driven.
+    """
+
+    distance: Array
+    elevation: Array
+    time: Array | None
+    vehicle_speed: Array | None
+
+
 @dataclass(frozen=True)
 class Stretch:
     """A stretch of a lap, SI units: means, the elevation at its end, and the acceleration forward, left and up.
 
     `variation` is None for constant values with an even climb, a `Spread` for values to be drawn, or a `Profile` whose
-    time counts from the start of the stretch.
+    time counts from the start of the stretch. `ground`, if there is one, stands before all that it says otherwise.
     """
 
     duration: float
@@ -52,3 +64,4 @@ class Stretch:
     elevation: float | None
     variation: Spread | Profile | None = None
     acceleration: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    ground: Ground | None = None

@@ -42,11 +42,15 @@ class Column(NamedTuple):
 
 @dataclass(frozen=True)
 class Recording:
-    """A recorded lap: SI channels by name at `time`, which starts at zero. Equal bytes are equal recordings."""
+    """A recorded lap: SI channels by name at `time`, which starts at zero. Equal bytes are equal recordings.
+
+    `begins_at` is the POSIX time of the first row, if the file has dates.
+    """
 
     digest: str
     time: Array = field(compare=False)
     channels: Mapping[str, Array] = field(compare=False)
+    begins_at: float | None = field(compare=False, default=None)
 
 
 class RecordingError(UllageError):

@@ -19,6 +19,7 @@ from ullage.scenario.load import Key, Scenario
 from ullage.scenario.pit_spec import Choice
 from ullage.scenario.race import pit_stop, race_pieces
 from ullage.scenario.timed_events import timed_events
+from ullage.scenario.track_words import track_lines
 from ullage.units import clock, factor, show
 
 HOT_MARK = 393.15
@@ -162,12 +163,13 @@ def _race(spec: ScenarioSpec, units: str) -> Iterator[str]:
     distance = sum((piece.end - piece.start) * piece.stretch.vehicle_speed for piece in pieces)
     laps = "1 lap" if spec.duty.laps == 1 else f"{spec.duty.laps} laps"
     yield (
-        f"  race       {laps}, {_distance(distance, units)}, {pieces[-1].end / 3600:.2f} h, "
+        f"  race       {laps}, {shown(distance, 'distance')}, {pieces[-1].end / 3600:.2f} h, "
         f"{_range(pieces, 'elevation', 'length', units)}, start at {shown(start_temperature(spec), 'temperature')}"
     )
     if spec.duty.recording:
         recording = spec.duty.recording
         yield f"  recording  {recording.file}: {len(recording.lap.time)} rows, {clock(recording.lap.time[-1])}"
+    yield from track_lines(spec, units)
     yield (
         f"  duty       vehicle {_range(pieces, 'vehicle_speed', 'speed', units)}, "
         f"engine {_range(pieces, 'engine_speed', 'rotation', units)}, "
@@ -191,10 +193,6 @@ def _done(event: TimedEvent, units: str) -> str:
 def _range(pieces: Sequence[Piece], channel: str, kind: str, units: str) -> str:
     values = np.concatenate([getattr(piece.profile, channel) for piece in pieces])
     return f"{show(float(values.min()), kind, units)} to {show(float(values.max()), kind, units)}"
-
-
-def _distance(metres: float, units: str) -> str:
-    return f"{metres / factor('mile', 'm'):.4g} miles" if units == "us" else f"{metres / 1000.0:.4g} km"
 
 
 def _pit(spec: ScenarioSpec, units: str) -> Iterator[str]:

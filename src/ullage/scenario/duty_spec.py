@@ -23,6 +23,7 @@ from ullage.scenario.spec import (
     SteeringGear,
     Surroundings,
 )
+from ullage.scenario.track_spec import LapTrack
 
 FORMAT = 1
 
@@ -51,6 +52,7 @@ class Duty(Spec):
     )
     segment: tuple[Segment, ...] = ()
     recording: LapRecording | None = None
+    track: LapTrack | None = None
     stop: tuple[Stop, ...] = ()
 
 

@@ -23,13 +23,16 @@ from ullage.scenario.source import Source
 from ullage.scenario.spread_rules import SPREAD_RULES
 from ullage.scenario.stop_rules import STOP_RULES, STOP_TIME_RULES
 from ullage.scenario.syntax import key_text
+from ullage.scenario.track_rules import TRACK_FIT_RULES, TRACK_RULES
 
 Data = dict[str, Any]
+_FROM_FILES = {("duty", "recording"), ("duty", "track")}  # tables that nothing can stand in for
 Model = TypeVar("Model", bound=Spec)
 
 # each stage counts on those before it
 STAGES = (
-    [*KEY_RULES, *STOP_RULES, *SPREAD_RULES, *EVENT_RULES, *PIT_RULES],
+    [*KEY_RULES, *STOP_RULES, *SPREAD_RULES, *EVENT_RULES, *PIT_RULES, *TRACK_RULES],
+    TRACK_FIT_RULES,
     STOP_TIME_RULES,
     [*RACE_RULES, *PIT_RACE_RULES],
     CHOICE_RULES,
@@ -270,10 +273,11 @@ def _is_array(item: _Wrong) -> bool:
 def _mended(data: Data, wrong: list[_Wrong]) -> Data:
     """Return a copy of a tree in which accepted values stand in for those that were refused."""
     whole = copy.deepcopy(data)
-    if any(item.names[:2] == ["duty", "recording"] for item in wrong):
-        del whole["duty"]["recording"]
+    unread = {tuple(item.names[:2]) for item in wrong} & _FROM_FILES
+    for names in unread:
+        del whole[names[0]][names[1]]
     for item in wrong:
-        if item.names[:2] == ["duty", "recording"]:
+        if tuple(item.names[:2]) in unread:
             continue
         table: Any = whole
         for part in item.place[:-1]:

@@ -11,6 +11,7 @@ from ullage.duty.profile import ACCELERATIONS, Array, Profile, Spread, Stretch
 from ullage.duty.recording import Recording
 from ullage.scenario.duty_spec import Duty, ScenarioSpec
 from ullage.scenario.lap_spec import Segment
+from ullage.scenario.track_lap import over_track, paced_segments
 
 
 def race_pieces(spec: ScenarioSpec) -> tuple[list[Piece], list[StopTime]]:
@@ -26,8 +27,9 @@ def pit_stop(spec: ScenarioSpec) -> StopTime | None:
 
 @functools.lru_cache(maxsize=8)
 def _laid_out(duty: Duty, elevation: float) -> tuple[list[Piece], list[StopTime]]:
-    recording = duty.recording
-    stretches = [_recorded(recording.lap, elevation)] if recording else [*map(_stretch, duty.segment)]
+    stretches = described_lap(duty, elevation)
+    if duty.track is not None:
+        stretches, elevation = over_track(stretches, duty), float(duty.track.course.elevation[0])
     stops = [
         NamedStop(
             stop.name,
@@ -41,6 +43,13 @@ def _laid_out(duty: Duty, elevation: float) -> tuple[list[Piece], list[StopTime]
         for stop in duty.stop
     ]
     return lay_out(stretches, stops, duty.laps, elevation, duty.seed or 0)
+
+
+def described_lap(duty: Duty, elevation: float) -> list[Stretch]:
+    """Return the stretches of a lap without its track."""
+    if duty.recording is not None:
+        return [_recorded(duty.recording.lap, elevation)]
+    return [*map(_stretch, paced_segments(duty))]
 
 
 def _stretch(segment: Segment) -> Stretch:

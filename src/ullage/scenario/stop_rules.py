@@ -17,6 +17,7 @@ STOP_TIME_RULES: list[Rule] = []  # on a race whose stops are right otherwise
 CLOCK = (
     "duty.laps",
     "duty.recording",
+    "duty.track",
     "duty.segment.length",
     "duty.segment.duration",
     "duty.segment.vehicle_speed",

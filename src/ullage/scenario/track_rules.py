@@ -1,0 +1,105 @@
+"""Rules on a track beside a lap: who says what, and whether the two fit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ullage.duty.joining import planned_length
+from ullage.scenario.checks import Found, Rule, rule
+from ullage.scenario.duty_spec import ScenarioSpec
+from ullage.scenario.race import described_lap
+from ullage.scenario.track_lap import track_offset
+from ullage.units import clock, show_both
+
+TRACK_RULES: list[Rule] = []
+TRACK_FIT_RULES: list[Rule] = []  # on laps and tracks that are right otherwise
+
+_MOST_ROWS = 1_000_000
+_MISFIT = 0.1  # of the length of the track that a lap may differ from it
+_OVERLAP = 1.0  # that a recording may go beyond a track [s]
+_PLACE = ("duty", "track")
+_LAP = ("duty.segment.length", "duty.segment.duration", "duty.segment.vehicle_speed")
+
+
+@rule(TRACK_RULES, "duty.track", "duty.segment", "duty.recording")
+def _alone(spec: ScenarioSpec) -> Iterator[Found]:
+    duty = spec.duty
+    if duty.track is not None and not duty.segment and duty.recording is None:
+        text = "says where the truck is, not what engine and steering do: add [[duty.segment]], or [duty.recording]"
+        yield _PLACE, f"{text}; one segment over the whole lap is enough"
+
+
+@rule(TRACK_RULES, "duty.track", "duty.segment.elevation", each="duty.segment")
+def _segment_elevation(spec: ScenarioSpec) -> Iterator[Found]:
+    for place, segment in enumerate(spec.duty.segment):
+        if spec.duty.track is not None and segment.elevation is not None:
+            yield ("duty", "segment", place, "elevation"), "is one too many: the track gives the elevation"
+
+
+@rule(TRACK_RULES, "duty.track", "duty.segment.vehicle_speed_spread", each="duty.segment")
+def _segment_spread(spec: ScenarioSpec) -> Iterator[Found]:
+    for place, segment in enumerate(spec.duty.segment):
+        if spec.duty.track is not None and spec.duty.track.speed == "track" and segment.vehicle_speed_spread:
+            yield ("duty", "segment", place, "vehicle_speed_spread"), "is one too many: the track gives the speed"
+
+
+@rule(TRACK_RULES, "duty.track", "duty.recording")
+def _recorded(spec: ScenarioSpec) -> Iterator[Found]:
+    track, recording = spec.duty.track, spec.duty.recording
+    if track is None or recording is None:
+        return
+    if recording.elevation is not None:
+        yield ("duty", "recording", "elevation"), "is one too many: the track gives the elevation"
+    if track.join == "distance" and recording.vehicle_speed is None:
+        text = "'distance' needs the vehicle_speed of the recording: add its column, or join by 'time'"
+        yield (*_PLACE, "join"), text
+    if track.speed == "track" and recording.vehicle_speed is not None:
+        yield (*_PLACE, "speed"), "'track' is one too many: the recording has a vehicle_speed"
+
+
+@rule(TRACK_RULES, "duty.track", "duty.segment", "duty.recording")
+def _times(spec: ScenarioSpec) -> Iterator[Found]:
+    track = spec.duty.track
+    if track is None:
+        return
+    for key, value in (("speed", track.speed == "track"), ("join", track.join == "time")):
+        if value and track.course.time is None:
+            yield (*_PLACE, key), "needs a track with times: this file has none"
+    if track.join == "time" and spec.duty.recording is None and spec.duty.segment:
+        yield (*_PLACE, "join"), "needs a recording: segments are joined by 'distance'"
+    if track.join == "distance" and track.offset is not None:
+        yield (*_PLACE, "offset"), "counts only where a recording is joined by 'time'"
+
+
+@rule(TRACK_FIT_RULES, "duty.track", "duty.recording", *_LAP)
+def _fits(spec: ScenarioSpec) -> Iterator[Found]:
+    track = spec.duty.track
+    if track is None or track.join == "time":
+        return
+    planned, length = planned_length(described_lap(spec.duty, 0.0)), track.course.length
+    if not abs(planned - length) <= _MISFIT * length:
+        lap, ground = show_both(planned, "distance"), show_both(length, "distance")
+        remedy = "cut the track to one lap with begin and end, or mend the lengths"
+        yield _PLACE, f"is {ground} long, but the lap goes {lap}, more than {100 * _MISFIT:g} % off: {remedy}"
+
+
+@rule(TRACK_FIT_RULES, "duty.track", "duty.recording")
+def _covers(spec: ScenarioSpec) -> Iterator[Found]:
+    track, recording, offset = spec.duty.track, spec.duty.recording, track_offset(spec.duty)
+    if track is None or recording is None or track.join == "distance" or track.course.time is None:
+        return
+    if offset is None:
+        yield (*_PLACE, "offset"), "missing: say at which track time the recording begins, such as 0 s"
+        return
+    done, last = offset + float(recording.lap.time[-1]), float(track.course.time[-1])
+    if offset < -_OVERLAP or done > last + _OVERLAP:
+        sign = "-" if offset < 0.0 else ""
+        spell = f"{sign}{clock(abs(offset))} to {clock(max(done, 0.0))} of the track, which ends at {clock(last)}"
+        yield _PLACE, f"does not cover the recording, which lasts from {spell}: mend the offset, or cut the recording"
+
+
+@rule(TRACK_FIT_RULES, "duty.track", "duty.laps", "duty.recording")
+def _rows(spec: ScenarioSpec) -> Iterator[Found]:
+    track = spec.duty.track
+    if track is not None and spec.duty.recording is None and len(track.course.distance) * spec.duty.laps > _MOST_ROWS:
+        yield ("duty", "laps"), f"gives more than {_MOST_ROWS} rows of the track; take a longer smoothing or fewer laps"
