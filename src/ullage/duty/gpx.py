@@ -30,6 +30,7 @@ DEEPEST = 50
 LONGEST_TAG = 1_000_000
 LONGEST_TEXT = 100
 VERSIONS = {f"http://www.topografix.com/GPX/1/{minor}": f"1.{minor}" for minor in (0, 1)}
+ENCODINGS = ("utf-8", "us-ascii", "iso-8859-1", "iso-8859-15", "windows-1252")
 LOWEST, HIGHEST = -400.0, 5000.0  # what a scenario accepts as an elevation [m]
 _CHUNK = 65_536
 
@@ -110,6 +111,7 @@ class _Reader:
         self._more = 0
         self._names: dict[str, str] = {}
         self._parser = expat.ParserCreate(None, " ", self._names)
+        self._parser.XmlDeclHandler = self._declaration
         self._parser.StartDoctypeDeclHandler = self._doctype
         self._parser.StartElementHandler = self._start
         self._parser.EndElementHandler = self._end
@@ -182,6 +184,10 @@ class _Reader:
             self._more += 1
         else:
             self._found.append(Fault(self._name, line, "", place + text))
+
+    def _declaration(self, _version: str, encoding: str | None, _standalone: int) -> None:
+        if encoding is not None and encoding.lower() not in ENCODINGS:
+            self._stop_here(f"names the encoding '{encoding[:40]}': save it as UTF-8")
 
     def _doctype(self, *_declared: object) -> NoReturn:
         self._stop_here("has a document type (<!DOCTYPE ...>), which is refused: a track needs none, take it out")
