@@ -67,7 +67,9 @@ def test_another_reader_finds_the_same_points(read):
         GOOD.replace("\n", "\r\n"),
         GOOD.replace("UTF-8", "ISO-8859-1"),
         GOOD.replace("/1/1", "/1/0").replace("1.1", "1.0"),
-        GOOD.replace("<trkpt", "<g:trkpt").replace("</trkpt", "</g:trkpt").replace("xmlns", 'xmlns:g="x" xmlns', 1)
+        GOOD.replace("<trkpt", "<g:trkpt")
+        .replace("</trkpt", "</g:trkpt")
+        .replace("xmlns", 'xmlns:g="x" xmlns', 1)
         # another prefix of the same namespace
         .replace('xmlns:g="x"', 'xmlns:g="http://www.topografix.com/GPX/1/1"'),
         GOOD.replace("<trkpt", "<!-- a remark --><trkpt"),
@@ -125,7 +127,9 @@ def test_document_type_in_other_encodings_is_not_read_either(faults, encoding):
     assert "UTF-8" in said
 
 
-@pytest.mark.parametrize("encoding", ["utf-7", "cp037", "utf-16", "utf-32", "idna", "rot13", "zlib", "punycode", "unknown"])
+@pytest.mark.parametrize(
+    "encoding", ["utf-7", "cp037", "utf-16", "utf-32", "idna", "rot13", "zlib", "punycode", "unknown"]
+)
 def test_declared_encodings_hide_no_document_type(faults, encoding):
     head = f'<?xml version="1.0" encoding="{encoding}"?>\n<!DOCTYPE gpx [<!ENTITY j "5">]>'
     ((_, _, said),) = faults(GOOD.replace(HEAD, head).replace("<ele>2<", "<ele>&j;<"))

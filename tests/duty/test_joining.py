@@ -110,7 +110,10 @@ def test_stop_by_time_cuts_the_drive_and_leaves_it_as_it_was():
             assert ours == pytest.approx(np.interp(part.profile.time - late, whole.profile.time, wanted), rel=1e-9)
 
 
-def recorded(speed, clock=np.linspace(0.0, 300.0, 301)):
+ROWS = np.linspace(0.0, 300.0, 301)
+
+
+def recorded(speed, clock=ROWS):
     """Return a recorded stretch."""
     zero = np.zeros(len(clock))
     profile = Profile(clock, np.full(len(clock), speed), zero + 400.0, zero, zero, zero, zero, zero)

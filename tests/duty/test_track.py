@@ -42,7 +42,9 @@ def test_smoothing_keeps_the_mean_height(timed):
     track = track_of(points_of(EAST, elevation=rough, time=CLOCK if timed else None), 100.0, WHOLE)
     wanted = np.trapezoid(rough, EAST) / 6000.0
     found = np.trapezoid(track.elevation, track.distance) / track.length
-    assert found == pytest.approx(wanted, abs=1e-6 if not timed else 0.02)  # with times the knots are those of the clock
+    assert found == pytest.approx(
+        wanted, abs=1e-6 if not timed else 0.02
+    )  # with times the knots are those of the clock
 
 
 def test_smoothing_removes_the_climb_of_noise_and_leaves_the_hills():
