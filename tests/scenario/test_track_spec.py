@@ -265,3 +265,13 @@ def test_reading_a_track_takes_no_library_of_its_own():
 def test_race_over_a_track_is_the_same_every_time():
     first, second = (simulate(tracked([UNPACED], speed="track")) for _ in range(2))
     assert np.array_equal(first.oil_temperature, second.oil_temperature)
+
+
+def test_stop_before_the_first_lap_stands_where_the_lap_begins():
+    scenario = tracked(recording={}, join="time", offset="50 s")
+    stop = {"name": "grid", "after_lap": 0, "duration": "20 s"}
+    scenario = scenario.replace({"duty.stop": [stop], "start.elevation": "0 m"})
+    grid, lap = race_pieces(scenario.spec)[0]
+    assert grid.profile.elevation == pytest.approx(np.full(2, lap.profile.elevation[0]), abs=1e-9)
+    assert lap.profile.elevation[0] == pytest.approx(climb(750.0), abs=0.05)
+    assert "but the cap was shut at start.elevation, 0 m" in describe(scenario, "metric")

@@ -11,7 +11,7 @@ from ullage.duty.profile import ACCELERATIONS, Array, Profile, Spread, Stretch
 from ullage.duty.recording import Recording
 from ullage.scenario.duty_spec import Duty, ScenarioSpec
 from ullage.scenario.lap_spec import Segment
-from ullage.scenario.track_lap import over_track, paced_segments
+from ullage.scenario.track_lap import end_heights, over_track, paced_segments
 
 
 def race_pieces(spec: ScenarioSpec) -> tuple[list[Piece], list[StopTime]]:
@@ -29,7 +29,7 @@ def pit_stop(spec: ScenarioSpec) -> StopTime | None:
 def _laid_out(duty: Duty, elevation: float) -> tuple[list[Piece], list[StopTime]]:
     stretches = described_lap(duty, elevation)
     if duty.track is not None:
-        stretches, elevation = over_track(stretches, duty), float(duty.track.course.elevation[0])
+        stretches, (elevation, _) = over_track(stretches, duty), end_heights(duty)
     stops = [
         NamedStop(
             stop.name,

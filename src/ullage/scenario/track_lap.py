@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from ullage.duty.joining import joined_by_distance, joined_by_time
 from ullage.duty.profile import Stretch
 from ullage.scenario.duty_spec import Duty
@@ -31,6 +33,18 @@ def over_track(lap: Sequence[Stretch], duty: Duty) -> list[Stretch]:
         offset, driven = track_offset(duty) or 0.0, recording.vehicle_speed is None
         return [joined_by_time(stretch, track.course, offset, driven=driven) for stretch in lap]
     return joined_by_distance(lap, track.course, driven=track.speed == "track" and recording is None)
+
+
+def end_heights(duty: Duty) -> tuple[float, float]:
+    """Return the elevations at which a lap over a track begins and ends [m]."""
+    if duty.track is None:
+        raise ValueError("a lap without a track has no such heights")
+    course, recording = duty.track.course, duty.recording
+    if recording is None or duty.track.join == "distance" or course.time is None:
+        return float(course.elevation[0]), float(course.elevation[-1])
+    begun = track_offset(duty) or 0.0
+    first, last = np.interp([begun, begun + float(recording.lap.time[-1])], course.time, course.elevation).tolist()
+    return first, last
 
 
 def track_offset(duty: Duty) -> float | None:

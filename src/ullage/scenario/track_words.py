@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from ullage.duty.joining import planned_length
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.race import described_lap
-from ullage.scenario.track_lap import track_offset
+from ullage.scenario.track_lap import end_heights, track_offset
 from ullage.units import clock, show, show_both
 
 _NOTABLE = 20.0  # a step of the elevation that is told [m]
@@ -37,7 +37,7 @@ def _joints(spec: ScenarioSpec) -> Iterator[str]:
     if duty.track is None:
         return
     course = duty.track.course
-    first, last = float(course.elevation[0]), float(course.elevation[-1])
+    first, last = end_heights(duty)
     planned = planned_length(described_lap(duty, 0.0))
     if duty.track.join == "distance" and abs(planned / course.length - 1.0) > _ALIKE:
         more = 100.0 * (course.length / planned - 1.0)
@@ -47,8 +47,8 @@ def _joints(spec: ScenarioSpec) -> Iterator[str]:
         yield f"the recording begins at {clock(track_offset(duty) or 0.0)} of the track, {found}"
     if abs(first - spec.start.elevation) > _NOTABLE:
         yield (
-            f"the track begins at {show_both(first, 'length')}, but the cap was shut at start.elevation, "
+            f"the lap begins at {show_both(first, 'length')}, but the cap was shut at start.elevation, "
             f"{show_both(spec.start.elevation, 'length')}"
         )
     if duty.laps > 1 and abs(last - first) > _NOTABLE:
-        yield f"the track ends {show_both(abs(last - first), 'length')} off its start: elevation jumps from lap to lap"
+        yield f"the lap ends {show_both(abs(last - first), 'length')} off its start: elevation jumps from lap to lap"
