@@ -129,6 +129,16 @@ def test_file_becomes_a_track_and_equal_bytes_are_equal_tracks(tmp_path):
     assert (a == b, a == c, hash(a) == hash(b)) == (True, False, True)
 
 
+def test_file_is_read_once_and_anew_when_its_bytes_change(tmp_path):
+    path = tmp_path / "a.gpx"
+    path.write_text(straight())
+    first = read_track(path, 100.0, WHOLE)
+    assert read_track(path, 100.0, WHOLE) is first
+    assert read_track(path, 50.0, WHOLE) is not first
+    path.write_text(straight(length=1500.0))
+    assert read_track(path, 100.0, WHOLE).length == pytest.approx(1500.0, abs=1e-3)
+
+
 def test_track_that_goes_nowhere_is_a_fault_of_its_file(tmp_path):
     (tmp_path / "a.gpx").write_text(straight(length=60.0))
     with pytest.raises(TrackError, match=r"a\.gpx: is 60 m long; a lap takes 100 m or more"):

@@ -11,9 +11,11 @@ import hashlib
 import math
 import stat
 from array import array
+from collections.abc import Callable
 from datetime import UTC, datetime
+from io import BufferedReader
 from pathlib import Path
-from typing import BinaryIO, NamedTuple, NoReturn
+from typing import NamedTuple, NoReturn, TypeVar
 from xml.parsers import expat
 
 import numpy as np
@@ -23,6 +25,7 @@ from ullage.duty.profile import Array
 from ullage.errors import Fault, UllageError
 
 LARGEST_FILE = 200_000_000
+TOO_LARGE = f"is larger than {LARGEST_FILE // 1_000_000} MB: thin it out or cut it to one lap"
 MOST_POINTS = 1_000_000
 MOST_FAULTS = 20
 MOST_NAMES = 2_000  # of elements and attributes
@@ -33,6 +36,8 @@ VERSIONS = {f"http://www.topografix.com/GPX/1/{minor}": f"1.{minor}" for minor i
 ENCODINGS = ("utf-8", "us-ascii", "iso-8859-1", "iso-8859-15", "windows-1252")
 LOWEST, HIGHEST = -400.0, 5000.0  # what a scenario accepts as an elevation [m]
 _CHUNK = 65_536
+
+Found = TypeVar("Found")
 
 
 class Points(NamedTuple):
@@ -87,19 +92,30 @@ def read_points(path: Path) -> Points:
     ----------
     .. [1] GPX 1.1 Schema Documentation, https://www.topografix.com/GPX/1/1/
     """
-    reader = _Reader(str(path))
+    return _used(path, lambda stream: _Reader(str(path)).read(stream))
+
+
+def digest_of(path: Path) -> str:
+    """Return the SHA-256 of a file that may be a track; a TrackError says why it cannot be one."""
+    return _used(path, lambda stream: hashlib.file_digest(stream, "sha256").hexdigest())
+
+
+def _used(path: Path, use: Callable[[BufferedReader], Found]) -> Found:
+    """Return what is made of an open file; only plain files of a fair size are opened."""
     try:
         found = path.stat()
         if not stat.S_ISREG(found.st_mode):
-            reader.stop("is not a file")
-        if found.st_size > LARGEST_FILE:
-            reader.stop_at_size()
-        with path.open("rb") as stream:
-            return reader.read(stream)
+            reason = "is not a file"
+        elif found.st_size > LARGEST_FILE:
+            reason = TOO_LARGE
+        else:
+            with path.open("rb") as stream:
+                return use(stream)
     except OSError as error:
-        reader.stop(f"cannot be read: {(error.strerror or str(error)).lower()}")
+        reason = f"cannot be read: {(error.strerror or str(error)).lower()}"
     except ValueError as error:
-        reader.stop(f"cannot be read: {error}")
+        reason = f"cannot be read: {error}"
+    raise TrackError([Fault(str(path), None, "", reason)])
 
 
 class _Reader:
@@ -128,11 +144,7 @@ class _Reader:
         more = [Fault(self._name, None, "", f"and {self._more} more")] if self._more else []
         raise TrackError([*self._found, Fault(self._name, line, "", text), *more])
 
-    def stop_at_size(self) -> NoReturn:
-        """Refuse a file for its size."""
-        self.stop(f"is larger than {LARGEST_FILE // 1_000_000} MB: thin it out or cut it to one lap")
-
-    def read(self, stream: BinaryIO) -> Points:
+    def read(self, stream: BufferedReader) -> Points:
         """Return all points."""
         digest, size = hashlib.sha256(), 0
         while chunk := stream.read(_CHUNK):
@@ -143,7 +155,7 @@ class _Reader:
             digest.update(chunk)
             size += len(chunk)
             if size > LARGEST_FILE:
-                self.stop_at_size()
+                self.stop(TOO_LARGE)
             self._parse(chunk)
             if size - self._parser.CurrentByteIndex > LONGEST_TAG:
                 self._stop_here(f"holds a tag or a comment of more than {LONGEST_TAG} characters")

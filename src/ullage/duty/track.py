@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -10,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 
 from ullage.duty.fixes import Driven, driven
-from ullage.duty.gpx import Points, TrackError, read_points
+from ullage.duty.gpx import Points, TrackError, digest_of, read_points
 from ullage.duty.profile import Array
 from ullage.errors import Fault
 
@@ -79,9 +80,14 @@ def read_track(path: Path, smoothing: float, part: Part) -> Track:
     TrackError
         If the file is no usable track.
     """
-    points = read_points(path)
+    return _read(path, digest_of(path), smoothing, part)
+
+
+@functools.lru_cache(maxsize=4)
+def _read(path: Path, _digest: str, smoothing: float, part: Part) -> Track:
+    """Return a track, made once for the bytes of a file: scenarios are made again and again."""
     try:
-        return track_of(points, smoothing, part)
+        return track_of(read_points(path), smoothing, part)
     except ValueError as error:
         raise TrackError([Fault(str(path), None, "", str(error))]) from None
 
