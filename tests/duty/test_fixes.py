@@ -135,6 +135,7 @@ def test_missing_elevations_and_spikes_are_filled_evenly():
         ([0, 15, 30], {"time": [0, 0, 0]}, "all points have the same time"),
         ([0, 15, 30], {"time": [3, 2, 1]}, "all points have the same time, or run backwards"),
         ([0, 15, 30], {"time": [0, 1, 2e5]}, "lasts 55.56 h"),
+        ([0, 500, 1000, 1500], {"time": [0, 1, 2, 3]}, "cannot be driven: 3 of 4 points"),
     ],
 )
 def test_points_of_no_use_are_an_error(east, values, said):

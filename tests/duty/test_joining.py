@@ -98,6 +98,19 @@ def test_stand_on_the_track_is_driven_as_one():
     assert piece.profile.elevation[stands] == pytest.approx(600.0, abs=NEAR)
 
 
+@pytest.mark.parametrize("seed", range(5))
+def test_stretches_of_any_lengths_share_the_track_with_its_stands_at_both_ends(seed):
+    clock = np.concatenate([[0.0], 60.0 + CLOCK, [620.0]])
+    east = np.concatenate([[0.0], EAST, [6000.0]])
+    track = track_of(points_of(east, elevation=hilly(east), time=clock), 20.0, Part())
+    lengths = np.random.default_rng(seed).uniform(50.0, 600.0, 20)
+    lap = [stretch(length) for length in (lengths * 6000.0 / lengths.sum()).tolist()]
+    laid = pieces(joined_by_distance(lap, track, driven=True))
+    assert laid[-1].end == pytest.approx(620.0, rel=1e-9)
+    assert climbs_with_the_ground(laid) == pytest.approx(6000.0, rel=1e-6)  # speed runs straight between knots of 1 s
+    assert climbs_with_the_ground(pieces(joined_by_distance(lap, track, driven=False))) == pytest.approx(6000.0)
+
+
 def test_stop_by_time_cuts_the_drive_and_leaves_it_as_it_was():
     lap = joined_by_distance(LAPS["drawn"], TRACK, driven=True)
     stop = NamedStop("pit", None, 60.0, False, 0.0, 0.0, time=100.0)

@@ -60,6 +60,14 @@ def test_smoothing_removes_the_climb_of_noise_and_leaves_the_hills():
     assert f"climbs {rough.climb:.0f} m in place of" in rough.notes[-1]
 
 
+def test_step_of_the_ground_becomes_the_integral_of_a_triangle():
+    step = np.where(EAST < 3000.0, 600.0, 700.0)
+    track = track_of(points_of(EAST, elevation=step), 200.0, WHOLE)
+    found = np.interp([2792.5, 2892.5, 2992.5, 3092.5, 3192.5], track.distance, track.elevation)
+    # two means over L make a triangle of half width L about the step at 2992.5 m: 0, 1/8, 1/2, 7/8, 1 of the step
+    assert found == pytest.approx([600.0, 612.5, 650.0, 687.5, 700.0], abs=2.0)  # cells of 40 m
+
+
 def test_even_slope_stays_as_it_is():
     track = track_of(points_of(EAST, elevation=600.0 + 0.03 * EAST, time=CLOCK), 100.0, WHOLE)
     inside = (track.distance > 100.0) & (track.distance < 5900.0)

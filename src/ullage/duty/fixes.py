@@ -189,6 +189,8 @@ def _without_jumps(fixes: _Fixes, time: Array, notes: list[str]) -> tuple[_Fixes
     for run in _reached(firsts, lasts, fixes.place.tolist(), time.tolist()):
         keep[firsts[run] : lasts[run] + 1] = True
     lost = int(np.count_nonzero(~keep))
+    if 2 * lost > len(keep):
+        raise ValueError(f"cannot be driven: {lost} of {len(keep)} points are only reached faster than {FASTEST:g} m/s")
     notes.append(f"{counted(lost, 'point')} that could only be reached faster than {FASTEST:g} m/s: left out")
     return fixes.chosen(keep), time[keep]
 
