@@ -68,7 +68,11 @@ KINDS = {
 
 
 # the same quantities where they are small or large: how a displacement and a load are spoken of
-SHOWN_KINDS = {"displacement": Kind("m3", "cm3", "in3"), "hydraulic pressure": Kind("Pa", "bar", "psi")}
+SHOWN_KINDS = {
+    "displacement": Kind("m3", "cm3", "in3"),
+    "hydraulic pressure": Kind("Pa", "bar", "psi"),
+    "distance": Kind("m", "km", "miles"),
+}
 
 # what is below a magnitude [SI unit] is shown in smaller units
 SMALL_KINDS = {"volume": (1e-4, Kind("m3", "mL", "in3")), "air speed": (1e-2, Kind("m/s", "mm/h", "in/h"))}

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
 from ullage.duty.draws import DURATION, drawn_duration
+from ullage.duty.gears import engine_speeds
 from ullage.duty.generator import MARGIN, draw_profile
+from ullage.duty.joining import over_ground
 from ullage.duty.lock_holds import draw_holds, with_holds
 from ullage.duty.profile import Array, Profile, Spread, Stretch
 
@@ -63,12 +65,23 @@ class Piece:
         if self.whole is not None:
             part = _between(self.whole.profile, self.start - self.late, self.end - self.late)
             return part._replace(time=part.time + self.late)
-        holds, profile = self.stretch.lock_holds, self._without_holds()
+        holds, profile = self.stretch.lock_holds, self._over_ground()
         if holds is None:
             return profile
         return with_holds(profile, draw_holds(holds, self.start, self.end, self.key), holds.load)
 
-    def _without_holds(self) -> Profile:
+    def _over_ground(self) -> Profile:
+        """Return the channels with the ground of a track, if there is one, and the gears taken at its speeds."""
+        ground, variation = self.stretch.ground, self.stretch.variation
+        if ground is None:
+            return self._described()
+        profile = over_ground(self._described(), ground)
+        if ground.vehicle_speed is None or not isinstance(variation, Spread) or variation.gearbox is None:
+            return profile
+        return profile._replace(engine_speed=engine_speeds(profile.vehicle_speed, variation.gearbox))
+
+    def _described(self) -> Profile:
+        """Return the channels as the stretch describes them."""
         steady, variation = self.stretch, self.stretch.variation
         if isinstance(variation, Spread):
             return draw_profile(steady, variation, self.start, self.elevation_start, self.key, self.step)
@@ -136,6 +149,7 @@ def lay_out(
     elevation: float,
     seed: int = 0,
     step: float = 1.0,
+    laid_over: Callable[[list[Stretch]], list[Stretch]] | None = None,
 ) -> tuple[list[Piece], list[StopTime]]:
     """Lay laps and stops end to end.
 
@@ -153,6 +167,8 @@ def lay_out(
         Seed of the stretches that are drawn.
     step : float
         Step at which a drawn steering load is to be seen [s].
+    laid_over : callable or None
+        What puts the stretches of a lap on their ground.
 
     Returns
     -------
@@ -177,17 +193,19 @@ def lay_out(
         end = begin + stretch.duration
         pieces.append(Piece(begin, end, lap, stretch, low, high, engine_on, key, ram, name, step=step))
 
-    driven = _by_lap(stretches, laps)
+    driven = by_lap(stretches, laps)
     for lap in range(laps + 1):
-        for place, stretch in driven[lap]:
-            add(_of_this_lap(stretch, seed, lap, place), lap, place, None)
+        described = [_of_this_lap(stretch, seed, lap, place) for place, stretch in driven[lap]]
+        lap_driven = laid_over(described) if laid_over else described
+        for (place, _), stretch in zip(driven[lap], lap_driven, strict=True):
+            add(stretch, lap, place, None)
         for place, stop in enumerate(stop for stop in stops if stop.after_lap == lap):
             add(_standing(stop, 0.0), max(lap, 1), place, stop)
     pieces = _with_timed_stops(pieces, stops)
     return pieces, [StopTime(piece.stop, piece.start, piece.end) for piece in pieces if piece.stop is not None]
 
 
-def _by_lap(stretches: Sequence[Stretch], laps: int) -> list[list[tuple[int, Stretch]]]:
+def by_lap(stretches: Sequence[Stretch], laps: int) -> list[list[tuple[int, Stretch]]]:
     """Return the stretches of every lap with their numbers; nothing is driven in lap 0."""
     driven: list[list[tuple[int, Stretch]]] = [[] for _ in range(laps + 1)]
     for place, stretch in enumerate(stretches):

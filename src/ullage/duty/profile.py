@@ -57,6 +57,18 @@ class Spread:
     gearbox: Gearbox | None = None
 
 
+class Ground(NamedTuple):
+    """What a track says of a stretch, at knots from its start, SI units.
+
+    `time` and `vehicle_speed` are None where the stretch says how fast it is driven.
+    """
+
+    distance: Array
+    elevation: Array
+    time: Array | None
+    vehicle_speed: Array | None
+
+
 @dataclass(frozen=True)
 class Stretch:
     """A stretch of a lap, SI units: means, the elevation at its end, and the acceleration forward, left and up.
@@ -65,7 +77,8 @@ class Stretch:
     of the cooler's core that is covered when the stretch is done, until it is washed at a stop.
 
     `variation` is None for constant values with an even climb, a `Spread` for values to be drawn, or a `Profile` whose
-    time counts from the start of the stretch. `duration_spread` is the standard deviation of its duration.
+    time counts from the start of the stretch. `ground`, if there is one, stands before all that it says otherwise.
+    `duration_spread` is the standard deviation of its duration.
 
     It is driven from `first_lap` to `last_lap`, without one to the last of the race. `place` is its number in the lap,
     where that is not its place in the list.
@@ -88,3 +101,4 @@ class Stretch:
     first_lap: int = 1
     last_lap: int | None = None
     place: int | None = None
+    ground: Ground | None = None

@@ -190,7 +190,7 @@ def _choice_words(choice: Choice) -> str:
 def note_lines(scenario: Scenario) -> list[str]:
     """Return how much was mended in the files that the race is made from, one line, or none."""
     count = len(duty_notes(scenario.spec))
-    return [f"  notes: {count} on the recording, see: ullage check"] if count else []
+    return [f"  notes: {count} on recording and track, see: ullage check"] if count else []
 
 
 def warning_lines(scenario: Scenario, units: str) -> list[str]:

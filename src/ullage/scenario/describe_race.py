@@ -15,8 +15,9 @@ from ullage.scenario.circuit import start_temperature
 from ullage.scenario.duty_facts import race_statistics, segment_names
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.event_spec import FAN_AUTO, FAN_ON
-from ullage.scenario.race import duty_notes, race_pieces
+from ullage.scenario.race import race_pieces
 from ullage.scenario.timed_events import timed_events
+from ullage.scenario.track_words import track_lines
 from ullage.units import clock, digits, factor, show
 
 _MOST_SEGMENTS = 15
@@ -34,13 +35,14 @@ def race_lines(spec: ScenarioSpec, units: str) -> Iterator[str]:
     found = race_statistics(spec)
     laps = "1 lap" if spec.duty.laps == 1 else f"{spec.duty.laps} laps"
     yield (
-        f"  race       {laps}, {_distance(found.race.distance, units)}, {pieces[-1].end / 3600:.2f} h, "
+        f"  race       {laps}, {shown(found.race.distance, 'distance')}, {pieces[-1].end / 3600:.2f} h, "
         f"{_range(pieces, 'elevation', 'length', units)}, start at {shown(start_temperature(spec), 'temperature')}"
     )
     if spec.duty.recording:
         recording = spec.duty.recording
         yield f"  recording  {recording.file}: {len(recording.log.time)} rows, {clock(recording.log.time[-1])}"
-        yield from (f"             {note}" for note in duty_notes(spec))
+        yield from (f"             {note}" for note in recording.log.notes)
+    yield from track_lines(spec, units)
     yield (
         f"  duty       vehicle {_range(pieces, 'vehicle_speed', 'speed', units)}, "
         f"engine {_range(pieces, 'engine_speed', 'rotation', units)}, "
@@ -66,10 +68,6 @@ def _done(event: TimedEvent, units: str) -> str:
 def _range(pieces: Sequence[Piece], channel: str, kind: str, units: str) -> str:
     values = np.concatenate([getattr(piece.profile, channel) for piece in pieces])
     return f"{show(float(values.min()), kind, units)} to {show(float(values.max()), kind, units)}"
-
-
-def _distance(metres: float, units: str) -> str:
-    return f"{metres / factor('mile', 'm'):.4g} miles" if units == "us" else f"{metres / 1000.0:.4g} km"
 
 
 def _whole(found: DutyStatistics, units: str) -> Iterator[str]:

@@ -23,6 +23,7 @@ from ullage.scenario.spec import (
     SteeringGear,
     Surroundings,
 )
+from ullage.scenario.track_spec import LapTrack
 
 FORMAT = 1
 
@@ -62,6 +63,7 @@ class Duty(Spec):
     segment: tuple[Segment, ...] = ()
     change: tuple[Change, ...] = ()
     recording: LapRecording | None = None
+    track: LapTrack | None = None
     stop: tuple[Stop, ...] = ()
 
 

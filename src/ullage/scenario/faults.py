@@ -20,6 +20,7 @@ from ullage.scenario.stages import STAGES
 from ullage.scenario.syntax import key_text
 
 Data = dict[str, Any]
+_FROM_FILES = {("duty", "recording"), ("duty", "track")}  # tables that nothing can stand in for
 Model = TypeVar("Model", bound=Spec)
 
 
@@ -259,10 +260,11 @@ def _is_array(item: _Wrong) -> bool:
 def _mended(data: Data, wrong: list[_Wrong]) -> Data:
     """Return a copy of a tree in which accepted values stand in for those that were refused."""
     whole = copy.deepcopy(data)
-    if any(item.names[:2] == ["duty", "recording"] for item in wrong):
-        del whole["duty"]["recording"]
+    unread = {tuple(item.names[:2]) for item in wrong} & _FROM_FILES
+    for names in unread:
+        del whole[names[0]][names[1]]
     for item in wrong:
-        if item.names[:2] == ["duty", "recording"]:
+        if tuple(item.names[:2]) in unread:
             continue
         table: Any = whole
         for part in item.place[:-1]:

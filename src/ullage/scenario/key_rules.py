@@ -107,9 +107,9 @@ def _seal_rating(spec: ScenarioSpec) -> Iterator[Found]:
         yield ("pump", "seal_rating"), _RATING
 
 
-@rule(KEY_RULES, "duty.segment", "duty.recording")
+@rule(KEY_RULES, "duty.segment", "duty.recording", "duty.track")
 def _lap(spec: ScenarioSpec) -> Iterator[Found]:
-    if not spec.duty.segment and spec.duty.recording is None:
+    if not spec.duty.segment and spec.duty.recording is None and spec.duty.track is None:
         yield ("duty", "segment"), "missing: a lap needs segments, or a recording in their place"
     if spec.duty.segment and spec.duty.recording is not None:
         yield ("duty", "recording"), "stands in place of segments; give one of the two"
@@ -129,9 +129,12 @@ def _segment_extent(spec: ScenarioSpec) -> Iterator[Found]:
     "duty.segment.vehicle_speed",
     "duty.segment.vehicle_speed_low",
     "duty.segment.vehicle_speed_high",
+    "duty.track",
     each="duty.segment",
 )
 def _segment_speed(spec: ScenarioSpec) -> Iterator[Found]:
+    if spec.duty.track is not None and spec.duty.track.speed == "track":
+        return
     for place, segment in enumerate(spec.duty.segment):
         if segment.length is None or segment.duration is not None or segment.vehicle_speed_low is not None:
             continue

@@ -6,12 +6,14 @@ import functools
 
 import numpy as np
 
-from ullage.duty.laps import Piece, StopTime, lay_out
+from ullage.duty.joining import planned_length
+from ullage.duty.laps import Piece, StopTime, by_lap, lay_out
 from ullage.duty.profile import ACCELERATIONS, Array, Profile, Stretch
 from ullage.duty.recording import Recording
 from ullage.duty.resampling import time_averaged
 from ullage.scenario.duty_spec import Duty, ScenarioSpec
 from ullage.scenario.stretches import lock_load, named_stops, stretches_of
+from ullage.scenario.track_lap import end_heights, over_track
 
 _SAME_STEP = 1e-6  # clocks of loggers are rounded
 
@@ -35,16 +37,30 @@ def lap_start(spec: ScenarioSpec, lap: int) -> float:
 
 def duty_notes(spec: ScenarioSpec) -> tuple[str, ...]:
     """Return what was mended in the files that the race is made from, in sentences."""
-    return spec.duty.recording.log.notes if spec.duty.recording else ()
+    recording, track = spec.duty.recording, spec.duty.track
+    return (*(recording.log.notes if recording else ()), *(track.course.notes if track else ()))
 
 
 @functools.lru_cache(maxsize=8)
 def _laid_out(duty: Duty, elevation: float, load_on_the_lock: float) -> tuple[list[Piece], list[StopTime]]:
-    recording = duty.recording
-    lap = recording and _recorded(recording.log, elevation, duty.sample_interval)
-    stretches = [lap] if lap else [*stretches_of(duty, load_on_the_lock)]
+    stretches, laid_over = described(duty, elevation, load_on_the_lock), None
+    if duty.track is not None:
+        laid_over, (elevation, _) = functools.partial(over_track, duty), end_heights(duty)
     stops = named_stops(duty)
-    return lay_out(stretches, stops, duty.laps, elevation, duty.seed or 0, duty.sample_interval)
+    return lay_out(stretches, stops, duty.laps, elevation, duty.seed or 0, duty.sample_interval, laid_over)
+
+
+def described(duty: Duty, elevation: float, load_on_the_lock: float) -> list[Stretch]:
+    """Return the stretches of a race without its track."""
+    if duty.recording is not None:
+        return [_recorded(duty.recording.log, elevation, duty.sample_interval)]
+    return [*stretches_of(duty, load_on_the_lock)]
+
+
+def planned_lengths(duty: Duty) -> list[float]:
+    """Return how far each lap goes as it is described, without its track [m]."""
+    laps = by_lap(described(duty, 0.0, 0.0), duty.laps)[1:]
+    return [planned_length([stretch for _, stretch in lap]) for lap in laps]
 
 
 def _recorded(lap: Recording, start_elevation: float, sample_interval: float) -> Stretch:

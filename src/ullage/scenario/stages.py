@@ -9,12 +9,14 @@ from ullage.scenario.pit_rules import CHOICE_RULES, PIT_RACE_RULES, PIT_RULES
 from ullage.scenario.race_rules import RACE_RULES
 from ullage.scenario.spread_rules import SPREAD_RULES
 from ullage.scenario.stop_rules import STOP_RULES, STOP_TIME_RULES
+from ullage.scenario.track_rules import TRACK_FIT_RULES, TRACK_RULES
 from ullage.scenario.weather_rules import WEATHER_RULES, WEATHER_TIME_RULES
 
 # each stage counts on those before it
 STAGES = (
-    [*KEY_RULES, *LAP_RULES, *STOP_RULES, *SPREAD_RULES, *WEATHER_RULES, *EVENT_RULES, *PIT_RULES],
+    [*KEY_RULES, *LAP_RULES, *STOP_RULES, *SPREAD_RULES, *WEATHER_RULES, *EVENT_RULES, *PIT_RULES, *TRACK_RULES],
     DRIVEN_RULES,
+    TRACK_FIT_RULES,
     [*STOP_TIME_RULES, *WEATHER_TIME_RULES],
     [*RACE_RULES, *PIT_RACE_RULES],
     CHOICE_RULES,

@@ -22,7 +22,7 @@ _DRIVEN = (
 )
 _STANDING = ("name", "after_lap", "time", "duration", "duration_spread")
 CLOCK = (
-    *("duty.laps", "duty.seed", "duty.sample_interval", "duty.recording", "duty.gear", "duty.change"),
+    *("duty.laps", "duty.seed", "duty.sample_interval", "duty.recording", "duty.track", "duty.gear", "duty.change"),
     *(f"duty.segment.{key}" for key in _DRIVEN),
     *(f"duty.stop.{key}" for key in _STANDING),
 )

@@ -13,6 +13,7 @@ from ullage.duty.profile import LockHolds, Spread, Stretch
 from ullage.scenario.driven import Driven, Spell, driven, spells
 from ullage.scenario.duty_spec import Duty, ScenarioSpec
 from ullage.scenario.lap_spec import Segment
+from ullage.scenario.track_lap import paced_by_track, paced_segments
 
 LOCK_OVER_RELIEF = 1.2  # load of a wheel on the lock, over the setting of the relief valve; own choice
 
@@ -40,10 +41,11 @@ def stretches_of(duty: Duty, load_on_the_lock: float) -> Iterator[Stretch]:
     Stretch
         In the order of a lap.
     """
-    for place, segment in enumerate(duty.segment):
+    for place, segment in enumerate(paced_segments(duty)):
         numbers = driven(segment, duty.gear)
         for spell in spells(duty, segment):
-            yield _stretch(segment, numbers.changed(spell.factors), load_on_the_lock, place, spell)
+            by_track = numbers.gearbox is not None and paced_by_track(duty)
+            yield _stretch(segment, numbers.changed(spell.factors), load_on_the_lock, place, spell, by_track=by_track)
 
 
 def named_stops(duty: Duty) -> list[NamedStop]:
@@ -70,7 +72,9 @@ def stop_duration(duty: Duty, place: int) -> float:
     return drawn_duration(stop.duration, stop.duration_spread, duty.seed or 0, 0, name, STOP_DURATION)
 
 
-def _stretch(segment: Segment, numbers: Driven, load_on_the_lock: float, place: int, spell: Spell) -> Stretch:
+def _stretch(
+    segment: Segment, numbers: Driven, load_on_the_lock: float, place: int, spell: Spell, *, by_track: bool
+) -> Stretch:
     vehicle, engine, load = numbers.vehicle_speed, numbers.engine_speed, numbers.steering_load
     holds = LockHolds(segment.lock_holds, segment.lock_hold, load_on_the_lock) if segment.lock_holds else None
     spread = Spread(vehicle.spread, engine.spread, load.spread, load.peak, numbers.gearbox)
@@ -81,7 +85,7 @@ def _stretch(segment: Segment, numbers: Driven, load_on_the_lock: float, place: 
         load.load,
         segment.steering_position,
         segment.elevation,
-        spread if numbers.varies else None,
+        spread if numbers.varies or by_track else None,
         (segment.forward_acceleration, segment.left_acceleration, segment.upward_acceleration),
         segment.duration_spread,
         holds,

@@ -29,7 +29,7 @@ from ullage.study.values import key_faults, value_faults
 
 _CHANGE = "[change]"
 _LONGEST_WHOLE = 18  # digits of a whole number
-_RECORDING = "duty.recording.file"
+_FILES = ("duty.recording.file", "duty.track.file")
 _CODE = package_hash()  # as it was loaded, whatever lies on the disk later
 
 
@@ -96,7 +96,7 @@ def study_of(given: StudySource, changed_by: str = "") -> Study:
     if whole := [*design_faults(base, design)]:
         raise ScenarioError(source.fault(place, text) for text in whole)
     kept = given._replace(text=write_toml(data))
-    hashed = _hash(kept.text, base.hash, table.digest if table else "", *_recordings(base, design))
+    hashed = _hash(kept.text, base.hash, table.digest if table else "", *_files_named(base, design))
     study = Study(spec.title, base, design, spec.traces, cycle_keys(base, design), kept, hashed)
     if too_much := [*study_faults(study, place)]:
         raise ScenarioError(source.fault(*fault) for fault in too_much)
@@ -109,15 +109,17 @@ def _hash(*parts: str) -> str:
     return hashlib.sha256("\0".join([*parts, _CODE, *libraries]).encode()).hexdigest()[:16]
 
 
-def _recordings(base: Scenario, design: Design) -> Iterator[str]:
-    """Go through the hashes of the recordings that a design names, each once."""
-    for axis in design.axes:
-        if isinstance(axis, Listed) and _RECORDING in axis.keys:
-            place, variants = axis.keys.index(_RECORDING), Variants(base, axis.keys)
+def _files_named(base: Scenario, design: Design) -> Iterator[str]:
+    """Go through the hashes of the recordings and tracks that a design names, each once."""
+    listed = (axis for axis in design.axes if isinstance(axis, Listed))
+    for axis in listed:
+        for key in (key for key in _FILES if key in axis.keys):
+            place, variants = axis.keys.index(key), Variants(base, axis.keys)
             for row in {row[place]: row for row in axis.rows}.values():
                 with contextlib.suppress(ScenarioError):
-                    recording = variants.spec(row).duty.recording
-                    yield recording.log.digest if recording else ""
+                    duty = variants.spec(row).duty
+                    yield duty.recording.log.digest if duty.recording else ""
+                    yield duty.track.course.digest if duty.track else ""
 
 
 def _base(
