@@ -36,7 +36,7 @@ def test_pulses_can_be_what_a_word_for_the_steering_says(word):
 def test_words_for_the_steering_get_heavier():
     rows = np.array([*STEERING.values()])
     assert np.all(np.diff(rows, axis=0) > 0.0)
-    assert STEERING["medium"] == (15 * BAR, 12 * BAR, 110 * BAR)
+    assert STEERING["medium"] == (15 * BAR, 12 * BAR, 90 * BAR)
 
 
 def test_segment_without_words_is_what_it_says_with_usual_ground():
@@ -71,7 +71,7 @@ def test_what_a_segment_gives_itself_comes_before_its_words():
 
 def test_word_takes_the_size_of_a_load_that_is_given():
     # 30 bar are twice what "medium" stands for
-    assert numbers(steering="medium", steering_load="30 bar").steering_load == (30 * BAR, 24 * BAR, 220 * BAR)
+    assert numbers(steering="medium", steering_load="30 bar").steering_load == (30 * BAR, 24 * BAR, 180 * BAR)
     load, spread, peak = numbers(steering="medium", steering_load="200 bar").steering_load
     assert (load, peak) == (200 * BAR, 250 * BAR)  # the most that is accepted
     assert spread == largest_load_spread(load, peak)
@@ -129,7 +129,7 @@ def test_changes_of_laps_multiply_where_they_meet_and_laps_alike_stay_together()
 
 def test_change_of_the_load_keeps_its_peak_within_the_range():
     severe = numbers(steering="severe")
-    assert severe.changed(Factors(1.0, 1.0, 1.5)).steering_load == pytest.approx((67.5 * BAR, 27 * BAR, 195 * BAR))
+    assert severe.changed(Factors(1.0, 1.0, 1.5)).steering_load == pytest.approx((67.5 * BAR, 24 * BAR, 150 * BAR))
     load, spread, peak = severe.changed(Factors(1.0, 1.0, 4.0)).steering_load
     assert (load, peak) == (180 * BAR, 250 * BAR)
     assert spread == largest_load_spread(load, peak)

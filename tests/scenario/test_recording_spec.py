@@ -250,7 +250,7 @@ def test_what_was_mended_is_told_by_check_and_kept_in_the_results(folder):
     note = "1 row there twice, left out"
     assert f"  recording  lap.csv: 4 rows, 0:01:00\n             {note}\n" in describe(scenario, "metric")
     assert json.loads(simulate(scenario).attrs["duty_notes"])[0] == note
-    assert note_lines(scenario) == ["  notes: 2 on the recording, see: ullage check"]
+    assert note_lines(scenario) == ["  notes: 2 on recording and track, see: ullage check"]
     assert note_lines(truck()) == []
     assert json.loads(simulate(truck()).attrs["duty_notes"]) == []
 

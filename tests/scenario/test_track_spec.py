@@ -1,3 +1,4 @@
+import datetime
 import json
 import subprocess
 import sys
@@ -8,7 +9,6 @@ import pytest
 from support import TRUCK
 from track_points import straight
 from ullage.api import simulate
-from ullage.duty.recording import Recording
 from ullage.errors import ScenarioError
 from ullage.kernel.params import CHANNEL_INDEX
 from ullage.physics.atmosphere import pressure
@@ -92,21 +92,57 @@ def test_recording_joined_by_distance_takes_height_at_its_way():
     assert problem.table.elevation[10:-10] == pytest.approx(climb(600.0 + 15.0 * inside), abs=0.01)
 
 
-def test_offset_follows_from_the_dates_of_both_files(monkeypatch):
+def test_offset_follows_from_the_dates_of_both_files(folder):
     ((key, text),) = faults_of(tracked, recording={}, join="time")
     assert key == "duty.track.offset"
     assert text.startswith("missing: say at which track time")
-    begun = tracked().spec.duty.track.course.begins_at
-    read = Recording.__init__
-
-    def dated(self, *values, **named):
-        read(self, *values, **named)
-        object.__setattr__(self, "begins_at", begun + 40.0)
-
-    monkeypatch.setattr(Recording, "__init__", dated)
-    scenario = tracked(recording={}, join="time")
+    begun = tracked().spec.duty.track.course.begins_at + 40.0
+    clocks = [datetime.datetime.fromtimestamp(begun + second, datetime.UTC).isoformat() for second in range(101)]
+    (folder / "log.csv").write_text("t,rpm\n" + "".join(f"{clock},3000\n" for clock in clocks))
+    scenario = tracked(recording={"time": {"column": "t"}}, join="time")
     assert race_pieces(scenario.spec)[0][0].profile.elevation[0] == pytest.approx(climb(600.0), abs=0.05)
     assert "begins at 0:00:40 of the track, by the dates of both files" in describe(scenario, "metric")
+
+
+GEARS = [
+    {"vehicle_speed": "40 km/h", "engine_speed": "5000 rpm"},
+    {"vehicle_speed": "80 km/h", "engine_speed": "5000 rpm"},
+]
+BAND = {"engine_speed_low": "2000 rpm", "engine_speed_high": "5500 rpm"}
+
+
+def test_gears_are_taken_at_the_speed_of_the_track():
+    free = {key: value for key, value in UNPACED.items() if key != "engine_speed"}
+    duty = {"seed": 1, "gear": GEARS, "segment": [{**free, **BAND}], "track": {"file": "lap.gpx", "speed": "track"}}
+    scenario = Scenario.from_dict({**TRUCK, "start": {"elevation": "600 m"}, "duty": duty})
+    engine = compile_problem(scenario.spec).table.channels[:, CHANNEL_INDEX["engine_speed"]]
+    # 15 m/s are 54 km/h: too fast for the first gear, 3375 rpm in the second
+    assert engine == pytest.approx(54.0 / 80.0 * 5000.0 * np.pi / 30.0, rel=1e-4)  # the track's speed is that good
+
+
+@pytest.mark.parametrize(
+    ("segment", "more", "key", "words"),
+    [
+        (
+            {**UNPACED, "vehicle_speed_low": "30 km/h", "vehicle_speed_high": "40 km/h"},
+            {},
+            "vehicle_speed_low",
+            "gives the",
+        ),
+        (
+            {**SEGMENT, "length": None, "duration": "5 min", "duration_spread": "1 min"},
+            {},
+            "duration_spread",
+            "how far",
+        ),
+        (UNPACED, {"change": [{"vehicle_speed_factor": 0.9}]}, "vehicle_speed_factor", "the track gives the speed"),
+    ],
+)
+def test_what_the_track_says_is_not_said_twice(segment, more, key, words):
+    segment = {name: value for name, value in segment.items() if value is not None}
+    duty = {"seed": 1, "segment": [segment], "track": {"file": "lap.gpx", "speed": "track"}, **more}
+    found = faults_of(Scenario.from_dict, {**TRUCK, "start": {"elevation": "600 m"}, "duty": duty})
+    assert any(place.endswith(key) and words in text for place, text in found)
 
 
 def untimed(folder):
@@ -125,7 +161,7 @@ WRONG = {
     "two laps": (
         {"segment": [SEGMENT, SEGMENT], "speed": "track"},
         "duty.track",
-        "is 3 km (1.864 miles) long, but the lap goes 6 km",
+        "is 3 km (1.864 miles) long, but lap 1 goes 6 km",
     ),
     "recorded elevation": (
         {"recording": {**SPEED, "elevation": {"column": "m", "unit": "m"}}, "end": "1.5 km"},

@@ -196,7 +196,7 @@ def lay_out(
     driven = by_lap(stretches, laps)
     for lap in range(laps + 1):
         described = [_of_this_lap(stretch, seed, lap, place) for place, stretch in driven[lap]]
-        lap_driven = laid_over(described) if laid_over else described
+        lap_driven = laid_over(described) if laid_over and described else described
         for (place, _), stretch in zip(driven[lap], lap_driven, strict=True):
             add(stretch, lap, place, None)
         for place, stop in enumerate(stop for stop in stops if stop.after_lap == lap):

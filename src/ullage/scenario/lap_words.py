@@ -43,7 +43,7 @@ SURFACES: dict[SurfaceWord, Surface] = {
 
 STEERING: dict[SteeringWord, Severity] = {
     "light": Severity(7 * _BAR, 5 * _BAR, 45 * _BAR),
-    "medium": Severity(15 * _BAR, 12 * _BAR, 100 * _BAR),
-    "heavy": Severity(25 * _BAR, 16 * _BAR, 100 * _BAR),
-    "severe": Severity(45 * _BAR, 18 * _BAR, 100 * _BAR),
+    "medium": Severity(15 * _BAR, 12 * _BAR, 90 * _BAR),
+    "heavy": Severity(25 * _BAR, 14 * _BAR, 95 * _BAR),
+    "severe": Severity(45 * _BAR, 16 * _BAR, 100 * _BAR),
 }
