@@ -49,6 +49,7 @@ def describe(scenario: Scenario, units: str) -> str:
         *_marks(scenario.spec, units),
         *_pump(scenario.spec, units),
         *_race(scenario.spec, units),
+        *_measured(scenario.spec),
         *_pit(scenario.spec, units),
         *warning_lines(scenario, units),
         "assumed (uncertain by a factor of two or more; a value of your own is better):",
@@ -177,6 +178,15 @@ def _race(spec: ScenarioSpec, units: str) -> Iterator[str]:
     for event in timed_events(spec):
         happenings.append((event.time, f"event      {clock(event.time)} {_done(event, units)}"))
     yield from (f"  {line}" for _, line in sorted(happenings, key=lambda happening: happening[0]))
+
+
+def _measured(spec: ScenarioSpec) -> Iterator[str]:
+    if spec.measured is None:
+        return
+    log, start = spec.measured.log, spec.measured.starts_at
+    begins = f"{clock(start)}" if start >= 0.0 else f"{clock(-start)} before the start"
+    yield f"  measured   {spec.measured.file}: {len(log.time)} rows, {clock(log.time[-1])}, from {begins}"
+    yield f"             {', '.join(name.replace('_', ' ') for name in log.channels)}"
 
 
 def _done(event: TimedEvent, units: str) -> str:

@@ -9,6 +9,7 @@ from pydantic import Field
 from ullage.scenario.event_spec import Event
 from ullage.scenario.fields import Level, Spec, quantity
 from ullage.scenario.lap_spec import Segment
+from ullage.scenario.measured_spec import Measured
 from ullage.scenario.pit_spec import Pit
 from ullage.scenario.recording_spec import LapRecording
 from ullage.scenario.spec import (
@@ -123,6 +124,7 @@ class ScenarioSpec(Spec):
     start: Start = Field(default_factory=Start)
     duty: Duty
     event: tuple[Event, ...] = ()
+    measured: Measured | None = None
     pit: Pit = Field(default_factory=Pit)
     output: Output = Field(default_factory=Output)
     display: Display = Field(default_factory=Display)

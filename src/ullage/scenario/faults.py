@@ -17,6 +17,7 @@ from ullage.scenario.event_rules import EVENT_RULES
 from ullage.scenario.fields import REQUIRED, Spec, nested_spec, quantity_of
 from ullage.scenario.key_rules import KEY_RULES
 from ullage.scenario.limits import Place
+from ullage.scenario.measured_rules import MEASURED_RACE_RULES, MEASURED_RULES
 from ullage.scenario.pit_rules import CHOICE_RULES, PIT_RACE_RULES, PIT_RULES
 from ullage.scenario.race_rules import RACE_RULES
 from ullage.scenario.source import Source
@@ -27,20 +28,20 @@ from ullage.scenario.syntax import key_text
 Data = dict[str, Any]
 Model = TypeVar("Model", bound=Spec)
 
+# tables that read a file; nothing stands in for one that has a fault
+_LOGS: tuple[Place, ...] = (("duty", "recording"), ("measured",))
+
 # each stage counts on those before it
 STAGES = (
-    [*KEY_RULES, *STOP_RULES, *SPREAD_RULES, *EVENT_RULES, *PIT_RULES],
+    [*KEY_RULES, *STOP_RULES, *SPREAD_RULES, *EVENT_RULES, *MEASURED_RULES, *PIT_RULES],
     STOP_TIME_RULES,
-    [*RACE_RULES, *PIT_RACE_RULES],
+    [*RACE_RULES, *MEASURED_RACE_RULES, *PIT_RACE_RULES],
     CHOICE_RULES,
 )
 
 
 class _Wrong(NamedTuple):
-    """A value that was refused on its own: its place, why, the schema's words for it, the value, and its own faults.
-
-    `root` is the specification of the whole file.
-    """
+    """A value of a file, specified by `root`, that was refused: place, why, the schema's words, value, own faults."""
 
     root: type[Spec]
     place: Place
@@ -270,18 +271,16 @@ def _is_array(item: _Wrong) -> bool:
 def _mended(data: Data, wrong: list[_Wrong]) -> Data:
     """Return a copy of a tree in which accepted values stand in for those that were refused."""
     whole = copy.deepcopy(data)
-    if any(item.names[:2] == ["duty", "recording"] for item in wrong):
-        del whole["duty"]["recording"]
     for item in wrong:
-        if item.names[:2] == ["duty", "recording"]:
-            continue
+        log = next((table for table in _LOGS if item.place[: len(table)] == table), None)
+        *tables, last = log or item.place
         table: Any = whole
-        for part in item.place[:-1]:
+        for part in tables:
             table = table[part]
-        if item.reason == "extra_forbidden":
-            del table[item.place[-1]]
+        if log or item.reason == "extra_forbidden":
+            table.pop(last, None)
         else:
-            table[item.place[-1]] = _stand_in(item, table)
+            table[last] = _stand_in(item, table)
     return whole
 
 
