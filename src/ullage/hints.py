@@ -44,6 +44,7 @@ CUSTOMARY = {
     "air speed": Customary("an air speed", '"5 m/s" or "16 ft/s"', ("m/s", "ft/s", "ft/min", "km/h", "mph")),
     "rotation": Customary("a shaft speed", '"4000 rpm"', ("rpm", "rad/s", "rev/s", "rev/min")),
     "time": Customary("a time", '"90 s" or "2 h 31 min"', ("s", "min", "h", "ms", "day", "d", "hr", "sec")),
+    "frequency": Customary("a number a second", '"100 Hz"', ("Hz", "kHz", "1/s")),
     "acceleration": Customary("an acceleration", '"4 m/s2" or "0.4 gn"', ("m/s2", "gn", "ft/s2")),
     "viscosity": Customary("a viscosity", '"34 mm2/s" or "34 cSt"', ("mm2/s", "cSt", "m2/s")),
     "diffusivity": Customary("a diffusivity", '"5e-10 m2/s"', ("m2/s", "mm2/s", "cm2/s")),
@@ -169,7 +170,8 @@ def _without_comma(whole: str, part: str, unit: str) -> str:
 def _nearest(unit: str, kind: str) -> tuple[str, ...]:
     """Return the customary unit that is spelled most alike; for a bare pressure where a level is wanted, its levels."""
     plain = re.sub(r"[\s().]", "", unit).lower()
-    plain = _SPELLED.get(plain, plain).lower()
+    if plain not in (known.lower() for known in CUSTOMARY[kind].units):
+        plain = _SPELLED.get(plain, plain).lower()
     if kind == "pressure level":
         for bare in CUSTOMARY["pressure difference"].units:
             if plain == bare.lower():

@@ -28,6 +28,8 @@ millisecond = 0.001 second = ms
 minute = 60 second = min
 hour = 60 minute = h = hr
 day = 24 hour = d
+hertz = 1 / second = Hz
+kilohertz = 1000 hertz = kHz
 gram = 0.001 kilogram = g
 pound = 0.45359237 kilogram = lb
 s2 = second ** 2

@@ -18,8 +18,8 @@ _UNIT = re.compile(r"[A-Za-z0-9°µ·²³*/() ]{1,40}")
 _ANGLE = re.compile(r"\b(?:rad|radian|rev|revolution|rpm)\b")
 _LONGEST_TEXT = 100
 _PART_OF_TIME = re.compile(r"\s*([0-9]+\.?[0-9]*)\s*(day|d|hour|hr|h|minute|min|second|sec|s)(?![A-Za-z])")
-_TEMPERATURE = {"degC": (1.0, 273.15), "°C": (1.0, 273.15), "K": (1.0, 0.0)}
-_TEMPERATURE |= {"degF": (5.0 / 9.0, 459.67 * 5.0 / 9.0), "°F": (5.0 / 9.0, 459.67 * 5.0 / 9.0)}
+TEMPERATURE_UNITS = {"degC": (1.0, 273.15), "°C": (1.0, 273.15), "K": (1.0, 0.0)}
+TEMPERATURE_UNITS |= {"degF": (5.0 / 9.0, 459.67 * 5.0 / 9.0), "°F": (5.0 / 9.0, 459.67 * 5.0 / 9.0)}
 _LEVEL_SUFFIX = {
     "psig": ("psi", "gauge"),
     "psia": ("psi", "abs"),
@@ -54,6 +54,7 @@ KINDS = {
     "air speed": Kind("m/s", "m/s", "ft/s"),
     "rotation": Kind("rad/s", "rpm", "rpm"),
     "time": Kind("s", "s", "s"),
+    "frequency": Kind("Hz", "Hz", "Hz"),
     "acceleration": Kind("m/s2", "m/s2", "gn"),
     "viscosity": Kind("m2/s", "mm2/s", "cSt"),
     "diffusivity": Kind("m2/s", "m2/s", "m2/s"),
@@ -171,11 +172,11 @@ def _read(text: str, kind: str, ambient: float) -> float:
         return _level(number, unit, ambient)
     if unit in _LEVEL_SUFFIX or unit.split()[-1] in ("gauge", "abs", "vac"):
         raise UnitError(f"'{unit}' is a pressure level")
-    return number * _factor_of_kind(unit, kind)
+    return number * factor_of_kind(unit, kind)
 
 
-def _factor_of_kind(unit: str, kind: str) -> float:
-    """Return the factor of a unit; angles have no dimension, so a rotation is told apart by its words."""
+def factor_of_kind(unit: str, kind: str) -> float:
+    """Return the SI factor of a unit; angles have no dimension, so a rotation is told apart by its words."""
     ratio = factor(unit, KINDS[kind].unit)
     if (_ANGLE.search(unit) is not None) != (kind == "rotation"):
         raise UnitError(f"'{unit}' is not a unit of this kind")
@@ -202,9 +203,9 @@ def _plain(number: float, unit: str) -> float:
 
 
 def _temperature(number: float, unit: str) -> float:
-    if unit not in _TEMPERATURE:
+    if unit not in TEMPERATURE_UNITS:
         raise UnitError(f"unknown temperature unit '{unit}'")
-    step, zero = _TEMPERATURE[unit]
+    step, zero = TEMPERATURE_UNITS[unit]
     return number * step + zero
 
 
@@ -273,7 +274,7 @@ def show(value: float, kind: str, units: str = "metric") -> str:
         shown = small
     unit = shown.us if units == "us" else shown.metric
     if kind == "temperature":
-        step, zero = _TEMPERATURE[unit]
+        step, zero = TEMPERATURE_UNITS[unit]
         return f"{digits((value - zero) / step)} {unit}"
     if not unit:
         return digits(value)

@@ -33,7 +33,10 @@ def test_log_of_the_run_itself_fits_to_rounding(bare, tmp_path):
     mapped = {"feed_gauge_pressure": ("feed", "Pa gauge"), "reservoir_temperature": ("tank", "K")}
     data = simulate(with_log(tmp_path, columns, **mapped))
     # a float has 16 digits; the file holds all of them, units and lines between rows lose a few of the last
-    for found, scale in ((misfit(data, "feed_gauge_pressure"), 1e5), (misfit(data, "oil_temperature", NODES[0]), 300.0)):
+    for found, scale in (
+        (misfit(data, "feed_gauge_pressure"), 1e5),
+        (misfit(data, "oil_temperature", NODES[0]), 300.0),
+    ):
         assert found["rows"] == len(bare.time)
         assert abs(found["largest"]) < 1e-12 * scale
         assert found["root_mean_square"] <= abs(found["largest"])
@@ -154,7 +157,11 @@ def test_race_without_sensors_has_no_misfit(bare):
 
 def test_everything_measured_survives_the_file_and_is_shown_in_the_units_of_a_crew(bare, tmp_path):
     columns = {"t": bare.time.values[:301], "p": np.full(301, 5.0), "f": np.full(301, 212.0)}
-    mapped = {"feed_gauge_pressure": ("p", "psig"), "cooler_temperature": ("f", "degF"), "ambient_temperature": ("f", "degF")}
+    mapped = {
+        "feed_gauge_pressure": ("p", "psig"),
+        "cooler_temperature": ("f", "degF"),
+        "ambient_temperature": ("f", "degF"),
+    }
     data = simulate(with_log(tmp_path, columns, **mapped))
     save_results(data, tmp_path / "run.nc")
     again = open_results(tmp_path / "run.nc")

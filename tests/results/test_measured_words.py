@@ -64,7 +64,9 @@ def test_feed_further_off_than_what_the_pump_has_left_is_warned_of(data, left):
     assert ("warning: the model's feed pressure is 0.8 psi off" in text) == (abs(left) < 0.8)
 
 
-@pytest.mark.parametrize(("peak", "warned"), [(389.0, True), (398.0, True), (384.0, False), (411.0, True), (416.0, False)])
+@pytest.mark.parametrize(
+    ("peak", "warned"), [(389.0, True), (398.0, True), (384.0, False), (411.0, True), (416.0, False)]
+)
 def test_hottest_oil_further_off_than_its_light_is_from_turning_is_warned_of(data, peak, warned):
     peaks = dict.fromkeys(summarise(data)["peak_oil_temperature"], 350.0) | {"pump": peak}
     misfit = {"oil_temperature": {"pump": {**MISFIT, "mean": -6.0}}}

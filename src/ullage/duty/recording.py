@@ -15,11 +15,11 @@ from typing import BinaryIO, NamedTuple, NoReturn
 
 import numpy as np
 
+from ullage.duty.log_columns import TIME, Column, Wanted, column_of
 from ullage.duty.profile import Array
 from ullage.errors import Fault, UllageError
 from ullage.hints import did_you_mean
 
-TIME = "time"
 LARGEST_FILE = 200_000_000
 LONGEST_LINE = 65_536
 MOST_ROWS = 1_000_000
@@ -28,25 +28,30 @@ SHORTEST_LAP = 0.1
 OTHER_MARK = re.compile("[;\t|]")
 
 
-class Column(NamedTuple):
-    """A wanted column: header, unit, one and zero of the unit in SI, what is accepted, in SI and in words."""
+class Form(NamedTuple):
+    """How a log is read: mark between columns ("" finds it), rows a second in place of a time column, the part that is used [s], what may be filled [s]."""
 
-    header: str
-    unit: str
-    factor: float
-    zero: float
-    low: float
-    high: float
-    accepted: str
+    delimiter: str = ""
+    sample_rate: float | None = None
+    begin: float | None = None
+    end: float | None = None
+    longest_gap: float = 10.0
 
 
 @dataclass(frozen=True)
 class Recording:
-    """A recorded lap: SI channels by name at `time`, which starts at zero. Equal bytes are equal recordings."""
+    """A log: SI channels by name at `time`, which starts at zero. Equal bytes are equal recordings.
+
+    `columns` says how each channel was read, `notes` what was mended, in sentences, and `begins_at` the POSIX time of
+    the first row where the log has dates.
+    """
 
     digest: str
     time: Array = field(compare=False)
     channels: Mapping[str, Array] = field(compare=False)
+    columns: Mapping[str, Column] = field(compare=False)
+    notes: tuple[str, ...] = field(default=(), compare=False)
+    begins_at: float | None = field(default=None, compare=False)
 
 
 class RecordingError(UllageError):
@@ -93,7 +98,7 @@ class _Faults:
         return RecordingError(self._found + more)
 
 
-def read_recording(path: Path, columns: Mapping[str, Column]) -> Recording:
+def read_recording(path: Path, wanted: Mapping[str, Wanted], form: Form = Form()) -> Recording:
     """Read a recorded lap.
 
     Parameters
@@ -114,6 +119,7 @@ def read_recording(path: Path, columns: Mapping[str, Column]) -> Recording:
         With the faults of the file.
     """
     faults = _Faults(str(path))
+    columns = {name: column_of(want, want.unit) for name, want in wanted.items()}
     try:
         found = path.stat()
         if not stat.S_ISREG(found.st_mode):
@@ -128,7 +134,7 @@ def read_recording(path: Path, columns: Mapping[str, Column]) -> Recording:
     except ValueError as error:
         faults.stop(0, f"cannot be read: {error}")
     time = values.pop(TIME)
-    return Recording(digest.hexdigest(), time - time[0], values)
+    return Recording(digest.hexdigest(), time - time[0], values, columns)
 
 
 def _lines(stream: BinaryIO, digest: hashlib._Hash, faults: _Faults) -> Iterator[str]:

@@ -31,7 +31,7 @@ from ullage.report.labels import (
     unit_sign,
 )
 from ullage.report.lanes import lanes_of, plot_lanes
-from ullage.report.measured import key, plot_measured, with_measured
+from ullage.report.measured_dots import key, plot_measured, with_measured
 from ullage.report.picture import save_picture
 from ullage.report.traces import Floats, extremes_by_column
 from ullage.results.display import System, shown_value, to_display

@@ -168,7 +168,7 @@ def _race(spec: ScenarioSpec, units: str) -> Iterator[str]:
     )
     if spec.duty.recording:
         recording = spec.duty.recording
-        yield f"  recording  {recording.file}: {len(recording.lap.time)} rows, {clock(recording.lap.time[-1])}"
+        yield f"  recording  {recording.file}: {len(recording.log.time)} rows, {clock(recording.log.time[-1])}"
     yield (
         f"  duty       vehicle {_range(pieces, 'vehicle_speed', 'speed', units)}, "
         f"engine {_range(pieces, 'engine_speed', 'rotation', units)}, "

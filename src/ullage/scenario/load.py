@@ -147,8 +147,8 @@ class Scenario:
     @property
     def hash(self) -> str:
         """Hash of the scenario's text and of the files that it reads, 16 hexadecimal digits."""
-        recording, measured = self.spec.duty.recording, self.spec.measured
-        text = self.to_toml() + (recording.lap.digest if recording else "") + (measured.log.digest if measured else "")
+        files = [table.log.digest for table in (self.spec.duty.recording, self.spec.measured) if table]
+        text = "".join([self.to_toml(), *files])
         return hashlib.sha256(text.encode()).hexdigest()[:16]
 
     def quantities(self) -> Iterator[Key]:

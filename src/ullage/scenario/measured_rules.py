@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from ullage.scenario.checks import Found, Rule, rule
 from ullage.scenario.duty_spec import ScenarioSpec
-from ullage.scenario.measured_spec import SENSED
+from ullage.scenario.measured_spec import Measured
 from ullage.scenario.race import race_pieces
 from ullage.scenario.stop_rules import CLOCK
 from ullage.units import clock
@@ -18,7 +18,7 @@ MEASURED_RACE_RULES: list[Rule] = []
 @rule(MEASURED_RULES, "measured")
 def _nothing(spec: ScenarioSpec) -> Iterator[Found]:
     if spec.measured is not None and not spec.measured.log.channels:
-        yield ("measured",), f"names no column of a sensor; give one or more of: {', '.join(SENSED)}"
+        yield ("measured",), f"names no column of a sensor; give one or more of: {', '.join(Measured.recorded())}"
 
 
 @rule(MEASURED_RACE_RULES, *CLOCK, "measured")

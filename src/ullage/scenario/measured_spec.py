@@ -2,24 +2,15 @@
 
 from __future__ import annotations
 
-from ullage.duty.recording import TIME, Column
-from ullage.kernel.state import NODES
-from ullage.scenario.fields import quantity
-from ullage.scenario.recording_spec import LogFile, RecordedColumn
-from ullage.units import level_of, parse
+from collections.abc import Mapping
 
-LEVEL, TEMPERATURE = "pressure level", "temperature"
-# what a sensor says is not judged, only what no sensor of a truck can say is refused
-_ACCEPTED = {LEVEL: ("-2 barg", "1000 barg"), TEMPERATURE: ("-200 degC", "2000 degC")}
-SENSED = (
-    "feed_gauge_pressure",
-    "headspace_gauge_pressure",
-    "supply_pressure",
-    *(f"{node}_temperature" for node in NODES),
-    "headspace_temperature",
-    "ambient_temperature",
-)
+from ullage.scenario.fields import Quantity, quantity
+from ullage.scenario.recording_spec import LogFile, RecordedColumn
+
 _GAUGE = ("feed_gauge_pressure", "headspace_gauge_pressure")
+# what a sensor says is not judged: a broken one stays to be seen
+_PRESSURE = Quantity("pressure level", "-2 barg", "1000 barg", None, False, "")
+_TEMPERATURE = Quantity("temperature", "-200 degC", "2000 degC", None, False, "")
 
 
 class Measured(LogFile):
@@ -38,20 +29,14 @@ class Measured(LogFile):
     headspace_temperature: RecordedColumn | None = None
     ambient_temperature: RecordedColumn | None = None
 
+    @classmethod
+    def recorded(cls) -> Mapping[str, Quantity]:
+        """Return which fields are columns, beside the time, and what each accepts."""
+        names = [name for name in cls.model_fields if name.endswith(("_pressure", "_temperature"))]
+        return {name: _PRESSURE if name.endswith("_pressure") else _TEMPERATURE for name in names}
+
     def over_ambient(self, name: str) -> int:
         """Return how often the ambient pressure is added to what a channel of the log says: -1, 0 or 1."""
-        column = getattr(self, name)
-        if not name.endswith("pressure"):
+        if not name.endswith("_pressure"):
             return 0
-        absolute = level_of(column.unit)[1] == "abs"
-        return -1 if absolute and name in _GAUGE else 1 if not absolute and name not in _GAUGE else 0
-
-    @classmethod
-    def _wanted(cls, name: str, column: RecordedColumn) -> Column:
-        if name == TIME:
-            return super()._wanted(name, column)
-        kind = LEVEL if name.endswith("pressure") else TEMPERATURE
-        low, high = _ACCEPTED[kind]
-        zero = parse(f"0 {column.unit}", kind)
-        step = parse(f"1 {column.unit}", kind) - zero
-        return Column(column.column, column.unit, step, zero, parse(low, kind), parse(high, kind), f"{low} to {high}")
+        return int(self.log.columns[name].gauge) - int(name in _GAUGE)

@@ -27,7 +27,7 @@ def pit_stop(spec: ScenarioSpec) -> StopTime | None:
 @functools.lru_cache(maxsize=8)
 def _laid_out(duty: Duty, elevation: float) -> tuple[list[Piece], list[StopTime]]:
     recording = duty.recording
-    stretches = [_recorded(recording.lap, elevation)] if recording else [*map(_stretch, duty.segment)]
+    stretches = [_recorded(recording.log, elevation)] if recording else [*map(_stretch, duty.segment)]
     stops = [
         NamedStop(
             stop.name,

@@ -121,7 +121,7 @@ def _rows(spec: ScenarioSpec) -> Iterator[Found]:
 @rule(RACE_RULES, "duty.laps", "duty.recording")
 def _recorded_rows(spec: ScenarioSpec) -> Iterator[Found]:
     recording = spec.duty.recording
-    if recording is not None and len(recording.lap.time) * spec.duty.laps > _MOST_ROWS:
+    if recording is not None and len(recording.log.time) * spec.duty.laps > _MOST_ROWS:
         yield ("duty", "laps"), f"gives more than {_MOST_ROWS} rows of the recording; thin it out"
 
 

@@ -1,33 +1,110 @@
-"""A recorded lap as a scenario describes it: a file, and which of its columns is what."""
+"""Logs as a scenario describes them: a file, how it is written, and which of its columns is what."""
 
 from __future__ import annotations
 
-import math
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Self
+from typing import Annotated, Self
 
 from pydantic import Field, PrivateAttr, ValidationInfo, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
-from ullage.duty.recording import TIME, Column, Recording, RecordingError, read_recording
-from ullage.hints import did_you_mean_unit, wanted
-from ullage.scenario.fields import Spec, quantity_of
+from ullage.duty.log_columns import TIME, Wanted, unit_named
+from ullage.duty.recording import Form, Recording, RecordingError, read_recording
+from ullage.scenario.fields import Quantity, Spec, quantity, quantity_of
 from ullage.scenario.lap_spec import Segment
-from ullage.units import KINDS, UnitError, factor
+from ullage.units import UnitError
 
 
 class RecordedColumn(Spec):
-    """A column of a recording: its header and its unit."""
+    """A column of a log: its header, or its number from 1, and its unit."""
 
-    column: str = Field(description="header of the column")
-    unit: str = Field(description="unit of its numbers")
+    column: str | Annotated[int, Field(strict=True, ge=1)] = Field(
+        description="header of the column, or its number from 1"
+    )
+    unit: str = Field(default="", description="unit of its numbers, if the file does not say it")
 
 
-class LapRecording(Spec):
-    """A recorded lap in place of segments: a comma-separated file, and which column is what."""
+class LogFile(Spec):
+    """A file that a logger wrote: rows of numbers, one column a channel."""
 
     file: str = Field(description="name of the file, from the folder of the scenario")
-    time: RecordedColumn
+    delimiter: str = Field(
+        default="", description="mark between columns, or `tab` or `space`, if it is not found by itself"
+    )
+    sample_rate: float | None = quantity("frequency", "0.1 Hz", "10 kHz", None, "rows a second, in place of `time`")
+    begin: float | None = quantity("time", "0 s", "48 h", None, "start of the part that is used, from the first row")
+    end: float | None = quantity("time", "0 s", "48 h", None, "end of the part that is used, from the first row")
+    longest_gap: float = quantity("time", "0 s", "10 min", "10 s", "what may be filled with a straight line")
+    time: RecordedColumn | None = Field(default=None, validate_default=True)
+    _log: Recording = PrivateAttr()
+
+    @classmethod
+    def recorded(cls) -> Mapping[str, Quantity]:
+        """Return which fields are columns, beside the time, and what each accepts."""
+        return {}
+
+    @property
+    def log(self) -> Recording:
+        """What the file holds."""
+        return self._log
+
+    @field_validator("delimiter")
+    @classmethod
+    def _check_delimiter(cls, value: str) -> str:
+        if value not in ("", "tab", "space") and (len(value) != 1 or value.isalnum() or value in '".+-_ '):
+            text = f'\'{value}\' is no mark between columns: give one sign, such as ";", or "tab" or "space"'
+            raise PydanticCustomError("delimiter", "{text}", {"text": text})
+        return value
+
+    @field_validator("end")
+    @classmethod
+    def _check_end(cls, value: float | None, info: ValidationInfo) -> float | None:
+        if value is not None and value <= (info.data.get("begin") or 0.0):
+            raise PydanticCustomError("part", "{text}", {"text": "is not after begin"})
+        return value
+
+    @field_validator("time")
+    @classmethod
+    def _check_clock(cls, value: RecordedColumn | None, info: ValidationInfo) -> RecordedColumn | None:
+        rate = info.data.get("sample_rate")
+        if value is None and rate is None:
+            text = "missing: give the column that holds the time, or sample_rate in its place"
+            raise PydanticCustomError("clock", "{text}", {"text": text})
+        if value is not None and rate is not None:
+            raise PydanticCustomError("clock", "{text}", {"text": "stands beside sample_rate; give one of the two"})
+        return value
+
+    @field_validator("*")
+    @classmethod
+    def _check_unit(cls, value: object, info: ValidationInfo) -> object:
+        name = str(info.field_name)
+        if isinstance(value, RecordedColumn) and value.unit:
+            try:
+                unit_named(value.unit, TIME if name == TIME else cls.recorded()[name].kind)
+            except UnitError as error:
+                raise PydanticCustomError("unit", "{text}", {"text": str(error)}) from None
+        return value
+
+    @model_validator(mode="after")
+    def _read_file(self, info: ValidationInfo) -> Self:
+        wanted = {} if self.time is None else {TIME: Wanted(self.time.column, self.time.unit, TIME)}
+        for name, accepted in self.recorded().items():
+            column: RecordedColumn | None = getattr(self, name)
+            if column is not None:
+                wanted[name] = Wanted(column.column, column.unit, accepted.kind, accepted.low, accepted.high)
+        folder = info.context["folder"] if info.context else Path()
+        form = Form(self.delimiter, self.sample_rate, self.begin, self.end, self.longest_gap)
+        try:
+            self._log = read_recording(folder / self.file, wanted, form)
+        except RecordingError as error:
+            raise PydanticCustomError("recording", "{faults}", {"faults": tuple(error.faults)}) from None
+        return self
+
+
+class LapRecording(LogFile):
+    """A recorded lap in place of segments: what a logger wrote, and which column is what."""
+
     engine_speed: RecordedColumn
     vehicle_speed: RecordedColumn | None = None
     steering_load: RecordedColumn | None = None
@@ -35,45 +112,9 @@ class LapRecording(Spec):
     left_acceleration: RecordedColumn | None = None
     upward_acceleration: RecordedColumn | None = None
     elevation: RecordedColumn | None = None
-    _lap: Recording = PrivateAttr()
 
-    @property
-    def lap(self) -> Recording:
-        """What the file holds."""
-        return self._lap
-
-    @field_validator("*")
     @classmethod
-    def _check_unit(cls, value: object, info: ValidationInfo) -> object:
-        if isinstance(value, RecordedColumn):
-            _wanted(str(info.field_name), value)
-        return value
-
-    @model_validator(mode="after")
-    def _read_file(self, info: ValidationInfo) -> Self:
-        mapped = {name: getattr(self, name) for name in type(self).model_fields if name != "file"}
-        columns = {name: _wanted(name, column) for name, column in mapped.items() if column is not None}
-        folder = info.context["folder"] if info.context else Path()
-        try:
-            self._lap = read_recording(folder / self.file, columns)
-        except RecordingError as error:
-            raise PydanticCustomError("recording", "{faults}", {"faults": tuple(error.faults)}) from None
-        return self
-
-
-def _wanted(name: str, column: RecordedColumn) -> Column:
-    """Return what is accepted in a column: any time, else what a segment accepts."""
-    accepted = None if name == TIME else quantity_of(Segment, name)
-    kind = accepted.kind if accepted else TIME
-    try:
-        step = factor(column.unit, KINDS[kind].unit)
-    except UnitError as error:
-        text = f"{error}{did_you_mean_unit(column.unit, kind)}; {wanted(kind)}"
-        raise PydanticCustomError("unit", "{text}", {"text": text}) from None
-    if accepted is None:
-        return Column(column.column, column.unit, step, 0.0, -math.inf, math.inf, "")
-    low, high = accepted.limits()
-    slack = 1e-9 * max(abs(low), abs(high))
-    return Column(
-        column.column, column.unit, step, 0.0, low - slack, high + slack, f"{accepted.low} to {accepted.high}"
-    )
+    def recorded(cls) -> Mapping[str, Quantity]:
+        """Return which fields are columns: each accepts what the same key of a segment does."""
+        names = [name for name in cls.model_fields if name not in LogFile.model_fields]
+        return {name: accepted for name in names if (accepted := quantity_of(Segment, name))}

@@ -117,7 +117,7 @@ def _recordings(base: Scenario, design: Design) -> Iterator[str]:
             for row in {row[place]: row for row in axis.rows}.values():
                 with contextlib.suppress(ScenarioError):
                     recording = variants.spec(row).duty.recording
-                    yield recording.lap.digest if recording else ""
+                    yield recording.log.digest if recording else ""
 
 
 def _base(
