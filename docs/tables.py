@@ -22,7 +22,14 @@ from ullage.results.choice_variables import (
     OWN_FIGURES,
     STOP_FIGURES,
 )
-from ullage.results.variables import COORDINATES, EVENT_VARIABLES, SUMMARY_FIGURES, VARIABLES, Variable
+from ullage.results.variables import (
+    COORDINATES,
+    EVENT_VARIABLES,
+    MEASURED_VARIABLES,
+    SUMMARY_FIGURES,
+    VARIABLES,
+    Variable,
+)
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.event_spec import FAULT_SIZES, Event
 from ullage.scenario.fields import nested_spec, quantity_of
@@ -190,8 +197,8 @@ def _sign(variable: Variable) -> str:
 def results_page(text: str) -> str:
     """Return the page of the results with every table renewed."""
     variables = [
-        [f"`{name}`", "node, time" if OUTPUT_DTYPE[name].shape else "time", item.units, _sign(item), item.long_name]
-        for name, item in VARIABLES.items()
+        [f"`{name}`", _dimensions(name), item.units, _sign(item), item.long_name]
+        for name, item in (VARIABLES | MEASURED_VARIABLES).items()
     ]
     variables += [
         [f"`{name}`", "event", item.units or "text", _sign(item), item.long_name]
@@ -202,6 +209,10 @@ def results_page(text: str) -> str:
     text = with_grid(text, grid(["figure", "unit", "sign", "what"], _rows(SUMMARY_FIGURES)))
     text = with_grid(text, grid(["of a choice", "unit", "sign", "what", "by `air_model` too"], _choice_rows()))
     return with_grid(text, grid(["of the stop", "unit", "sign", "what"], _rows(STOP_FIGURES)))
+
+
+def _dimensions(name: str) -> str:
+    return "node, time" if OUTPUT_DTYPE[name.removeprefix("measured_")].shape else "time"
 
 
 def _choice_rows() -> list[list[str]]:
@@ -226,7 +237,7 @@ def glossary_page(text: str) -> str:
         [f"`{name}`", item.units, place, _sign(item), item.long_name]
         for place, listed in (
             ("coordinate", COORDINATES),
-            ("variable", VARIABLES),
+            ("variable", VARIABLES | MEASURED_VARIABLES),
             ("event variable", EVENT_VARIABLES),
             ("summary figure", SUMMARY_FIGURES),
             ("of a choice", {EXPOSURE_SINCE_STOP: CHOICE_TRACES[EXPOSURE_SINCE_STOP], **OWN_FIGURES}),
