@@ -49,7 +49,7 @@ def test_log_that_reads_a_psi_low_misfits_by_a_psi(bare, tmp_path):
         assert found[figure] == pytest.approx(PSI, rel=1e-9)  # rounding of sums over 601 rows
 
 
-def test_sign_time_and_lap_of_the_largest_are_those_of_the_worst_row(bare, tmp_path):
+def test_sign_time_and_lap_of_the_largest_are_those_of_the_worst_row(tmp_path):
     changes = {"duty.laps": 2}
     data = simulate(truck(changes))
     feed = data.feed_gauge_pressure.values.copy()

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 from matplotlib.axes import Axes
+from numpy.typing import NDArray
 
 from ullage.report.traces import Floats
 
@@ -33,7 +34,7 @@ def plot_measured(axes: Axes, measured: xr.DataArray, color: Any) -> None:
     axes.plot(time, values, color=color, markeredgecolor="white", label=MEASURED, **_STYLE)
 
 
-def shown_rows(time: Floats, values: Floats) -> Floats:
+def shown_rows(time: Floats, values: Floats) -> NDArray[np.intp]:
     """Return rows that are drawn: all that hold a value if they are few, else the first of each stretch of time."""
     known = np.flatnonzero(np.isfinite(values))
     if len(known) <= _DOTS:

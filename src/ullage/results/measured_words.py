@@ -39,10 +39,8 @@ def misfit_lines(figures: Figures, units: System) -> Iterator[str]:
         mean, worst = (_off(misfit[key], kind, units) for key in ("mean", "largest"))
         when = moment(figures, misfit["largest_time"], misfit["largest_lap"])
         rows = "1 row" if misfit["rows"] == 1 else f"{misfit['rows']} rows"
-        yield (
-            f"Measured {name} ({rows}): the model reads {mean} on average, is {typical} off typically, at worst {worst} "
-            f"{when}."
-        )
+        off = f"{mean} on average, {typical} off typically, at worst {worst} {when}"
+        yield f"Measured {name} ({rows}): the model reads {off}."
 
 
 def misfit_warnings(figures: Figures, units: System) -> Iterator[str]:
