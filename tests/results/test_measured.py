@@ -8,7 +8,7 @@ from support import truck
 from ullage.api import bracket_air, simulate
 from ullage.kernel.state import NODES
 from ullage.results.display import to_display
-from ullage.results.measured import SPARSE
+from ullage.results.measured import SPARSE, measured_on_rows, misfits
 from ullage.results.store import open_results, save_results
 from ullage.results.summary import summarise, summary_json
 from ullage.results.variables import MEASURED_VARIABLES
@@ -191,3 +191,19 @@ def test_each_model_of_the_air_has_a_misfit_of_its_own(bare, tmp_path):
     found = {model: figures["misfit"]["headspace_gauge_pressure"] for model, figures in summarise(data).items()}
     assert found["kinetic"]["root_mean_square"] < 1e-6  # the log is that of this race, to rounding
     assert min(found[model]["root_mean_square"] for model in ("frozen", "equilibrium")) > 100.0
+
+
+def test_race_that_stops_before_its_first_sensor_reading_says_that_it_has_none(bare, tmp_path):
+    columns = {"t": bare.time.values, "p": np.full(len(bare.time), 3.0)}
+    scenario = with_log(tmp_path, columns, feed_gauge_pressure=("p", "psig"), starts_at="10 s")
+    for rows in (1, 5):
+        time = bare.time.values[:rows]
+        laid = measured_on_rows(scenario.spec.measured, time, bare.ambient_pressure.values[:rows])
+        assert np.isnan(laid.variables["measured_feed_gauge_pressure"][1]).all()
+        stopped = bare.isel(time=slice(rows)).assign(laid.variables)
+        assert misfits(stopped) == {
+            "feed_gauge_pressure": {
+                "rows": 0,
+                **dict.fromkeys(("mean", "root_mean_square", "largest", "largest_time", "largest_lap")),
+            }
+        }

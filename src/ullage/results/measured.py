@@ -83,7 +83,7 @@ def _on_rows(log_time: Floats, values: Floats, rows: Floats, gap: float) -> tupl
     if len(log_time) < 2 or np.median(np.diff(log_time)) > SPARSE:
         return _nearest(log_time, values, rows), True
     found = np.full(len(rows), np.nan)
-    finer = 2.0 * np.median(np.diff(log_time)) <= np.median(np.diff(rows))
+    finer = len(rows) > 1 and 2.0 * np.median(np.diff(log_time)) <= np.median(np.diff(rows))
     cuts = np.flatnonzero(np.diff(log_time) > gap) + 1
     for begin, end in zip([0, *cuts], [*cuts, len(log_time)], strict=True):
         first, last = np.searchsorted(rows, log_time[begin]), np.searchsorted(rows, log_time[end - 1], side="right")
