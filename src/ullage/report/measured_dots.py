@@ -14,7 +14,8 @@ from ullage.report.traces import Floats
 MEASURED = "measured"
 
 _DOTS = 50  # of a sensor over the width of a picture: more would hide the lines
-_STYLE: dict[str, Any] = {"marker": "o", "linestyle": "none", "markersize": 2.6, "markeredgewidth": 0.5, "zorder": 3.0}
+_FEW, _LARGE, _SMALL = 20, 4.0, 2.6  # readings that stand alone would be lost as small dots
+_STYLE: dict[str, Any] = {"marker": "o", "linestyle": "none", "markeredgewidth": 0.5, "zorder": 3.0}
 
 
 def plot_measured(axes: Axes, measured: xr.DataArray, color: Any) -> None:
@@ -31,7 +32,8 @@ def plot_measured(axes: Axes, measured: xr.DataArray, color: Any) -> None:
     """
     rows = shown_rows(measured.time.values, measured.values)
     time, values = measured.time.values[rows], measured.values[rows]
-    axes.plot(time, values, color=color, markeredgecolor="white", label=MEASURED, **_STYLE)
+    size = _LARGE if len(rows) <= _FEW else _SMALL
+    axes.plot(time, values, color=color, markersize=size, markeredgecolor="white", label=MEASURED, **_STYLE)
 
 
 def shown_rows(time: Floats, values: Floats) -> NDArray[np.intp]:
