@@ -1,4 +1,5 @@
 import json
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -8,7 +9,7 @@ from support import truck
 from ullage.api import bracket_air, simulate
 from ullage.kernel.state import NODES
 from ullage.results.display import to_display
-from ullage.results.measured import SPARSE, measured_on_rows, misfits
+from ullage.results.measured import measured_on_rows, misfits
 from ullage.results.store import open_results, save_results
 from ullage.results.summary import summarise, summary_json
 from ullage.results.variables import MEASURED_VARIABLES
@@ -79,7 +80,7 @@ def test_gauge_and_absolute_sensors_meet_at_altitude_by_the_simulated_ambient_pr
 
 def test_vacuum_in_inches_of_mercury_is_below_ambient(tmp_path):
     columns = {"t": [0.0, 120.0], "p": [2.0, 2.0]}
-    data = simulate(with_log(tmp_path, columns, SHORT, feed_gauge_pressure=("p", "inHg vac"), longest_gap="200 s"))
+    data = simulate(with_log(tmp_path, columns, SHORT, feed_gauge_pressure=("p", "inHg vac")))
     known = data.measured_feed_gauge_pressure.dropna("time")
     assert known.values == pytest.approx([-2.0 * 3386.389] * 2, rel=1e-12)
 
@@ -121,7 +122,7 @@ def test_no_line_goes_over_a_gap_of_the_log(tmp_path):
 
 
 def test_readings_that_are_written_down_stand_alone_and_no_thinning_takes_them_away(tmp_path):
-    times = [13.3, 13.3 + 2 * SPARSE, 13.3 + 4 * SPARSE, 700.0]
+    times = [13.3, 73.3, 133.3, 700.0]
     columns = {"t": times, "p": [1.0, 2.0, 3.0, 4.0]}
     changes = {"output.interval": "1 min"}
     data = simulate(with_log(tmp_path, columns, changes, feed_gauge_pressure=("p", "psig"), starts_at="13.3 s"))
@@ -129,6 +130,27 @@ def test_readings_that_are_written_down_stand_alone_and_no_thinning_takes_them_a
     assert known.time.values.tolist() == [13.0, 73.0, 133.0]  # the fourth is after the race
     assert known.values == pytest.approx(PSI * np.array([1.0, 2.0, 3.0]), rel=1e-9)
     assert misfit(data, "feed_gauge_pressure")["rows"] == 3
+
+
+@pytest.mark.parametrize("known", [[], [40], [40, 41]])
+def test_sensor_with_hardly_a_reading_has_those_and_no_more(known):
+    said = np.full(101, np.nan)
+    said[known] = 5.0
+    time = np.arange(101.0)
+    log = SimpleNamespace(time=time, channels={"headspace_temperature": said}, columns={})
+    measured = SimpleNamespace(log=log, starts_at=0.0, longest_gap=10.0, over_ambient=lambda _name: 0)
+    laid = measured_on_rows(measured, time, np.zeros(101))
+    values = laid.variables["measured_headspace_temperature"][1]
+    assert np.flatnonzero(np.isfinite(values)).tolist() == known
+    assert np.flatnonzero(laid.readings).tolist() == (known if len(known) == 1 else [])
+
+
+def test_longest_gap_says_what_is_a_line_and_what_stands_alone(tmp_path):
+    columns = {"t": [0.0, 20.0, 40.0, 100.0], "p": [1.0, 2.0, 3.0, 4.0]}
+    mapped = {"feed_gauge_pressure": ("p", "psig")}
+    for gap, rows in (("10 s", [0, 20, 40, 100]), ("20 s", [*range(41), 100]), ("1 min", [*range(101)])):
+        data = simulate(with_log(tmp_path, columns, SHORT, longest_gap=gap, **mapped))
+        assert data.measured_feed_gauge_pressure.dropna("time").time.values.tolist() == rows
 
 
 def test_thinning_takes_rows_of_a_log_away_and_leaves_its_misfit(bare, tmp_path):

@@ -16,8 +16,6 @@ from ullage.scenario.measured_spec import Measured
 
 Floats = NDArray[np.float64]
 
-SPARSE = 30.0  # usual step from which on each reading stands alone, as those that are written down are [s]; own choice
-
 
 class OnRows(NamedTuple):
     """Measured variables by name, and which rows hold a reading that stands alone: no thinning may take those away."""
@@ -61,10 +59,9 @@ def measured_on_rows(measured: Measured | None, time: Floats, ambient_pressure: 
     oil = np.full((len(NODES), len(time)), np.nan)
     for name, values in measured.log.channels.items():
         known = np.isfinite(values)
-        on_rows, alone = _on_rows(
-            measured.starts_at + measured.log.time[known], values[known], time, measured.longest_gap
-        )
-        readings |= alone & np.isfinite(on_rows)
+        log_time = measured.starts_at + measured.log.time[known]
+        on_rows, alone = _on_rows(log_time, values[known], time, measured.longest_gap)
+        readings |= alone
         node = name.removesuffix("_temperature")
         if node in NODES:
             oil[NODES.index(node)] = on_rows
@@ -78,19 +75,22 @@ def measured_on_rows(measured: Measured | None, time: Floats, ambient_pressure: 
     return OnRows({name: found[name] for name in MEASURED_VARIABLES if name in found}, readings)
 
 
-def _on_rows(log_time: Floats, values: Floats, rows: Floats, gap: float) -> tuple[Floats, bool]:
-    """Return values on rows, and whether each of them stands alone; no line goes over a gap."""
-    if len(log_time) < 2 or np.median(np.diff(log_time)) > SPARSE:
-        return _nearest(log_time, values, rows), True
-    found = np.full(len(rows), np.nan)
-    finer = len(rows) > 1 and 2.0 * np.median(np.diff(log_time)) <= np.median(np.diff(rows))
-    cuts = np.flatnonzero(np.diff(log_time) > gap) + 1
+def _on_rows(log_time: Floats, values: Floats, rows: Floats, gap: float) -> tuple[Floats, NDArray[np.bool_]]:
+    """Return values on rows, and which of them are readings with a gap before and after."""
+    wide = np.diff(log_time) > gap
+    alone = np.ones(len(log_time), dtype=bool)
+    alone[1:] &= wide
+    alone[:-1] &= wide
+    found = _nearest(log_time[alone], values[alone], rows)
+    readings = np.isfinite(found)
+    finer = min(len(rows), len(log_time)) > 1 and 2.0 * np.median(np.diff(log_time)) <= np.median(np.diff(rows))
+    cuts = np.flatnonzero(wide) + 1
     for begin, end in zip([0, *cuts], [*cuts, len(log_time)], strict=True):
-        first, last = np.searchsorted(rows, log_time[begin]), np.searchsorted(rows, log_time[end - 1], side="right")
-        within, piece = rows[first:last], slice(begin, end)
-        laid = time_averaged if finer and len(within) > 1 else _linear
-        found[first:last] = laid(log_time[piece], values[piece], within)
-    return found, False
+        if end - begin > 1:
+            first, last = np.searchsorted(rows, log_time[begin]), np.searchsorted(rows, log_time[end - 1], side="right")
+            laid = time_averaged if finer and last - first > 1 else _linear
+            found[first:last] = laid(log_time[begin:end], values[begin:end], rows[first:last])
+    return found, readings
 
 
 def _linear(log_time: Floats, values: Floats, rows: Floats) -> Floats:
