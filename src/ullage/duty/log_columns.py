@@ -10,6 +10,7 @@ from ullage.hints import CUSTOMARY, did_you_mean_unit, wanted
 from ullage.units import KINDS, TEMPERATURE_UNITS, UnitError, factor, factor_of_kind, level_of, parse
 
 TIME = "time"
+_STANDARD_AMBIENT = 101325.0
 
 # how loggers spell units, in small letters, beside the customary spellings in any case
 _SPELLED = {
@@ -27,7 +28,7 @@ _SPELLED = {
 
 
 class Wanted(NamedTuple):
-    """A wanted column: header or number from 1, unit ("" if the file says it), kind of quantity, accepted range as text.
+    """A wanted column: header or number from 1, its unit or "", kind of quantity, accepted range.
 
     Without a range (a time) anything is accepted.
     """
@@ -37,6 +38,11 @@ class Wanted(NamedTuple):
     kind: str
     low: str = ""
     high: str = ""
+
+    @property
+    def label(self) -> str:
+        """What the column is called in a fault."""
+        return f"column {self.header}" if isinstance(self.header, int) else f"column '{self.header}'"
 
 
 class Column(NamedTuple):
@@ -76,7 +82,7 @@ def unit_named(text: str, kind: str) -> str:
     UnitError
         If it is no unit of this kind, or a pressure level that does not say whether it is gauge or absolute.
     """
-    plain = " ".join(text.split())
+    plain = " ".join(text.split())[:40]
     small = plain.lower().replace("° ", "°")
     known = {unit.lower(): unit for unit in CUSTOMARY[kind].units} | _SPELLED.get(kind, {})
     unit = known.get(small, plain)
@@ -85,6 +91,15 @@ def unit_named(text: str, kind: str) -> str:
     except UnitError as error:
         raise UnitError(f"{error}{did_you_mean_unit(plain, kind)}; {wanted(kind)}") from None
     return unit
+
+
+def is_unit(text: str, kind: str) -> bool:
+    """Return whether a text is a unit of a kind."""
+    try:
+        unit_named(text, kind)
+    except UnitError:
+        return False
+    return bool(text.strip())
 
 
 def column_of(want: Wanted, unit: str) -> Column:
@@ -98,9 +113,6 @@ def column_of(want: Wanted, unit: str) -> Column:
     slack = 1e-9 * max(abs(low), abs(high))
     words = f"{want.low} to {want.high}"
     return Column(want.header, unit, step, zero, low - slack, high + slack, words, want.kind, gauge)
-
-
-_STANDARD_AMBIENT = 101325.0
 
 
 def _scale(unit: str, kind: str) -> tuple[float, float, bool]:

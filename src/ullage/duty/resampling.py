@@ -26,7 +26,7 @@ def time_averaged(time: Array, values: Array, knots: Array) -> Array:
 
     Notes
     -----
-    A straight line between two knots covers just these spans, so the integral over the whole is that of the rows, to rounding.
+    The integral of straight lines between the knots is that of the rows, to rounding.
     """
     edges = np.concatenate([knots[:1], 0.5 * (knots[:-1] + knots[1:]), knots[-1:]])
     steps = 0.5 * (values[1:] + values[:-1]) * np.diff(time)

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from ullage.kernel.params import (
     CAP_SEALED,
     CAP_VENTED,
@@ -268,7 +266,7 @@ def _feed_line(spec: ScenarioSpec) -> dict[str, float]:
 def _longest_step(spec: ScenarioSpec) -> float:
     """Return the step of the samples, or that of a recording if it is longer [s]."""
     recording, interval = spec.duty.recording, spec.duty.sample_interval
-    return max(interval, float(np.median(np.diff(recording.log.time)))) if recording else interval
+    return max(interval, recording.log.usual_step) if recording else interval
 
 
 def _cap(spec: ScenarioSpec) -> dict[str, float]:

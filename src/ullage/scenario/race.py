@@ -9,8 +9,11 @@ import numpy as np
 from ullage.duty.laps import NamedStop, Piece, StopTime, lay_out
 from ullage.duty.profile import ACCELERATIONS, Array, Profile, Spread, Stretch
 from ullage.duty.recording import Recording
+from ullage.duty.resampling import time_averaged
 from ullage.scenario.duty_spec import Duty, ScenarioSpec
 from ullage.scenario.lap_spec import Segment
+
+_SAME_STEP = 1e-6  # clocks of loggers are rounded
 
 
 def race_pieces(spec: ScenarioSpec) -> tuple[list[Piece], list[StopTime]]:
@@ -27,7 +30,9 @@ def pit_stop(spec: ScenarioSpec) -> StopTime | None:
 @functools.lru_cache(maxsize=8)
 def _laid_out(duty: Duty, elevation: float) -> tuple[list[Piece], list[StopTime]]:
     recording = duty.recording
-    stretches = [_recorded(recording.log, elevation)] if recording else [*map(_stretch, duty.segment)]
+    stretches = (
+        [_recorded(recording.log, elevation, duty.sample_interval)] if recording else [*map(_stretch, duty.segment)]
+    )
     stops = [
         NamedStop(
             stop.name,
@@ -62,15 +67,30 @@ def _stretch(segment: Segment) -> Stretch:
     )
 
 
-def _recorded(lap: Recording, start_elevation: float) -> Stretch:
-    """Return a recorded lap; what was not recorded is zero, and the elevation that of the start."""
+def _recorded(lap: Recording, start_elevation: float, sample_interval: float) -> Stretch:
+    """Return a recorded lap; what was not recorded is zero, and the elevation that of the start.
+
+    Rows closer together than the samples become knots at the sample interval, with the same integrals.
+    """
+    time = recorded_knots(lap, sample_interval)
 
     def channel(name: str, absent: float) -> Array:
-        return lap.channels.get(name, np.full(len(lap.time), absent))
+        if name not in lap.channels:
+            return np.full(len(time), absent)
+        values = lap.channels[name]
+        return values if time is lap.time else time_averaged(lap.time, values, time)
 
     vehicle, engine, load = (channel(name, 0.0) for name in ("vehicle_speed", "engine_speed", "steering_load"))
     accelerations = (channel(name, 0.0) for name in ACCELERATIONS)
-    profile = Profile(lap.time, vehicle, engine, load, channel("elevation", start_elevation), *accelerations)
-    duration = float(lap.time[-1])
-    means = [float(np.trapezoid(values, lap.time)) / duration for values in (vehicle, engine, load)]
+    profile = Profile(time, vehicle, engine, load, channel("elevation", start_elevation), *accelerations)
+    duration = float(time[-1])
+    means = [float(np.trapezoid(values, time)) / duration for values in (vehicle, engine, load)]
     return Stretch(duration, means[0], means[1], means[2], 0.0, float(profile.elevation[-1]), profile)
+
+
+def recorded_knots(lap: Recording, sample_interval: float) -> Array:
+    """Return the knots of a recorded lap [s]: its rows, or samples and the end if rows are closer together."""
+    if lap.usual_step >= sample_interval * (1.0 - _SAME_STEP):
+        return lap.time
+    end = float(lap.time[-1])
+    return np.append(np.arange(int(end / sample_interval - _SAME_STEP) + 1) * sample_interval, end)

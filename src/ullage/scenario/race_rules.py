@@ -23,7 +23,7 @@ from ullage.scenario.circuit import InitialGas, OilLeft, fluid_grade, initial_ga
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.event_spec import FAN_AUTO, FAN_ON, FAULT_SIZES
 from ullage.scenario.parameters import make_parameters
-from ullage.scenario.race import race_pieces
+from ullage.scenario.race import race_pieces, recorded_knots
 from ullage.scenario.stop_rules import CLOCK
 from ullage.scenario.timed_events import event_times, lost_mass, timed_events
 from ullage.units import clock, show_both
@@ -118,11 +118,13 @@ def _rows(spec: ScenarioSpec) -> Iterator[Found]:
         yield ("duty", "sample_interval"), f"gives more than {_MOST_ROWS} rows; take a longer one"
 
 
-@rule(RACE_RULES, "duty.laps", "duty.recording")
+@rule(RACE_RULES, "duty.laps", "duty.recording", "duty.sample_interval")
 def _recorded_rows(spec: ScenarioSpec) -> Iterator[Found]:
     recording = spec.duty.recording
-    if recording is not None and len(recording.log.time) * spec.duty.laps > _MOST_ROWS:
-        yield ("duty", "laps"), f"gives more than {_MOST_ROWS} rows of the recording; thin it out"
+    if recording is None:
+        return
+    if len(recorded_knots(recording.log, spec.duty.sample_interval)) * spec.duty.laps > _MOST_ROWS:
+        yield ("duty", "laps"), f"gives more than {_MOST_ROWS} rows of the recording; take a longer sample_interval"
 
 
 @rule(RACE_RULES, *CLOCK, "event.time", each="event")

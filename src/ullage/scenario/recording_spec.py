@@ -10,7 +10,8 @@ from pydantic import Field, PrivateAttr, ValidationInfo, field_validator, model_
 from pydantic_core import PydanticCustomError
 
 from ullage.duty.log_columns import TIME, Wanted, unit_named
-from ullage.duty.recording import Form, Recording, RecordingError, read_recording
+from ullage.duty.log_faults import RecordingError
+from ullage.duty.recording import Form, Recording, read_recording
 from ullage.scenario.fields import Quantity, Spec, quantity, quantity_of
 from ullage.scenario.lap_spec import Segment
 from ullage.units import UnitError
@@ -52,7 +53,9 @@ class LogFile(Spec):
     @field_validator("delimiter")
     @classmethod
     def _check_delimiter(cls, value: str) -> str:
-        if value not in ("", "tab", "space") and (len(value) != 1 or value.isalnum() or value in '".+-_ '):
+        if value not in ("", "tab", "space") and (
+            len(value) != 1 or not value.isascii() or value.isalnum() or value in '".+-_ '
+        ):
             text = f'\'{value}\' is no mark between columns: give one sign, such as ";", or "tab" or "space"'
             raise PydanticCustomError("delimiter", "{text}", {"text": text})
         return value
