@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ullage.duty.log_clean import Rows, in_order, limited, mend
+from ullage.duty.log_clean import Rows, in_order, leave_open, limited, mend
 from ullage.duty.log_clock import DAY
 from ullage.duty.log_columns import TIME, Column, Wanted
 from ullage.duty.log_faults import LogFaults
@@ -29,7 +29,7 @@ class Form(NamedTuple):
 
     `delimiter` is the mark between columns, "tab" or "space" ("" finds it), `sample_rate` rows a second in place of a
     time column [Hz], `begin` and `end` the part that is used, from the first row [s], `longest_gap` what may be
-    filled [s].
+    filled [s]. What is not `filled` stays open: cells without a value are not a number, spikes are no faults of the log.
     """
 
     delimiter: str = ""
@@ -37,6 +37,7 @@ class Form(NamedTuple):
     begin: float | None = None
     end: float | None = None
     longest_gap: float = 10.0
+    filled: bool = True
 
 
 @dataclass(frozen=True)
@@ -111,7 +112,10 @@ def _read(text: LogText, digest: str, wanted: Mapping[str, Wanted], form: Form, 
         faults.stop(0, "has fewer than two rows" if form.begin is form.end is None else "has fewer than two rows there")
     if rows.time[-1] - rows.time[0] < SHORTEST_LAP:
         faults.stop(0, f"lasts {rows.time[-1] - rows.time[0]:.3g} s; a lap takes {SHORTEST_LAP} s or more")
-    mend(rows, columns, first, form.longest_gap, faults, notes)
+    if form.filled:
+        mend(rows, columns, first, form.longest_gap, faults, notes)
+    else:
+        leave_open(rows, first, faults, notes)
     faults.check()
     begins_at = None if table.day is None else table.day + float(rows.time[0])
     time = rows.time - rows.time[0]

@@ -187,6 +187,7 @@ def _measured(spec: ScenarioSpec) -> Iterator[str]:
     begins = f"{clock(start)}" if start >= 0.0 else f"{clock(-start)} before the start"
     yield f"  measured   {spec.measured.file}: {len(log.time)} rows, {clock(log.time[-1])}, from {begins}"
     yield f"             {', '.join(name.replace('_', ' ') for name in log.channels)}"
+    yield from (f"             {note}" for note in log.notes)
 
 
 def _done(event: TimedEvent, units: str) -> str:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import ClassVar
 
 from ullage.scenario.fields import Quantity, quantity
 from ullage.scenario.recording_spec import LogFile, RecordedColumn
 
 _GAUGE = ("feed_gauge_pressure", "headspace_gauge_pressure")
-# what a sensor says is not judged: a broken one stays to be seen
+# what a sensor says is hardly judged: a broken one stays to be seen
 _PRESSURE = Quantity("pressure level", "-2 barg", "1000 barg", None, False, "")
 _TEMPERATURE = Quantity("temperature", "-200 degC", "2000 degC", None, False, "")
 
@@ -16,6 +17,7 @@ _TEMPERATURE = Quantity("temperature", "-200 degC", "2000 degC", None, False, ""
 class Measured(LogFile):
     """What sensors of the truck said, laid beside the results: a log file, and which column is what."""
 
+    filled: ClassVar[bool] = False
     starts_at: float = quantity(
         "time", "-48 h", "200 h", "0 s", "race time of the first row used", sign="negative: before the start"
     )
