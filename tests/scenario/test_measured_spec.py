@@ -1,3 +1,4 @@
+import numpy as np
 import pytest
 
 from measured_support import CLOCK, with_log, written
@@ -61,22 +62,17 @@ def test_values_that_no_lap_may_have_are_measured_all_the_same(tmp_path):
     assert said.values == pytest.approx(columns["c"], abs=1e-9)
 
 
-def test_faults_of_the_log_are_told_beside_those_of_the_race(tmp_path):
-    found = faults_of(
-        tmp_path, {**COLUMNS, "p": [1.0, 1e9, 3.0]}, None, feed_gauge_pressure=("p", "psig"), starts_at="1 parsec"
-    )
-    assert any("starts_at" in fault for fault in found)
+def test_faults_of_the_log_are_told_beside_those_of_the_race_and_have_no_consequences(tmp_path):
+    found = faults_of(tmp_path, COLUMNS, feed_gauge_pressure=("p", "psig"), starts_at="1 parsec")
+    assert [fault.split(":")[0] for fault in found] == ["measured.starts_at"]
     tree = {**TRUCK, "reservoir": {"volume": "7.6 L", "fill": 2.0}}
-    tree["measured"] = {
-        "file": str(tmp_path / "log.csv"),
-        "time": CLOCK,
-        "feed_gauge_pressure": {"column": "p", "unit": "psig"},
-    }
+    tree["measured"] = {"file": str(tmp_path / "log.csv"), "time": CLOCK, "pump_temperature": {"column": "oil"}}
     with pytest.raises(ScenarioError) as caught:
         Scenario.from_dict(tree)
-    text = str(caught.value)
-    assert "reservoir.fill" in text
-    assert "line 3" in text or ":3" in text
+    first, second = caught.value.faults
+    assert first.key == "reservoir.fill"
+    assert (second.file, second.line) == (str(tmp_path / "log.csv"), 1)
+    assert "'oil'" in second.text
 
 
 def test_hash_is_of_the_log_too(tmp_path):
@@ -123,3 +119,27 @@ def test_file_of_the_log_may_be_that_of_the_lap(tmp_path):
     log = {"file": name, "time": CLOCK, "feed_gauge_pressure": {"column": "p", "unit": "psig"}}
     scenario = Scenario.from_dict({**TRUCK, "duty": {"recording": lap}, "measured": log})
     assert simulate(scenario).sizes["time"] == 121
+
+
+def test_what_the_log_lacks_stays_open_and_is_no_fault(tmp_path):
+    text = "t,p,c\n0,1,\n1,2,\n2,,30\n3,4,\n900,5,\n901,6,50\n"
+    (tmp_path / "log.csv").write_text(text, encoding="utf-8")
+    tree = {**TRUCK, "measured": {"file": str(tmp_path / "log.csv"), "time": CLOCK}}
+    tree["measured"] |= {"feed_gauge_pressure": {"column": "p", "unit": "psig"}}
+    tree["measured"] |= {"pump_temperature": {"column": "c", "unit": "degC"}}
+    log = Scenario.from_dict(tree).spec.measured.log
+    known = {name: np.isfinite(values).tolist() for name, values in log.channels.items()}
+    assert known["feed_gauge_pressure"] == [True, True, False, True, True, True]
+    assert known["pump_temperature"] == [False, False, True, False, False, True]
+    assert log.channels["pump_temperature"][[2, 5]] == pytest.approx([303.15, 323.15])
+
+
+def test_value_that_no_sensor_can_give_is_left_out_and_told_by_check(tmp_path):
+    scenario = with_log(tmp_path, {**COLUMNS, "c": [20.0, 9999.0, 60.0]}, pump_temperature=("c", "degC"))
+    assert np.isfinite(scenario.spec.measured.log.channels["pump_temperature"]).tolist() == [True, False, True]
+    assert "pump_temperature: 1 value that cannot be (line 3: 9999 degC" in describe(scenario, "metric")
+
+
+def test_column_without_any_value_is_a_fault(tmp_path):
+    (fault,) = faults_of(tmp_path, {**COLUMNS, "c": [9999.0] * 3}, pump_temperature=("c", "degC"))
+    assert "pump_temperature: holds no numbers" in fault

@@ -29,7 +29,7 @@ class Form(NamedTuple):
 
     `delimiter` is the mark between columns, "tab" or "space" ("" finds it), `sample_rate` rows a second in place of a
     time column [Hz], `begin` and `end` the part that is used, from the first row [s], `longest_gap` what may be
-    filled [s]. What is not `filled` stays open: cells without a value are not a number, spikes are no faults of the log.
+    filled [s]. What is not `filled` stays open: values that are missing are not a number, and no gap is a fault.
     """
 
     delimiter: str = ""
