@@ -82,7 +82,7 @@ def run(file: str, changes: tuple[str, ...], units: str | None, as_json: bool, q
     from ullage.api import simulate_with_bracket
     from ullage.results.screen import summary_text
     from ullage.results.summary import summary_json
-    from ullage.scenario.describe import warning_lines
+    from ullage.scenario.describe import note_lines, warning_lines
 
     folder = None if out is None else _folder(out)
     data, bracket = simulate_with_bracket(scenario)
@@ -93,7 +93,7 @@ def run(file: str, changes: tuple[str, ...], units: str | None, as_json: bool, q
     if as_json:
         click.echo(summary_json(data, bracket))
         return
-    click.echo("\n".join([summary_text(data, shown, bracket), *warning_lines(scenario, shown)]))
+    click.echo("\n".join([summary_text(data, shown, bracket), *note_lines(scenario), *warning_lines(scenario, shown)]))
     if written:
         click.echo(f"written to {out}: {', '.join(written)}")
     from ullage.cautions import SHORT_CAUTION

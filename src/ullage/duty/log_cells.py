@@ -22,7 +22,7 @@ _NEAR_TIE = 2.0**-48
 
 @compiled
 def survey(data: Bytes, longest: int) -> tuple[int, int]:
-    """Count the lines that hold more than blanks, and find the first line (from 1) longer than `longest`, or 0."""
+    """Count the lines that hold more than spaces, and find the first line (from 1) longer than `longest`, or 0."""
     rows, line, begin, blank, long = 0, 1, 0, True, 0
     for place in range(len(data)):
         sign = data[place]
@@ -31,7 +31,7 @@ def survey(data: Bytes, longest: int) -> tuple[int, int]:
             begin, blank = place + 1, True
             line += 1 if sign == LINE_FEED or _ends_line(data, place) else 0
             continue
-        blank = blank and (sign in (SPACE, TAB))
+        blank = blank and sign == SPACE
         if place - begin >= longest and long == 0:
             long = line
     return rows + (0 if blank else 1), long

@@ -73,7 +73,8 @@ def limited(rows: Rows, columns: Mapping[str, Column], notes: list[str]) -> dict
     first = {}
     for name, numbers in rows.channels.items():
         column = columns[name]
-        outside = (numbers < column.low) | (numbers > column.high)
+        rounding = 1e-9 * max(abs(column.low), abs(column.high))
+        outside = (numbers < column.low - rounding) | (numbers > column.high + rounding)
         if not outside.any():
             continue
         little = A_LITTLE * (column.high - column.low)

@@ -110,9 +110,8 @@ def column_of(want: Wanted, unit: str) -> Column:
     low, high = (parse(text, want.kind) for text in (want.low, want.high))
     if want.kind == "pressure level" and not gauge:
         low, high = low + _STANDARD_AMBIENT, high + _STANDARD_AMBIENT
-    slack = 1e-9 * max(abs(low), abs(high))
     words = f"{want.low} to {want.high}"
-    return Column(want.header, unit, step, zero, low - slack, high + slack, words, want.kind, gauge)
+    return Column(want.header, unit, step, zero, low, high, words, want.kind, gauge)
 
 
 def _scale(unit: str, kind: str) -> tuple[float, float, bool]:

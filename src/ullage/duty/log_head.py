@@ -139,13 +139,18 @@ def _lines(data: bytes) -> Iterator[_Line]:
 
 
 def _headed(lines: Sequence[_Line], marks: Sequence[str], wanted: Mapping[str, Wanted]) -> _Header:
-    """Return the first line that holds all headers that are wanted, else the one that holds most."""
+    """Return the first line that holds all headers that are wanted, else the one that holds most.
+
+    Of several marks the one that parts the lines below into as many columns counts.
+    """
     named = [want.header for want in wanted.values() if isinstance(want.header, str)]
-    best, most = _Header(marks[0], 0, []), (-1, -1)
+    best, most = _Header(marks[0], 0, []), (-1, -1, -1)
     for place, line in enumerate(lines):
+        below = lines[place + 1 : place + 1 + _MOST_TEXT_ROWS]
         for mark in marks:
             headers = cells_of(line.text, mark)
-            score = sum(1 for header in named if _found(header, headers)), len(headers)
+            alike = sum(1 for row in below if len(cells_of(row.text, mark)) == len(headers))
+            score = sum(1 for header in named if _found(header, headers)), alike, min(len(headers), 2)
             best, most = (_Header(mark, place, headers), score) if score > most else (best, most)
         if most[0] == len(named):
             break

@@ -36,7 +36,7 @@ PLACE, LINE, ROW, EVENTS, SIGNS, CLOCKS, STATE_LENGTH = 0, 1, 2, 3, 4, 5, 6
 
 @compiled
 def scan(data: Bytes, layout: Layout, values: Array, lines: Numbers, events: Numbers, state: Numbers) -> None:
-    """Read rows on from a state until the text ends, the rows are full, or another row could have too many events.
+    """Read rows on from a state until the text ends, or another row could have too many events.
 
     Parameters
     ----------
@@ -45,14 +45,15 @@ def scan(data: Bytes, layout: Layout, values: Array, lines: Numbers, events: Num
     layout : Layout
         How it is written.
     values, lines : Array
-        Numbers by slot and row, and the line of each row; written. What is missing or an event is not a number.
+        Numbers by slot and row, and the line of each row; written, one row more than there are. What is missing or an
+        event is not a number.
     events : Array
         What the caller must look at, one row of `EVENT_FIELDS` each; written from the first on.
     state : Array
         Place in the text, its line, rows, events, and the kinds of decimal signs and of clock times seen; changed.
     """
     state[EVENTS] = 0
-    while state[PLACE] < len(data) and state[ROW] < len(lines) and state[EVENTS] + len(layout.slots) < len(events):
+    while state[PLACE] < len(data) and state[EVENTS] + len(layout.slots) < len(events):
         _skip_blanks(data, layout.delimiter, state)
         if state[PLACE] < len(data) and not _at_line_end(data, state[PLACE]):
             _row(data, layout, values, lines, events, state)

@@ -98,7 +98,7 @@ def read_table(text: LogText, wanted: Mapping[str, Wanted], delimiter: str, faul
     clock = int(slots[head.places[TIME]]) if head.is_clock else -1
     words = np.array([list(word.ljust(_LONGEST_WORD, "\0").encode()) for word in _MISSING], dtype=np.uint8)
     layout = Layout(ord(head.delimiter), head.delimiter != ",", clock, day or 0, slots, words)
-    rows_read = _Rows(np.empty((len(used), rows)), np.empty(rows, dtype=np.int64))
+    rows_read = _Rows(np.empty((len(used), rows + 1)), np.empty(rows + 1, dtype=np.int64))
     names = {int(slots[place]): wanted[name].label for name, place in head.places.items()}
     state, left_out = _scan_all(data, layout, head, rows_read, names, faults)
     faults.check()
@@ -134,10 +134,19 @@ def _columns(head: Head, wanted: Mapping[str, Wanted], faults: LogFaults) -> tup
             )
             faults.add(head.header_line, f'{want.label}: {where}; give unit = "..."')
             continue
-        if want.unit and is_unit(said, want.kind) and unit_named(said, want.kind) != columns[name].unit:
+        if (
+            want.unit
+            and is_unit(said, want.kind)
+            and _differ(column_of(want, unit_named(said, want.kind)), columns[name])
+        ):
             notes.append(f"{name}: taken in {columns[name].unit} as told, though the file says {quoted(said)}")
     faults.check()
     return columns, notes
+
+
+def _differ(one: Column, other: Column) -> bool:
+    """Return whether the numbers of a column mean something else in another unit."""
+    return (one.factor, one.zero, one.gauge) != (other.factor, other.zero, other.gauge)
 
 
 def _first_day(time: str) -> int | None:
@@ -152,7 +161,7 @@ def _first_day(time: str) -> int | None:
 def _scanned(data: Bytes, layout: Layout, rows: _Rows, state: Numbers) -> Iterator[list[int]]:
     """Read all rows, and go through what is no plain number."""
     events = np.empty((_MOST_EVENTS + len(layout.slots), EVENT_FIELDS), dtype=np.int64)
-    while state[PLACE] < len(data) and state[ROW] < len(rows.lines):
+    while state[PLACE] < len(data):
         scan(data, layout, rows.values, rows.lines, events, state)
         yield from events[: state[EVENTS]].tolist()
 

@@ -20,6 +20,7 @@ from ullage.results.trace import Trace
 from ullage.results.variables import CAP_STATES, COORDINATES, EVENT_VARIABLES, TEXT_WIDTH, VARIABLES, attributes
 from ullage.scenario.compile import Problem
 from ullage.scenario.load import Scenario
+from ullage.scenario.race import duty_notes
 
 FORMAT_VERSION = 1
 
@@ -113,6 +114,7 @@ def _global(scenario: Scenario, problem: Problem, trace: Trace) -> dict[str, Any
         "air_model": spec.air.model,
         "solver": json.dumps(solver),
         "stops": json.dumps(stops),
+        "duty_notes": json.dumps(duty_notes(spec)),
         **cap,
         "return_port_level": spec.return_line.port_level,
         "tank_rating": spec.reservoir.rating.pascal,

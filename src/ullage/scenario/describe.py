@@ -17,7 +17,7 @@ from ullage.scenario.event_spec import FAN_AUTO, FAN_ON
 from ullage.scenario.fields import Level
 from ullage.scenario.load import Key, Scenario
 from ullage.scenario.pit_spec import Choice
-from ullage.scenario.race import pit_stop, race_pieces
+from ullage.scenario.race import duty_notes, pit_stop, race_pieces
 from ullage.scenario.timed_events import timed_events
 from ullage.units import clock, factor, show
 
@@ -169,6 +169,7 @@ def _race(spec: ScenarioSpec, units: str) -> Iterator[str]:
     if spec.duty.recording:
         recording = spec.duty.recording
         yield f"  recording  {recording.file}: {len(recording.log.time)} rows, {clock(recording.log.time[-1])}"
+        yield from (f"             {note}" for note in duty_notes(spec))
     yield (
         f"  duty       vehicle {_range(pieces, 'vehicle_speed', 'speed', units)}, "
         f"engine {_range(pieces, 'engine_speed', 'rotation', units)}, "
@@ -231,6 +232,12 @@ def _choice_words(choice: Choice) -> str:
     events = sorted(choice.event, key=lambda event: event.after)
     words += [f"{event.fault or event.action} after {clock(event.after)}" for event in events]
     return ", ".join(words) or "nothing is done"
+
+
+def note_lines(scenario: Scenario) -> list[str]:
+    """Return how much was mended in the files that the race is made from, one line, or none."""
+    count = len(duty_notes(scenario.spec))
+    return [f"  notes: {count} on the recording, see: ullage check"] if count else []
 
 
 def warning_lines(scenario: Scenario, units: str) -> list[str]:

@@ -27,6 +27,11 @@ def pit_stop(spec: ScenarioSpec) -> StopTime | None:
     return next((stop for stop in stops if spec.pit.stop in (None, stop.name)), None)
 
 
+def duty_notes(spec: ScenarioSpec) -> tuple[str, ...]:
+    """Return what was mended in the files that the race is made from, in sentences."""
+    return spec.duty.recording.log.notes if spec.duty.recording else ()
+
+
 @functools.lru_cache(maxsize=8)
 def _laid_out(duty: Duty, elevation: float) -> tuple[list[Piece], list[StopTime]]:
     recording = duty.recording
