@@ -1,3 +1,5 @@
+import json
+
 import numpy as np
 import pytest
 
@@ -5,7 +7,7 @@ from measured_support import CLOCK, with_log, written
 from support import TRUCK
 from ullage.api import simulate
 from ullage.errors import ScenarioError
-from ullage.scenario.describe import describe
+from ullage.scenario.describe import describe, note_lines
 from ullage.scenario.load import Scenario, load_scenario
 from ullage.scenario.measured_spec import Measured
 from ullage.scenario.variants import Variants
@@ -134,10 +136,12 @@ def test_what_the_log_lacks_stays_open_and_is_no_fault(tmp_path):
     assert log.channels["pump_temperature"][[2, 5]] == pytest.approx([303.15, 323.15])
 
 
-def test_value_that_no_sensor_can_give_is_left_out_and_told_by_check(tmp_path):
+def test_value_that_no_sensor_can_give_is_left_out_and_told(tmp_path):
     scenario = with_log(tmp_path, {**COLUMNS, "c": [20.0, 9999.0, 60.0]}, pump_temperature=("c", "degC"))
     assert np.isfinite(scenario.spec.measured.log.channels["pump_temperature"]).tolist() == [True, False, True]
-    assert "pump_temperature: 1 value that cannot be (line 3: 9999 degC" in describe(scenario, "metric")
+    assert "pump_temperature: 1 of 3 values cannot be (line 3: 9999 degC" in describe(scenario, "metric")
+    assert note_lines(scenario) == ["  notes: 1 on what was measured, see: ullage check"]
+    assert json.loads(simulate(scenario).attrs["measured_notes"]) == list(scenario.spec.measured.log.notes)
 
 
 def test_column_without_any_value_is_a_fault(tmp_path):

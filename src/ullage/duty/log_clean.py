@@ -216,29 +216,6 @@ def mend(
             _fill(name, rows, spikes, longest_gap, faults, notes)
 
 
-def leave_open(rows: Rows, first: Mapping[str, str], faults: LogFaults, notes: list[str]) -> None:
-    """Leave open what is missing in rows, in place: nothing is filled, and no spike is left out that can be.
-
-    Parameters
-    ----------
-    rows : Rows
-        Rows in order.
-    first : mapping
-        The first value of each channel that cannot be, in words.
-    faults : LogFaults
-        Where faults go: channels without any value.
-    notes : list of str
-        What was left out is added.
-    """
-    for name, numbers in rows.channels.items():
-        beyond = np.isinf(numbers)
-        numbers[beyond] = math.nan
-        if not np.isfinite(numbers).any():
-            faults.add(0, f"{name}: holds no numbers that can be{first.get(name, '')}: is it the right column?")
-        elif count := np.count_nonzero(beyond):
-            notes.append(f"{name}: {_count(int(count), 'value')} that cannot be{first[name]}, left out")
-
-
 def longest_of(usual: float, longest_gap: float) -> float:
     """Return how long a gap may be [s]: where rows are far apart, some steps."""
     return longest_gap if GAP * usual <= longest_gap else SPARSE * usual

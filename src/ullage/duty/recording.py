@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ullage.duty.log_clean import Rows, in_order, leave_open, limited, mend
+from ullage.duty.log_clean import Rows, in_order, limited, mend
 from ullage.duty.log_clock import DAY
 from ullage.duty.log_columns import TIME, Column, Wanted
 from ullage.duty.log_faults import LogFaults
@@ -115,13 +115,24 @@ def _read(text: LogText, digest: str, wanted: Mapping[str, Wanted], form: Form, 
     if form.filled:
         mend(rows, columns, first, form.longest_gap, faults, notes)
     else:
-        leave_open(rows, first, faults, notes)
+        _leave_open(rows, first, faults, notes)
     faults.check()
     begins_at = None if table.day is None else table.day + float(rows.time[0])
     time = rows.time - rows.time[0]
     for numbers in (time, *rows.channels.values()):
         numbers.setflags(write=False)
     return Recording(digest, time, rows.channels, columns, tuple(notes), begins_at)
+
+
+def _leave_open(rows: Rows, first: Mapping[str, str], faults: LogFaults, notes: list[str]) -> None:
+    """Leave open what is missing in rows, in place; of spikes only what cannot be is left out."""
+    for name, numbers in rows.channels.items():
+        beyond = np.isinf(numbers)
+        numbers[beyond] = np.nan
+        if not np.isfinite(numbers).any():
+            faults.add(0, f"{name}: holds no numbers that can be{first.get(name, '')}: is it the right column?")
+        elif count := np.count_nonzero(beyond):
+            notes.append(f"{name}: {count} of {len(numbers)} values cannot be{first[name]}, left out")
 
 
 def _times(table: LogTable, form: Form) -> Array:

@@ -115,6 +115,7 @@ def _global(scenario: Scenario, problem: Problem, trace: Trace) -> dict[str, Any
         "solver": json.dumps(solver),
         "stops": json.dumps(stops),
         "duty_notes": json.dumps(duty_notes(spec)),
+        "measured_notes": json.dumps(spec.measured.log.notes if spec.measured else ()),
         **cap,
         "return_port_level": spec.return_line.port_level,
         "tank_rating": spec.reservoir.rating.pascal,

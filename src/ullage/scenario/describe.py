@@ -235,9 +235,10 @@ def _choice_words(choice: Choice) -> str:
 
 
 def note_lines(scenario: Scenario) -> list[str]:
-    """Return how much was mended in the files that the race is made from, one line, or none."""
-    count = len(duty_notes(scenario.spec))
-    return [f"  notes: {count} on the recording, see: ullage check"] if count else []
+    """Return how much was mended in the files that the race is made from and set beside, one line each, or none."""
+    measured = scenario.spec.measured
+    noted = {"the recording": duty_notes(scenario.spec), "what was measured": measured.log.notes if measured else ()}
+    return [f"  notes: {len(notes)} on {what}, see: ullage check" for what, notes in noted.items() if notes]
 
 
 def warning_lines(scenario: Scenario, units: str) -> list[str]:
