@@ -27,6 +27,7 @@ from ullage.results.variables import (
     DUTY_FIGURES,
     DUTY_VARIABLES,
     EVENT_VARIABLES,
+    MEASURED_VARIABLES,
     SUMMARY_FIGURES,
     VARIABLES,
     Variable,
@@ -222,8 +223,8 @@ def _sign(variable: Variable) -> str:
 def results_page(text: str) -> str:
     """Return the page of the results with every table renewed."""
     variables = [
-        [f"`{name}`", "node, time" if OUTPUT_DTYPE[name].shape else "time", item.units, _sign(item), item.long_name]
-        for name, item in VARIABLES.items()
+        [f"`{name}`", _dimensions(name), item.units, _sign(item), item.long_name]
+        for name, item in (VARIABLES | MEASURED_VARIABLES).items()
     ]
     variables += [
         [f"`{name}`", "event", item.units or "text", _sign(item), item.long_name]
@@ -236,6 +237,10 @@ def results_page(text: str) -> str:
     text = with_grid(text, grid(["column", "unit", "sign", "what"], _rows(DUTY_VARIABLES)))
     text = with_grid(text, grid(["of a choice", "unit", "sign", "what", "by `air_model` too"], _choice_rows()))
     return with_grid(text, grid(["of the stop", "unit", "sign", "what"], _rows(STOP_FIGURES)))
+
+
+def _dimensions(name: str) -> str:
+    return "node, time" if OUTPUT_DTYPE[name.removeprefix("measured_")].shape else "time"
 
 
 def _choice_rows() -> list[list[str]]:
@@ -260,7 +265,7 @@ def glossary_page(text: str) -> str:
         [f"`{name}`", item.units, place, _sign(item), item.long_name]
         for place, listed in (
             ("coordinate", COORDINATES),
-            ("variable", VARIABLES),
+            ("variable", VARIABLES | MEASURED_VARIABLES),
             ("event variable", EVENT_VARIABLES),
             ("summary figure", SUMMARY_FIGURES),
             ("of what is driven", DUTY_FIGURES | DUTY_VARIABLES),

@@ -21,6 +21,7 @@ from ullage.results.variables import (
     DUTY_FIGURES,
     DUTY_VARIABLES,
     EVENT_VARIABLES,
+    MEASURED_VARIABLES,
     SUMMARY_FIGURES,
     VARIABLES,
 )
@@ -77,11 +78,11 @@ def test_wrong_file_of_the_scenario_page_gives_the_faults_shown_there():
     assert f"{caught.value}\n" == shown
 
 
-@pytest.mark.parametrize("name", [*VARIABLES, *EVENT_VARIABLES, *COORDINATES])
+@pytest.mark.parametrize("name", [*VARIABLES, *MEASURED_VARIABLES, *EVENT_VARIABLES, *COORDINATES])
 def test_results_page_has_every_variable_with_its_unit(name):
     text = (ROOT / "docs" / "results.md").read_text()
     row = next(line for line in text.splitlines() if line.startswith(f"| `{name}` |"))
-    units = {**VARIABLES, **EVENT_VARIABLES, **COORDINATES}[name].units
+    units = {**VARIABLES, **MEASURED_VARIABLES, **EVENT_VARIABLES, **COORDINATES}[name].units
     assert units in row
 
 
@@ -113,7 +114,14 @@ def test_reference_pages_are_what_the_script_writes():
 
 def test_glossary_has_every_key_and_every_name_of_a_result():
     names = [f"{table}.{name}".lstrip(".") for table, _, name in KEYS]
-    names += [*COORDINATES, *VARIABLES, *EVENT_VARIABLES, *SUMMARY_FIGURES, *(DUTY_FIGURES | DUTY_VARIABLES)]
+    names += [
+        *COORDINATES,
+        *VARIABLES,
+        *MEASURED_VARIABLES,
+        *EVENT_VARIABLES,
+        *SUMMARY_FIGURES,
+        *(DUTY_FIGURES | DUTY_VARIABLES),
+    ]
     names += [EXPOSURE_SINCE_STOP, *OWN_FIGURES, *CHOICE_COORDINATES, *STOP_FIGURES]
     lines = (ROOT / "docs" / "glossary.md").read_text(encoding="utf-8").splitlines()
     rows = [line.split("|")[1].strip(" `") for line in lines if line.startswith("| `")]

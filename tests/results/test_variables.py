@@ -3,7 +3,7 @@ import pytest
 from support import truck
 from ullage.api import simulate
 from ullage.results.summary import summarise
-from ullage.results.variables import COORDINATES, EVENT_VARIABLES, SUMMARY_FIGURES, VARIABLES
+from ullage.results.variables import COORDINATES, EVENT_VARIABLES, MEASURED_VARIABLES, SUMMARY_FIGURES, VARIABLES
 
 FLOW_UNITS = ("m3 s-1", "kg s-1", "W", "J")
 
@@ -18,7 +18,6 @@ def test_every_flow_of_oil_air_or_energy_says_which_way_is_positive(name):
 
 
 def test_descriptions_are_not_repeated_under_two_names():
-    described = [
-        variable.long_name for table in (VARIABLES, EVENT_VARIABLES, COORDINATES) for variable in table.values()
-    ]
+    tables = (VARIABLES, MEASURED_VARIABLES, EVENT_VARIABLES, COORDINATES)
+    described = [variable.long_name for table in tables for variable in table.values()]
     assert len(set(described)) == len(described)

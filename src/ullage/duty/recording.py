@@ -30,7 +30,7 @@ class Form(NamedTuple):
 
     `delimiter` is the mark between columns, "tab" or "space" ("" finds it), `sample_rate` rows a second in place of a
     time column [Hz], `begin` and `end` the part that is used, from the first row [s], `longest_gap` what may be
-    filled [s].
+    filled [s]. What is not `filled` stays open: values that are missing are not a number, and no gap is a fault.
     """
 
     delimiter: str = ""
@@ -38,6 +38,7 @@ class Form(NamedTuple):
     begin: float | None = None
     end: float | None = None
     longest_gap: float = 10.0
+    filled: bool = True
 
 
 @dataclass(frozen=True)
@@ -115,13 +116,27 @@ def _read(text: LogText, digest: str, wanted: Mapping[str, Wanted], form: Form, 
         faults.stop(0, "has fewer than two rows" if form.begin is form.end is None else "has fewer than two rows there")
     if rows.time[-1] - rows.time[0] < SHORTEST_LAP:
         faults.stop(0, f"lasts {rows.time[-1] - rows.time[0]:.3g} s; a lap takes {SHORTEST_LAP} s or more")
-    mend(rows, columns, first, form.longest_gap, faults, notes)
+    if form.filled:
+        mend(rows, columns, first, form.longest_gap, faults, notes)
+    else:
+        _leave_open(rows, first, faults, notes)
     faults.check()
     begins_at = None if table.day is None else table.day + float(rows.time[0])
     time = rows.time - rows.time[0]
     for numbers in (time, *rows.channels.values()):
         numbers.setflags(write=False)
     return Recording(digest, time, rows.channels, columns, tuple(notes), begins_at)
+
+
+def _leave_open(rows: Rows, first: Mapping[str, str], faults: LogFaults, notes: list[str]) -> None:
+    """Leave open what is missing in rows, in place; of spikes only what cannot be is left out."""
+    for name, numbers in rows.channels.items():
+        beyond = np.isinf(numbers)
+        numbers[beyond] = np.nan
+        if not np.isfinite(numbers).any():
+            faults.add(0, f"{name}: holds no numbers that can be{first.get(name, '')}: is it the right column?")
+        elif count := np.count_nonzero(beyond):
+            notes.append(f"{name}: {count} of {len(numbers)} values cannot be{first[name]}, left out")
 
 
 def _times(table: LogTable, form: Form) -> Array:

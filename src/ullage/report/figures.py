@@ -31,6 +31,7 @@ from ullage.report.labels import (
     unit_sign,
 )
 from ullage.report.lanes import lanes_of, plot_lanes
+from ullage.report.measured_dots import key, plot_measured, with_measured
 from ullage.report.picture import save_picture
 from ullage.report.traces import Floats, extremes_by_column
 from ullage.results.display import System, shown_value, to_display
@@ -63,7 +64,7 @@ _RATING: dict[str, Any] = {"color": "#c1272d", "linestyle": (0, (4, 1.5, 1, 1.5)
 
 
 def plot_temperatures(data: xr.Dataset, axes: Axes | None = None, units: System = "metric") -> Axes:
-    """Draw the four oil temperatures and, thin, the ambient temperature.
+    """Draw the four oil temperatures and, thin, the ambient temperature; dots are measured.
 
     Parameters
     ----------
@@ -80,17 +81,21 @@ def plot_temperatures(data: xr.Dataset, axes: Axes | None = None, units: System 
         The axes drawn on.
     """
     axes = framed(data, axes)
-    shown = to_display(data[["oil_temperature", "ambient_temperature"]], units)
+    shown = to_display(_with_measured(data, ["oil_temperature", "ambient_temperature"]), units)
     _trace(axes, shown.ambient_temperature, "outside air", _AMBIENT)
     for node, style in _NODES.items():
         _trace(axes, shown.oil_temperature.sel(node=node), node.replace("_", " "), style)
-    axes.set_title(_name(shown.oil_temperature), loc="left", fontproperties=PLAIN, pad=4)
+        if "measured_oil_temperature" in shown:
+            plot_measured(axes, shown.measured_oil_temperature.sel(node=node), style["color"])
+    if "measured_ambient_temperature" in shown:
+        plot_measured(axes, shown.measured_ambient_temperature, _AMBIENT["color"])
+    axes.set_title(_name(shown.oil_temperature) + key(axes), loc="left", fontproperties=PLAIN, pad=4)
     _finish(axes, "K", units)
     return axes
 
 
 def plot_pressures(data: xr.Dataset, axes: Axes | None = None, units: System = "metric") -> Axes:
-    """Draw the gauge pressures of air space and pump feed, the cap setting and what the pump needs.
+    """Draw the gauge pressures of air space and pump feed, the cap setting and what the pump needs; dots are measured.
 
     Parameters
     ----------
@@ -108,7 +113,7 @@ def plot_pressures(data: xr.Dataset, axes: Axes | None = None, units: System = "
     """
     axes = framed(data, axes)
     names = ["headspace_gauge_pressure", "feed_gauge_pressure", "rating_margin"]
-    shown = to_display(data[[name for name in names if name in data]], units)
+    shown = to_display(_with_measured(data, names), units)
     axes.axhline(0.0, color="0.3", linewidth=0.8, zorder=0.6, label="_zero")
     _trace(axes, shown.headspace_gauge_pressure, "air space", _AIR_SPACE)
     _trace(axes, shown.feed_gauge_pressure, "feed at pump", _FEED)
@@ -122,10 +127,19 @@ def plot_pressures(data: xr.Dataset, axes: Axes | None = None, units: System = "
         rating = data.attrs.get(f"{part}_rating", np.inf)
         if float(data[gauge].max()) > _NEAR_RATING * rating:
             _level(axes, rating, f"{part} limit", _RATING, units)
+    for name, style in (("headspace_gauge_pressure", _AIR_SPACE), ("feed_gauge_pressure", _FEED)):
+        if f"measured_{name}" in shown:
+            plot_measured(axes, shown[f"measured_{name}"], style["color"])
     unit = unit_sign(shown.feed_gauge_pressure.attrs["units"])
-    axes.set_title(f"gauge pressure, {unit} (below 0 is vacuum)", loc="left", fontproperties=PLAIN, pad=4)
+    axes.set_title(f"gauge pressure, {unit} (below 0 is vacuum){key(axes)}", loc="left", fontproperties=PLAIN, pad=4)
     _finish(axes, "Pa", units)
     return axes
+
+
+def _with_measured(data: xr.Dataset, names: list[str]) -> xr.Dataset:
+    """Return those of some variables that there are, and what was measured of them."""
+    both = [*names, *(f"measured_{name}" for name in names)]
+    return data[[name for name in both if name in data]]
 
 
 def _name(variable: xr.DataArray) -> str:
@@ -151,6 +165,7 @@ def _finish(axes: Axes, si_units: str, units: System) -> None:
     if si_units == "Pa":
         low = max(min(low, 0.0), -shown_value(110e3, "Pa", units)[0])
     least = shown_value(_LEAST_SPAN[si_units], si_units, units)[0] - shown_value(0.0, si_units, units)[0]
+    low, high = with_measured(axes, low, high, max(least, high - low))
     room = 0.5 * max(least - (high - low), 0.1 * (high - low))
     low, high = low - room, high + room
     axes.set_ylim(low, high)

@@ -14,6 +14,7 @@ from ullage.errors import failure_sentence
 from ullage.kernel.modes import SWITCHES
 from ullage.kernel.state import NODES
 from ullage.results.balance import audit
+from ullage.results.measured import measured_on_rows
 from ullage.results.summary import figures
 from ullage.results.trace import Trace
 from ullage.results.variables import CAP_STATES, COORDINATES, EVENT_VARIABLES, TEXT_WIDTH, VARIABLES, attributes
@@ -39,7 +40,8 @@ def label(scenario: Scenario, problem: Problem, trace: Trace) -> xr.Dataset:
     Returns
     -------
     xarray.Dataset
-        SI variables with units and descriptions; dimensions time, node, event.
+        SI variables with units and descriptions; dimensions time, node, event. What sensors of the truck said stands
+        beside as `measured_...`.
     """
     rows, table = trace.rows, problem.table
     count = len(rows)
@@ -51,10 +53,12 @@ def label(scenario: Scenario, problem: Problem, trace: Trace) -> xr.Dataset:
         "elevation": ("time", table.elevation[:count], attributes(COORDINATES["elevation"])),
         "node": ("node", np.array(NODES), {"long_name": "oil node"}),
     }
-    dataset = xr.Dataset({**data, **_events(problem, trace)}, coordinates, _global(scenario, problem, trace))
+    sensed = measured_on_rows(scenario.spec.measured, rows.time, rows.ambient_pressure)
+    variables = {**data, **sensed.variables, **_events(problem, trace)}
+    dataset = xr.Dataset(variables, coordinates, _global(scenario, problem, trace))
     dataset["cap_state"].attrs.update(flag_values=np.arange(len(CAP_STATES)), flag_meanings=" ".join(CAP_STATES))
     dataset.attrs["summary"] = json.dumps(figures(dataset, trace.state), allow_nan=False)
-    kept = table.kept[:count]
+    kept = table.kept[:count] | sensed.readings
     return dataset if kept.all() else dataset.isel(time=np.flatnonzero(kept))
 
 
@@ -111,6 +115,7 @@ def _global(scenario: Scenario, problem: Problem, trace: Trace) -> dict[str, Any
         "solver": json.dumps(solver),
         "stops": json.dumps(stops),
         "duty_notes": json.dumps(duty_notes(spec)),
+        "measured_notes": json.dumps(spec.measured.log.notes if spec.measured else ()),
         **cap,
         "return_port_level": spec.return_line.port_level,
         "tank_rating": spec.reservoir.rating.pascal,

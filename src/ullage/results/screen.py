@@ -10,6 +10,7 @@ import xarray as xr
 
 from ullage.results.air_words import Bracket, air_sentences, air_table
 from ullage.results.display import System, gauge_text, shown_text
+from ullage.results.measured_words import misfit_lines, misfit_warnings
 from ullage.results.pump_words import lowest_feed, pump_warnings
 from ullage.results.summary import summarise
 from ullage.results.tank_words import NOTHING_TO_SPEND, tank_sentences
@@ -46,7 +47,7 @@ def summary_text(data: xr.Dataset, units: System, bracket: Bracket | None = None
     -------
     str
         One screen of a phone: title, lights with the numbers that set them, what hangs on the model of the air,
-        sentences, warnings, balances. Three significant digits.
+        sentences, how far the model is from what was measured, warnings, balances. Three significant digits.
     """
     figures = summarise(data)
     laps = "1 lap, " if figures["laps"] == 1 else f"{figures['laps']} laps, "
@@ -88,13 +89,13 @@ def _sentences(
     yield from tank_sentences(data, figures, units)
     yield from lowest_feed(figures, units)
     gas = next((verdict for verdict in lights if verdict.about == GAS), None)
-    if gas is None:
-        return
-    if gas.light == RED:
-        yield "With gas in it a pump growls or whines, and wears; milky or foamy oil is the sign."
-    if bracket is not None:
-        yield from air_sentences(bracket, data.attrs["air_model"])
-    yield "Gas numbers are good to a factor of a few: read set-ups against each other."
+    if gas is not None:
+        if gas.light == RED:
+            yield "With gas in it a pump growls or whines, and wears; milky or foamy oil is the sign."
+        if bracket is not None:
+            yield from air_sentences(bracket, data.attrs["air_model"])
+        yield "Gas numbers are good to a factor of a few: read set-ups against each other."
+    yield from misfit_lines(figures, units)
 
 
 def _fault_lines(figures: dict[str, Any]) -> Iterator[str]:
@@ -119,6 +120,7 @@ def _warnings(figures: dict[str, Any], units: System) -> Iterator[str]:
         if margin < 0.0:
             over = shown_text(-margin, "Pa", units)
             yield f"the {part} is {over} over its rating: it may burst"
+    yield from misfit_warnings(figures, units)
     if figures["left_oil_range"]:
         yield "oil went over 200 degC: no oil stands that, and the figures after it mean little"
     if figures["at_vapour_pressure"]:

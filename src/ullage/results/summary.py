@@ -11,6 +11,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from ullage.kernel.state import NODES, State
+from ullage.results.measured import misfits
 from ullage.results.openings import cap_openings, faults, row_before, tank_at
 from ullage.results.variables import CAP_STATES
 
@@ -122,6 +123,7 @@ def figures(data: xr.Dataset, state: State) -> dict[str, Any]:
         "at_vapour_pressure": bool((data.event_name == "air space at vapour pressure").any()),
         "cap_openings": cap_openings(data),
         "faults": faults(data),
+        "misfit": misfits(data),
         "cap_off_at_end": bool(data.cap_state[-1] == CAP_STATES.index("off")),
         "stops": [{"name": stop["name"], **tank_at(data, stop["start"])} for stop in json.loads(data.attrs["stops"])],
         "finish": tank_at(data, float(data.time[-1])),

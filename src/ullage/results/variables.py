@@ -83,6 +83,18 @@ VARIABLES = {
 }
 # not a number while the pump stands
 WHILE_TURNING = ("vapour_margin", "air_margin", "rating_margin", "inlet_void_fraction", "pump_void_fraction")
+# what a truck may have sensors for, in the order in which it is told
+_SENSED = (
+    "feed_gauge_pressure",
+    "headspace_gauge_pressure",
+    "supply_pressure",
+    "oil_temperature",
+    "headspace_temperature",
+    "ambient_temperature",
+)
+MEASURED_VARIABLES = {
+    f"measured_{name}": VARIABLES[name]._replace(long_name=f"measured {VARIABLES[name].long_name}") for name in _SENSED
+}
 EVENT_VARIABLES = {
     "event_time": Variable("s", "time of the event"),
     "event_name": Variable("1", "what was switched"),
@@ -187,6 +199,12 @@ SUMMARY_FIGURES = {
     "faults": Variable("", "each fault: name, begin [s], end [s] or null, lap in which it began"),
     "stops": Variable("", "each stop: name, and the same three when it begins"),
     "finish": Variable("", "the same three at the end"),
+    "misfit": Variable(
+        "",
+        "simulated less measured, by variable, that of the oil by node as well; empty without `[measured]`: rows that "
+        "have both; over them mean, root_mean_square and largest, the one furthest from zero, in the unit of the "
+        "variable; largest_time [s], largest_lap; null if there is no such row",
+    ),
     "cap_off_at_end": Variable("", "whether the cap is off at the end"),
     "duration": Variable("s", "length of the race in time"),
     "distance": Variable("m", "length of the race on the ground"),

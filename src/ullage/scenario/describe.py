@@ -49,6 +49,7 @@ def describe(scenario: Scenario, units: str) -> str:
         *_marks(scenario.spec, units),
         *_pump(scenario.spec, units),
         *race_lines(scenario.spec, units),
+        *_measured(scenario.spec),
         *_pit(scenario.spec, units),
         *warning_lines(scenario, units),
         *word_lines(scenario.spec, units),
@@ -162,6 +163,16 @@ def _pump(spec: ScenarioSpec, units: str) -> Iterator[str]:
     )
 
 
+def _measured(spec: ScenarioSpec) -> Iterator[str]:
+    if spec.measured is None:
+        return
+    log, start = spec.measured.log, spec.measured.starts_at
+    begins = f"{clock(start)}" if start >= 0.0 else f"{clock(-start)} before the start"
+    yield f"  measured   {spec.measured.file}: {len(log.time)} rows, {clock(log.time[-1])}, from {begins}"
+    yield f"             {', '.join(name.replace('_', ' ') for name in log.channels)}"
+    yield from (f"             {note}" for note in log.notes)
+
+
 def _pit(spec: ScenarioSpec, units: str) -> Iterator[str]:
     shown, pit, stop = partial(show, units=units), spec.pit, pit_stop(spec)
     if "pit" not in spec.model_fields_set or stop is None:
@@ -188,9 +199,13 @@ def _choice_words(choice: Choice) -> str:
 
 
 def note_lines(scenario: Scenario) -> list[str]:
-    """Return how much was mended in the files that the race is made from, one line, or none."""
-    count = len(duty_notes(scenario.spec))
-    return [f"  notes: {count} on recording and track, see: ullage check"] if count else []
+    """Return how much was mended in the files that the race is made from and set beside, one line each, or none."""
+    measured = scenario.spec.measured
+    noted = {
+        "recording and track": duty_notes(scenario.spec),
+        "what was measured": measured.log.notes if measured else (),
+    }
+    return [f"  notes: {len(notes)} on {what}, see: ullage check" for what, notes in noted.items() if notes]
 
 
 def warning_lines(scenario: Scenario, units: str) -> list[str]:

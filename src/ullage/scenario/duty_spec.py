@@ -9,6 +9,7 @@ from pydantic import Field
 from ullage.scenario.event_spec import Event
 from ullage.scenario.fields import Level, Spec, quantity
 from ullage.scenario.lap_spec import MOST_LAPS, Change, Gear, Segment, lap_number
+from ullage.scenario.measured_spec import Measured
 from ullage.scenario.pit_spec import Pit
 from ullage.scenario.recording_spec import LapRecording
 from ullage.scenario.spec import (
@@ -137,6 +138,14 @@ class ScenarioSpec(Spec):
     start: Start = Field(default_factory=Start)
     duty: Duty
     event: tuple[Event, ...] = ()
+    measured: Measured | None = None
     pit: Pit = Field(default_factory=Pit)
     output: Output = Field(default_factory=Output)
     display: Display = Field(default_factory=Display)
+
+    @property
+    def digests(self) -> tuple[str, ...]:
+        """Digests of the files that it reads."""
+        recording, track, measured = self.duty.recording, self.duty.track, self.measured
+        logs = [table.log.digest for table in (recording, measured) if table]
+        return (*logs, track.course.digest) if track else tuple(logs)

@@ -20,15 +20,13 @@ from ullage.scenario.stages import STAGES
 from ullage.scenario.syntax import key_text
 
 Data = dict[str, Any]
-_FROM_FILES = {("duty", "recording"), ("duty", "track")}  # tables that nothing can stand in for
+# tables that read a file; nothing stands in for one that has a fault
+_FROM_FILES: tuple[Place, ...] = (("duty", "recording"), ("duty", "track"), ("measured",))
 Model = TypeVar("Model", bound=Spec)
 
 
 class _Wrong(NamedTuple):
-    """A value that was refused on its own: its place, why, the schema's words for it, the value, and its own faults.
-
-    `root` is the specification of the whole file.
-    """
+    """A value of a file, specified by `root`, that was refused: place, why, the schema's words, value, own faults."""
 
     root: type[Spec]
     place: Place
@@ -260,19 +258,16 @@ def _is_array(item: _Wrong) -> bool:
 def _mended(data: Data, wrong: list[_Wrong]) -> Data:
     """Return a copy of a tree in which accepted values stand in for those that were refused."""
     whole = copy.deepcopy(data)
-    unread = {tuple(item.names[:2]) for item in wrong} & _FROM_FILES
-    for names in unread:
-        del whole[names[0]][names[1]]
     for item in wrong:
-        if tuple(item.names[:2]) in unread:
-            continue
+        read = next((table for table in _FROM_FILES if item.place[: len(table)] == table), None)
+        *tables, last = read or item.place
         table: Any = whole
-        for part in item.place[:-1]:
+        for part in tables:
             table = table[part]
-        if item.reason == "extra_forbidden":
-            del table[item.place[-1]]
+        if read or item.reason == "extra_forbidden":
+            table.pop(last, None)
         else:
-            table[item.place[-1]] = _stand_in(item, table)
+            table[last] = _stand_in(item, table)
     return whole
 
 

@@ -147,8 +147,7 @@ class Scenario:
     @property
     def hash(self) -> str:
         """Hash of the scenario's text and of the files that it reads, 16 hexadecimal digits."""
-        recording, track = self.spec.duty.recording, self.spec.duty.track
-        text = self.to_toml() + (recording.log.digest if recording else "") + (track.course.digest if track else "")
+        text = "".join([self.to_toml(), *self.spec.digests])
         return hashlib.sha256(text.encode()).hexdigest()[:16]
 
     def quantities(self) -> Iterator[Key]:

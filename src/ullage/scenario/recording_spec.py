@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Self
+from typing import ClassVar, Self
 
 from pydantic import Field, PrivateAttr, ValidationInfo, ValidatorFunctionWrapHandler, field_validator, model_validator
 from pydantic_core import PydanticCustomError
@@ -49,6 +49,7 @@ class LogFile(Spec):
     end: float | None = quantity("time", "0.1 s", "48 h", None, "end of the part that is used, from the first row")
     longest_gap: float = quantity("time", "0 s", "10 min", "10 s", "what may be filled with a straight line")
     time: RecordedColumn | None = Field(default=None, validate_default=True)
+    filled: ClassVar[bool] = True  # whether what is missing is filled, as a march needs it
     _log: Recording = PrivateAttr()
 
     @classmethod
@@ -110,7 +111,7 @@ class LogFile(Spec):
             if column is not None:
                 wanted[name] = Wanted(column.column, column.unit, accepted.kind, accepted.low, accepted.high)
         folder = info.context["folder"] if info.context else Path()
-        form = Form(self.delimiter, self.sample_rate, self.begin, self.end, self.longest_gap)
+        form = Form(self.delimiter, self.sample_rate, self.begin, self.end, self.longest_gap, self.filled)
         try:
             self._log = read_recording(folder / self.file, wanted, form)
         except RecordingError as error:

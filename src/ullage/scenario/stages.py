@@ -5,6 +5,7 @@ from __future__ import annotations
 from ullage.scenario.event_rules import EVENT_RULES
 from ullage.scenario.key_rules import KEY_RULES
 from ullage.scenario.lap_rules import DRIVEN_RULES, LAP_RULES
+from ullage.scenario.measured_rules import MEASURED_RACE_RULES, MEASURED_RULES
 from ullage.scenario.pit_rules import CHOICE_RULES, PIT_RACE_RULES, PIT_RULES
 from ullage.scenario.race_rules import RACE_RULES
 from ullage.scenario.spread_rules import SPREAD_RULES
@@ -14,10 +15,20 @@ from ullage.scenario.weather_rules import WEATHER_RULES, WEATHER_TIME_RULES
 
 # each stage counts on those before it
 STAGES = (
-    [*KEY_RULES, *LAP_RULES, *STOP_RULES, *SPREAD_RULES, *WEATHER_RULES, *EVENT_RULES, *PIT_RULES, *TRACK_RULES],
+    [
+        *KEY_RULES,
+        *LAP_RULES,
+        *STOP_RULES,
+        *SPREAD_RULES,
+        *WEATHER_RULES,
+        *EVENT_RULES,
+        *MEASURED_RULES,
+        *PIT_RULES,
+        *TRACK_RULES,
+    ],
     DRIVEN_RULES,
     TRACK_FIT_RULES,
     [*STOP_TIME_RULES, *WEATHER_TIME_RULES],
-    [*RACE_RULES, *PIT_RACE_RULES],
+    [*RACE_RULES, *MEASURED_RACE_RULES, *PIT_RACE_RULES],
     CHOICE_RULES,
 )

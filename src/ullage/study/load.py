@@ -29,7 +29,7 @@ from ullage.study.values import key_faults, value_faults
 
 _CHANGE = "[change]"
 _LONGEST_WHOLE = 18  # digits of a whole number
-_FILES = ("duty.recording.file", "duty.track.file")
+_FILES = ("duty.recording.file", "duty.track.file", "measured.file")
 _CODE = package_hash()  # as it was loaded, whatever lies on the disk later
 
 
@@ -110,16 +110,14 @@ def _hash(*parts: str) -> str:
 
 
 def _files_named(base: Scenario, design: Design) -> Iterator[str]:
-    """Go through the hashes of the recordings and tracks that a design names, each once."""
+    """Go through the hashes of the files that a design names, each once."""
     listed = (axis for axis in design.axes if isinstance(axis, Listed))
     for axis in listed:
         for key in (key for key in _FILES if key in axis.keys):
             place, variants = axis.keys.index(key), Variants(base, axis.keys)
             for row in {row[place]: row for row in axis.rows}.values():
                 with contextlib.suppress(ScenarioError):
-                    duty = variants.spec(row).duty
-                    yield duty.recording.log.digest if duty.recording else ""
-                    yield duty.track.course.digest if duty.track else ""
+                    yield from variants.spec(row).digests
 
 
 def _base(
