@@ -91,6 +91,13 @@ def test_results_page_has_every_cap_state():
     assert all(f"`{state}`" in text for state in CAP_STATES)
 
 
+def test_page_of_duty_cycles_shows_the_notes_of_its_demo():
+    notes = load_scenario(ROOT / "scenarios" / "logger_lap.toml").spec.duty.recording.log.notes
+    shown = [line.strip() for line in (ROOT / "docs" / "duty.md").read_text(encoding="utf-8").splitlines()]
+    assert len(notes) > 5
+    assert shown[shown.index(notes[0]) :][: len(notes)] == [*notes]
+
+
 def test_readme_shows_python_early():
     assert (ROOT / "README.md").read_text(encoding="utf-8").splitlines().index("```python") < 35
 
