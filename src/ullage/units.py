@@ -65,8 +65,6 @@ KINDS = {
     "compliance": Kind("m3/Pa", "mL/bar", "in3/psi"),
     "number": Kind("1", "", ""),
 }
-
-
 # the same quantities where they are small or large: how a displacement and a load are spoken of
 SHOWN_KINDS = {
     "displacement": Kind("m3", "cm3", "in3"),

@@ -44,6 +44,7 @@ class _Fixes(NamedTuple):
     time: Array | None
 
     def chosen(self, which: Chosen) -> _Fixes:
+        """Return some of the points."""
         return _Fixes(self.place[which], self.elevation[which], None if self.time is None else self.time[which])
 
 
