@@ -23,6 +23,7 @@ centimeter = 0.01 meter = cm
 kilometer = 1000 meter = km
 inch = 0.0254 meter = in
 foot = 12 inch = ft
+yard = 3 foot = yd
 mile = 5280 foot = mi
 millisecond = 0.001 second = ms
 minute = 60 second = min

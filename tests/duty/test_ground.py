@@ -37,6 +37,13 @@ def test_mud_covers_the_core_from_the_end_of_its_stretch_on_and_more_of_it_count
     assert during(table_of([BOG, heavier, DRIVE]), "core_blockage", 1000.0, 1600.0) == [0.7]
 
 
+def test_mud_of_a_stretch_that_a_stop_cuts_counts_when_it_is_done():
+    pit = NamedStop("pit", None, 60.0, True, 90.0, 0.0, time=100.0)
+    found = table_of([BOG, DRIVE], [pit])
+    assert during(found, "core_blockage", 0.0, 460.0) == [0.2]
+    assert during(found, "core_blockage", 460.0, 1060.0) == [0.5]
+
+
 def test_mud_stays_until_a_stop_that_washes_it_off():
     plain = NamedStop("pit", 1, 60.0, True, 90.0, 0.0)
     for washed, after in ((False, 0.5), (True, 0.2)):

@@ -92,8 +92,8 @@ def test_drawn_piece_has_the_seed_its_lap_and_its_place_in_the_lap():
 
 
 def test_stretch_is_driven_in_the_laps_that_it_names_under_its_own_number():
-    early = dataclasses.replace(FLAT, last_lap=1, place=7)
-    late = dataclasses.replace(DOWN, first_lap=2, place=7)
+    early = dataclasses.replace(FLAT, last_lap=1, place=7, number=7)
+    late = dataclasses.replace(DOWN, first_lap=2, place=7, number=7)
     pieces, _ = lay_out([CLIMB, early, late], [], 3, 200.0)
     assert [(piece.lap, piece.stretch) for piece in pieces] == [
         *((1, CLIMB), (1, early)),

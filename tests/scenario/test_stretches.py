@@ -36,13 +36,23 @@ def test_segment_is_driven_in_its_laps_alone_and_heights_follow_what_is_driven()
 
 
 def test_segments_of_other_laps_leave_a_drawn_segment_as_it_is():
-    varied = [{**segment, "vehicle_speed_spread": "4 km/h"} for segment in LAP]
-    with_loop = driven_pieces({"duty.segment": varied})
-    later = [varied[0], {**varied[1], "first_lap": 2, "last_lap": 2}, varied[2]]
-    without = driven_pieces({"duty.segment": later})
-    home, same = with_loop[2].profile, without[1].profile
-    assert (with_loop[2].key, without[1].key) == ((5, 1, 2), (5, 1, 2))
-    assert np.array_equal(home.vehicle_speed, same.vehicle_speed)  # both begin at a whole second
+    out, loop, home = ({**segment, "vehicle_speed_spread": "4 km/h"} for segment in LAP)
+    without = driven_pieces({"duty.segment": [out, home]})
+    with_loop = driven_pieces({"duty.segment": [out, {**loop, "first_lap": 2, "last_lap": 2}, home]})
+    lap_one, lap_two = with_loop[1], with_loop[4]
+    assert (lap_two.lap, lap_two.stretch.place) == (2, 2)
+    for piece, same in ((lap_one, without[1]), (lap_two, without[3])):
+        assert piece.key == same.key
+        assert np.array_equal(piece.profile.vehicle_speed, same.profile.vehicle_speed)  # they begin at whole seconds
+
+
+def test_segments_of_some_laps_have_streams_by_their_names():
+    some = {"duration": "1 min", "engine_speed": "900 rpm", "duration_spread": "20 s", "last_lap": 1}
+    first = [{**some, "name": "queue"}, {**some, "name": "ford"}, {**some, "name": "queue"}]
+    keys = [piece.key[2] for piece in driven_pieces({"duty.segment": [*first, *LAP]})[:3]]
+    assert len(set(keys)) == 3
+    without = driven_pieces({"duty.segment": [first[1], *LAP]})
+    assert without[0].key[2] == keys[1]
 
 
 def test_change_of_the_speed_changes_how_long_a_length_takes_and_no_distance():
@@ -82,7 +92,7 @@ def test_durations_of_laps_and_stops_have_their_mean_and_spread():
     for seed in SEEDS:
         spec = base.spec.model_copy(update={"duty": base.spec.duty.model_copy(update={"seed": seed})})
         pieces, (pit,) = race_pieces(spec)
-        loops.append([piece.end - piece.start for piece in pieces if piece.key[2] == 1])
+        loops.append([piece.end - piece.start for piece in pieces if piece.stretch.place == 1])
         stops.append(pit.end - pit.start)
     assert np.mean(loops) == pytest.approx(120.0, abs=2.8)
     assert np.std(loops) == pytest.approx(20.0, abs=2.0)

@@ -104,6 +104,16 @@ def test_offset_follows_from_the_dates_of_both_files(folder):
     assert "begins at 0:00:40 of the track, by the dates of both files" in describe(scenario, "metric")
 
 
+@pytest.mark.parametrize("track", [{"speed": "track"}, {}], ids=["at its speed", "scaled to it"])
+def test_lock_holds_fit_into_the_time_that_a_segment_has_on_the_track(track):
+    # 200 s by the track, 300 s by the plan
+    held = {**SEGMENT, "lock_holds": 5, "lock_hold": "45 s"}
+    duty = {"seed": 1, "segment": [held], "track": {"file": "lap.gpx", **track}}
+    ((key, text),) = faults_of(Scenario.from_dict, {**TRUCK, "start": {"elevation": "600 m"}, "duty": duty})
+    assert key == "duty.segment.0.lock_holds"
+    assert "holds can take 0:05:38 in all" in text
+
+
 GEARS = [
     {"vehicle_speed": "40 km/h", "engine_speed": "5000 rpm"},
     {"vehicle_speed": "80 km/h", "engine_speed": "5000 rpm"},

@@ -215,7 +215,7 @@ def _mud(pieces: Sequence[Piece]) -> Array:
     covered, share = np.empty(len(pieces)), 0.0
     for place, piece in enumerate(pieces):
         covered[place] = share
-        share = 0.0 if piece.stretch.cooler_washed else max(share, piece.stretch.mud)
+        share = 0.0 if piece.stretch.cooler_washed else max(share, piece.stretch.mud if piece.finished else 0.0)
     return covered
 
 

@@ -27,6 +27,7 @@ from ullage.errors import Fault, UllageError
 LARGEST_FILE = 200_000_000
 TOO_LARGE = f"is larger than {LARGEST_FILE // 1_000_000} MB: thin it out or cut it to one lap"
 MOST_POINTS = 1_000_000
+MOST_ELEMENTS = 12_000_000
 MOST_FAULTS = 20
 MOST_NAMES = 2_000  # of elements and attributes
 DEEPEST = 50
@@ -132,7 +133,7 @@ class _Reader:
         self._parser.StartElementHandler = self._start
         self._parser.EndElementHandler = self._end
         self._parser.CharacterDataHandler = self._data
-        self._depth = self._point_depth = 0
+        self._depth = self._point_depth = self._elements = 0
         self._wanted: dict[str, str] = {}
         self._text: list[str] | None = None
         self._columns = {name: array("d") for name in ("lat", "lon", "ele", "time")}
@@ -205,6 +206,9 @@ class _Reader:
         self._stop_here("has a document type (<!DOCTYPE ...>), which is refused: a track needs none, take it out")
 
     def _start(self, name: str, attributes: dict[str, str]) -> None:
+        self._elements += 1
+        if self._elements > MOST_ELEMENTS:
+            self._stop_here(f"has more than {MOST_ELEMENTS} elements: take fewer points, or cut it to one lap")
         self._depth += 1
         if self._depth == 1:
             self._root(name)

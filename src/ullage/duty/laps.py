@@ -59,6 +59,11 @@ class Piece:
     whole: Piece | None = None
     step: float = 1.0
 
+    @property
+    def finished(self) -> bool:
+        """Whether its stretch is done at its end; a stop by time may have cut it."""
+        return self.whole is None or self.end >= self.whole.end + self.late - MARGIN
+
     @cached_property
     def profile(self) -> Profile:
         """Channels of the piece, made when they are first asked for."""
@@ -210,7 +215,7 @@ def by_lap(stretches: Sequence[Stretch], laps: int) -> list[list[tuple[int, Stre
     driven: list[list[tuple[int, Stretch]]] = [[] for _ in range(laps + 1)]
     for place, stretch in enumerate(stretches):
         for lap in range(stretch.first_lap, min(stretch.last_lap or laps, laps) + 1):
-            driven[lap].append((place if stretch.place is None else stretch.place, stretch))
+            driven[lap].append((place if stretch.number is None else stretch.number, stretch))
     return driven
 
 

@@ -80,8 +80,8 @@ class Stretch:
     time counts from the start of the stretch. `ground`, if there is one, stands before all that it says otherwise.
     `duration_spread` is the standard deviation of its duration.
 
-    It is driven from `first_lap` to `last_lap`, without one to the last of the race. `place` is its number in the lap,
-    where that is not its place in the list.
+    It is driven from `first_lap` to `last_lap`, without one to the last of the race. `place` is the
+    number of its segment, and `number` that of its random streams, where they are not its place in the list.
     """
 
     duration: float
@@ -101,4 +101,5 @@ class Stretch:
     first_lap: int = 1
     last_lap: int | None = None
     place: int | None = None
+    number: int | None = None
     ground: Ground | None = None

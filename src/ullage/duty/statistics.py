@@ -85,7 +85,7 @@ def duty_statistics(
     """
     legs = _driven_legs(pieces)
     lap = np.array([piece.lap for piece in pieces])[legs.piece]
-    place = np.array([piece.key[2] for piece in pieces])[legs.piece]
+    place = np.array([_segment(piece) for piece in pieces])[legs.piece]
     running, standing = _standing(pieces, engine_switches)
     return DutyStatistics(
         _grouped(legs, np.zeros_like(lap), lap, relief_pressure)[0],
@@ -94,6 +94,11 @@ def duty_statistics(
         running,
         standing - running,
     )
+
+
+def _segment(piece: Piece) -> int:
+    """Return the number of the segment that a piece drives; of a stop it means nothing."""
+    return piece.key[2] if piece.stretch.place is None else piece.stretch.place
 
 
 def _driven_legs(pieces: Sequence[Piece]) -> _Legs:

@@ -224,6 +224,13 @@ def _lock_holds(spec: ScenarioSpec) -> Iterator[Found]:
             yield ("duty", "segment", place, "lock_holds"), f"{text}: hold less often, or shorter"
 
 
+@rule(LAP_RULES, "duty.segment.lock_holds", "duty.segment.lock_hold", each="duty.segment")
+def _hold_without_holds(spec: ScenarioSpec) -> Iterator[Found]:
+    for place, segment in enumerate(spec.duty.segment):
+        if segment.lock_holds == 0 and "lock_hold" in segment.model_fields_set:
+            yield ("duty", "segment", place, "lock_hold"), "counts only with lock_holds, how often the wheel is held"
+
+
 def _shortest(duty: Duty, segment: Segment) -> float:
     """Return the shortest that a segment may take [s]."""
     numbers = driven(segment, duty.gear)

@@ -10,7 +10,7 @@ from ullage.scenario.pit_rules import CHOICE_RULES, PIT_RACE_RULES, PIT_RULES
 from ullage.scenario.race_rules import RACE_RULES
 from ullage.scenario.spread_rules import SPREAD_RULES
 from ullage.scenario.stop_rules import STOP_RULES, STOP_TIME_RULES
-from ullage.scenario.track_rules import TRACK_FIT_RULES, TRACK_RULES
+from ullage.scenario.track_rules import TRACK_FIT_RULES, TRACK_RACE_RULES, TRACK_RULES
 from ullage.scenario.weather_rules import WEATHER_RULES, WEATHER_TIME_RULES
 
 # each stage counts on those before it
@@ -28,7 +28,7 @@ STAGES = (
     ],
     DRIVEN_RULES,
     TRACK_FIT_RULES,
-    [*STOP_TIME_RULES, *WEATHER_TIME_RULES],
+    [*STOP_TIME_RULES, *WEATHER_TIME_RULES, *TRACK_RACE_RULES],
     [*RACE_RULES, *MEASURED_RACE_RULES, *PIT_RACE_RULES],
     CHOICE_RULES,
 )

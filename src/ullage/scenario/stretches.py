@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -41,11 +43,30 @@ def stretches_of(duty: Duty, load_on_the_lock: float) -> Iterator[Stretch]:
     Stretch
         In the order of a lap.
     """
+    streams = _stream_numbers(duty.segment)
     for place, segment in enumerate(paced_segments(duty)):
         numbers = driven(segment, duty.gear)
+        by_track = numbers.gearbox is not None and paced_by_track(duty)
         for spell in spells(duty, segment):
-            by_track = numbers.gearbox is not None and paced_by_track(duty)
-            yield _stretch(segment, numbers.changed(spell.factors), load_on_the_lock, place, spell, by_track=by_track)
+            stretch = _stretch(segment, numbers.changed(spell.factors), load_on_the_lock, spell, by_track=by_track)
+            yield replace(stretch, place=place, number=streams[place])
+
+
+def _stream_numbers(segments: Sequence[Segment]) -> list[int]:
+    """Return the numbers of the random streams of segments.
+
+    Those of every lap are counted; what is driven in some laps only has a number by its name, and takes none from the
+    others: with and without it the rest of the race is the same.
+    """
+    numbers, always, named = list[int](), 0, Counter[str]()
+    for segment in segments:
+        if segment.first_lap == 1 and segment.last_lap is None:
+            numbers.append(always)
+            always += 1
+        else:
+            numbers.append(int.from_bytes(f"{named[segment.name]} {segment.name}".encode()))
+            named[segment.name] += 1
+    return numbers
 
 
 def named_stops(duty: Duty) -> list[NamedStop]:
@@ -72,9 +93,7 @@ def stop_duration(duty: Duty, place: int) -> float:
     return drawn_duration(stop.duration, stop.duration_spread, duty.seed or 0, 0, name, STOP_DURATION)
 
 
-def _stretch(
-    segment: Segment, numbers: Driven, load_on_the_lock: float, place: int, spell: Spell, *, by_track: bool
-) -> Stretch:
+def _stretch(segment: Segment, numbers: Driven, load_on_the_lock: float, spell: Spell, *, by_track: bool) -> Stretch:
     vehicle, engine, load = numbers.vehicle_speed, numbers.engine_speed, numbers.steering_load
     holds = LockHolds(segment.lock_holds, segment.lock_hold, load_on_the_lock) if segment.lock_holds else None
     spread = Spread(vehicle.spread, engine.spread, load.spread, load.peak, numbers.gearbox)
@@ -94,7 +113,6 @@ def _stretch(
         segment.mud,
         first_lap=spell.first_lap,
         last_lap=spell.last_lap,
-        place=place,
     )
 
 

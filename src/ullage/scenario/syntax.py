@@ -16,6 +16,7 @@ _BARE = re.compile(r"[A-Za-z0-9_-]{1,60}")
 _LINE_AND_COLUMN = re.compile(r"line ([0-9]+), column ([0-9]+)\)")
 _LONG_NUMBER = re.compile(r"[0-9_]{4000}")
 _PLAIN = re.compile(r"""(\s*([A-Za-z0-9_.-]+)\s*=\s*)([^\s"'\[{#][^"'#]*?)\s*(#.*)?""")
+_TRUTH = {"yes": "true", "no": "false", "true": "true", "false": "false"}
 _OPEN_TEXT = re.compile(r"""(\s*[A-Za-z0-9_.-]+\s*=\s*"[^"#]*?)\s*(#.*)?""")
 _OPEN_TABLE = re.compile(r"\s*(\[{1,2})\s*([A-Za-z0-9_.-]+)\s*\]?\s*(#.*)?")
 _SINGLE = re.compile(r"""\s*[A-Za-z0-9_.-]+\s*=\s*(?!"{3}|'{3})["'0-9A-Za-z+-].*""")
@@ -76,6 +77,9 @@ def _slip(lines: list[str], name: str, message: str) -> _Slip:
         return _Slip(fault, f"# {written}" if _SINGLE.fullmatch(written) else None)
     key = _key_on(text, number)
     if plain := _PLAIN.fullmatch(written):
+        truth = _TRUTH.get(plain[3].lower())
+        if truth is not None:
+            return _Slip(Fault(name, number, key, f"write {plain[2]} = {truth}"), f"{plain[1]}{truth}")
         fault = Fault(name, number, key, f"text stands in quotes: {plain[2]} = {quoted(plain[3])}")
         return _Slip(fault, f'{plain[1]}"{plain[3]}"')
     if cut := _OPEN_TEXT.fullmatch(written):

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from ullage.duty.lock_holds import LONGEST
 from ullage.scenario.checks import Found, Rule, rule
 from ullage.scenario.duty_spec import ScenarioSpec
-from ullage.scenario.race import planned_lengths
+from ullage.scenario.race import planned_lengths, race_pieces
 from ullage.scenario.track_lap import paced_by_track, track_offset
 from ullage.units import clock, show_both
 
 TRACK_RULES: list[Rule] = []
 TRACK_FIT_RULES: list[Rule] = []  # on laps and tracks that are right otherwise
+TRACK_RACE_RULES: list[Rule] = []  # on the race that they make
 
 _MOST_ROWS = 1_000_000
 _MISFIT = 0.1  # of the length of the track that a lap may differ from it
@@ -105,6 +107,24 @@ def _fits(spec: ScenarioSpec) -> Iterator[Found]:
             remedy = "cut the track to one lap with begin and end, or mend the lengths"
             yield _PLACE, f"is {ground} long, but lap {lap} goes {goes}, more than {100 * _MISFIT:g} % off: {remedy}"
             return
+
+
+@rule(TRACK_RACE_RULES, "duty")
+def _holds(spec: ScenarioSpec) -> Iterator[Found]:
+    """Hold lock holds against the time that a segment has on the track."""
+    if spec.duty.track is None:
+        return
+    shortest = dict[int, float]()
+    for piece in race_pieces(spec)[0]:
+        if piece.stretch.lock_holds is not None and piece.stretch.place is not None:
+            lasts = piece.stretch.duration
+            shortest[piece.stretch.place] = min(lasts, shortest.get(piece.stretch.place, lasts))
+    for place, lasts in shortest.items():
+        segment = spec.duty.segment[place]
+        held = LONGEST * segment.lock_holds * segment.lock_hold
+        if held >= lasts:
+            text = f"holds can take {clock(held)} in all, and on the track the segment lasts {clock(lasts)}"
+            yield ("duty", "segment", place, "lock_holds"), f"{text}: hold less often, or shorter"
 
 
 @rule(TRACK_FIT_RULES, "duty.track", "duty.recording")
