@@ -3,7 +3,7 @@ import dataclasses
 import numpy as np
 import pytest
 
-from ullage.duty.gears import engine_speeds, gears_taken
+from ullage.duty.gears import IDLE, engine_speeds, gears_taken
 from ullage.duty.generator import draw_profile
 from ullage.duty.profile import Gearbox, Spread, Stretch
 
@@ -46,8 +46,8 @@ def test_going_up_and_down_through_a_band_takes_different_gears():
 def test_engine_turns_by_the_ratio_of_the_gear_or_slips_at_the_lower_end():
     vehicle = np.linspace(0.0, 40.0, 401)
     engine, ratios = engine_speeds(vehicle, BOX), np.array(BOX.ratios)[gears_taken(vehicle, BOX)]
-    slow = vehicle < DOWN[0]
-    assert np.all(engine[slow] == 250.0)
+    stands, slow = vehicle < 0.3, vehicle < DOWN[0]
+    assert np.all(engine[slow & ~stands] == 250.0)
     assert np.array_equal(engine[~slow], (ratios * vehicle)[~slow])
     assert engine[ratios > BOX.ratios[-1]].max() <= BOX.up
     assert engine[-1] == 22.0 * 40.0  # nothing holds it in the highest gear
@@ -73,3 +73,10 @@ def test_gears_change_neither_vehicle_speed_nor_steering_load():
 def test_first_engine_speeds_of_a_seed_are_these_on_every_machine():
     # What this gave when it was written: a change of any bit of it changes every seeded race.
     assert drawn(seed=7).engine_speed[:4].tolist() == PINNED
+
+
+def test_engine_of_a_truck_that_stands_idles_and_never_faster_than_where_gears_go_down():
+    speeds = engine_speeds(np.array([0.0, 0.29, 0.31, 20.0]), BOX)
+    assert speeds[:2].tolist() == [IDLE, IDLE]
+    assert speeds[2] == BOX.down
+    assert engine_speeds(np.zeros(1), BOX._replace(down=50.0)).tolist() == [50.0]

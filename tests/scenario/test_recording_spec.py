@@ -8,10 +8,10 @@ from ullage.api import simulate
 from ullage.errors import ScenarioError
 from ullage.kernel.params import CHANNEL_INDEX
 from ullage.scenario.compile import compile_problem
-from ullage.scenario.describe import describe, note_lines
+from ullage.scenario.describe import describe, note_lines, warning_lines
 from ullage.scenario.load import Scenario, load_scenario
 from ullage.scenario.parameters import make_parameters
-from ullage.scenario.race import race_pieces
+from ullage.scenario.race import lost_in_samples, race_pieces
 from ullage.scenario.toml_text import write_toml
 
 ROWS = [(0.0, 3000, 20, 900), (10.25, 3600, 40, 950), (20.0, 2400, 60, 1000), (60.0, 3000, 20, 940)]
@@ -264,7 +264,7 @@ def test_segments_and_a_recording_are_one_too_many_and_neither_is_one_too_few():
 
 
 def test_recording_of_too_many_rows_for_its_laps_is_a_fault(monkeypatch):
-    monkeypatch.setattr("ullage.scenario.race_rules._MOST_ROWS", 190)
+    monkeypatch.setattr("ullage.scenario.recording_rules.MOST_ROWS", 190)
     assert recorded({"duty.laps": 1}).spec.duty.laps == 1
     scenario = recorded({"duty.sample_interval": "10 s"})
     found = faults_of(lambda: scenario.replace({"duty.laps": 60}))
@@ -291,3 +291,53 @@ def test_recorded_race_closes_its_balances():
     assert data.attrs["oil_balance"] < 1e-10
     assert data.attrs["air_balance"] < 1e-10
     assert data.attrs["energy_balance"] < 1e-6
+
+
+def pulsed(folder, high, rows=6001, step=0.01):
+    """Write a log of a minute at 100 Hz in which the wheel is turned against a load for 0.4 s of every 2 s."""
+    clock = np.arange(rows) * step
+    bars = np.where(clock % 2.0 < 0.4, high, 8.0)
+    lines = [f"{time:.2f},{1200 if bar > 8 else 800},{bar}" for time, bar in zip(clock, bars, strict=True)]
+    (folder / "lap.csv").write_text("t,rpm,bar\n" + "\n".join(lines) + "\n")
+    return clock, bars * 1e5
+
+
+def test_rows_stay_where_the_load_crosses_what_opens_the_relief(folder):
+    clock, load = pulsed(folder, 130)
+    (piece,) = race_pieces(recorded({"duty.laps": 1, "duty.stop": None}, elevation=None).spec)[0]
+    profile = piece.profile
+    over = profile.steering_load > 110e5
+    seen = np.trapezoid(over.astype(float), profile.time) / profile.time[-1]
+    assert seen == pytest.approx(0.2, abs=0.005)  # 0.4 s of 2 s, edges to a row
+    assert np.trapezoid(profile.steering_load, profile.time) == pytest.approx(np.trapezoid(load, clock), rel=1e-12)
+
+
+def test_load_below_the_relief_is_averaged_over_samples(folder):
+    pulsed(folder, 60)
+    (piece,) = race_pieces(recorded({"duty.laps": 1, "duty.stop": None}, elevation=None).spec)[0]
+    assert np.array_equal(piece.profile.time, np.arange(61.0))
+
+
+def test_pulses_over_the_relief_heat_as_the_rows_do(folder):
+    pulsed(folder, 130)
+    changes = {"duty.laps": 10, "duty.stop": None, "pump.relief_pressure": "110 bar"}
+    coarse, fine = (
+        simulate(recorded({**changes, "duty.sample_interval": step}, elevation=None)).oil_temperature.values[:, -1]
+        for step in ("1 s", "0.2 s")
+    )
+    assert coarse == pytest.approx(fine, abs=0.05)  # of some 30 K; found: 0.013 K
+
+
+def test_load_and_engine_speed_that_go_together_are_told_where_samples_lose_them(folder):
+    pulsed(folder, 60)
+    scenario = recorded({"duty.laps": 1, "duty.stop": None}, elevation=None)
+    clock = np.arange(6001) * 0.01
+    high = clock % 2.0 < 0.4
+    told = [line for line in warning_lines(scenario, "metric") if "samples change" in line]
+    assert len(told) == 1
+    # means of load and speed, and of their product: exact values of the two states
+    share = high[:-1].mean()
+    product = share * 60.0 * 1200.0 + (1.0 - share) * 8.0 * 800.0
+    apart = (share * 60.0 + (1.0 - share) * 8.0) * (share * 1200.0 + (1.0 - share) * 800.0)
+    assert 0.0 < lost_in_samples(scenario.spec) < 1.0 - apart / product  # samples of 1 s see some of it
+    assert not warning_lines(scenario.replace({"duty.sample_interval": "0.02 s"}), "metric")

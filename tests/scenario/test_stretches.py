@@ -5,7 +5,7 @@ from support import truck
 from ullage.scenario.circuit import weather_of
 from ullage.scenario.compile import forcing_of
 from ullage.scenario.race import race_pieces
-from ullage.scenario.stretches import lock_load, stop_duration
+from ullage.scenario.stretches import loads_of, stop_duration
 
 KMH, RPM = 1.0 / 3.6, np.pi / 30.0
 LAP = [
@@ -116,8 +116,8 @@ def test_same_seed_is_the_same_race():
 
 def test_wheel_on_the_lock_asks_for_more_than_the_relief_valve_lets_through():
     held = truck({**RACE, "duty.segment.0.lock_holds": 2, "pump.relief_pressure": "100 bar"})
-    assert lock_load(held.spec) == pytest.approx(120e5)
-    assert lock_load(held.replace({"duty.full_lock_load": "90 bar"}).spec) == 90e5
+    assert loads_of(held.spec).on_the_lock == pytest.approx(120e5)
+    assert loads_of(held.replace({"duty.full_lock_load": "90 bar"}).spec).on_the_lock == 90e5
     assert max(piece.profile.steering_load.max() for piece in race_pieces(held.spec)[0]) == pytest.approx(120e5)
 
 

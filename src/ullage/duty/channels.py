@@ -23,12 +23,11 @@ from ullage.duty.events import (
     switch_times,
 )
 from ullage.duty.laps import Piece
-from ullage.duty.profile import ACCELERATIONS, Array, Profile, Stretch
+from ullage.duty.profile import ACCELERATIONS, STANDING_SPEED, Array, Profile, Stretch
 from ullage.kernel.params import CHANNEL_INDEX, CHANNELS, ENGINE_TURNS, FIRST_MODE
 from ullage.physics.atmosphere import pressure
 
 AFTER_EVENT = 0.01
-STANDING_SPEED = 0.3  # below it nothing cools the bay [m s-1]
 
 
 @dataclass(frozen=True)

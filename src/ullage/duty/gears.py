@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
-from ullage.duty.profile import Array, Gearbox
+from ullage.duty.profile import STANDING_SPEED, Array, Gearbox
+
+IDLE = 900.0 * math.pi / 30.0  # of the engine of a truck that stands [rad s-1]; own choice
 
 
 def gears_taken(vehicle_speed: Array, gearbox: Gearbox) -> NDArray[np.int64]:
@@ -47,10 +51,10 @@ def engine_speeds(vehicle_speed: Array, gearbox: Gearbox) -> Array:
     Returns
     -------
     array
-        Engine speed [rad s-1]. Too slow for the lowest gear, clutch or converter slips and the engine stays at the
-        lower end of the band; in the highest gear nothing holds it at the upper end. A change takes from one knot to
-        the next.
+        Engine speed [rad s-1]. A truck that stands idles. Too slow for the lowest gear, clutch or converter slips and
+        the engine stays at the lower end of the band; in the highest gear nothing holds it at the upper end. A change
+        takes from one knot to the next.
     """
     ratios = np.array(gearbox.ratios)[gears_taken(vehicle_speed, gearbox)]
-    speeds: Array = np.maximum(ratios * vehicle_speed, gearbox.down)
-    return speeds
+    driven = np.maximum(ratios * vehicle_speed, gearbox.down)
+    return np.where(vehicle_speed < STANDING_SPEED, min(IDLE, gearbox.down), driven)

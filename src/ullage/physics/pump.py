@@ -152,6 +152,12 @@ def friction_coefficient(
 
 
 @compiled
+def relief_band(relief_pressure: float) -> float:
+    """Return over what rise of pressure [Pa] a relief valve opens that is full open at a setting [Pa]."""
+    return min(RELIEF_BAND, 0.1 * relief_pressure)
+
+
+@compiled
 def relief_share(demand: float, relief_pressure: float) -> float:
     """Return the share of the controlled flow that crosses the relief valve.
 
@@ -171,8 +177,7 @@ def relief_share(demand: float, relief_pressure: float) -> float:
     -----
     Cubic smooth step; a real valve opens over a few bar (common practice).
     """
-    band = min(RELIEF_BAND, 0.1 * relief_pressure)
-    u = min(1.0, max(0.0, (demand - relief_pressure) / band + 1.0))
+    u = min(1.0, max(0.0, (demand - relief_pressure) / relief_band(relief_pressure) + 1.0))
     return u * u * (3.0 - 2.0 * u)
 
 

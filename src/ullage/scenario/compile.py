@@ -16,7 +16,7 @@ from ullage.scenario.circuit import hole_area, initial_gas, start_temperature, w
 from ullage.scenario.duty_spec import Duty, ScenarioSpec
 from ullage.scenario.parameters import make_parameters
 from ullage.scenario.race import race_pieces
-from ullage.scenario.stretches import lock_load
+from ullage.scenario.stretches import Loads, loads_of
 from ullage.scenario.timed_events import timed_events
 
 
@@ -36,7 +36,7 @@ class Forcing(NamedTuple):
 
     duty: Duty
     elevation: float
-    lock_load: float
+    loads: Loads
     events: tuple[TimedEvent, ...]
     weather: Weather
     bay: Bay
@@ -116,7 +116,7 @@ def forcing_of(spec: ScenarioSpec) -> Forcing:
     return Forcing(
         spec.duty,
         spec.start.elevation,
-        lock_load(spec),
+        loads_of(spec),
         tuple(timed_events(spec)),
         weather_of(spec),
         bay,

@@ -15,11 +15,12 @@ from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.fields import Level
 from ullage.scenario.load import Key, Scenario
 from ullage.scenario.pit_spec import Choice
-from ullage.scenario.race import duty_notes, pit_stop, race_pieces
+from ullage.scenario.race import duty_notes, lost_in_samples, pit_stop, race_pieces
 from ullage.scenario.word_lines import word_lines
 from ullage.units import clock, factor, show
 
 HOT_MARK = 393.15
+_LOST = 0.01  # of load times engine speed that is told
 _PULSE_SAMPLES = 0.25  # as close as the shortest pulses of the steering [s]
 LOWEST_CUSTOM, HIGHEST_CUSTOM = 0.6096, 1.2192  # 2 to 4 ft/s in a suction line, common practice [m s-1]
 
@@ -246,6 +247,10 @@ def warnings_of(spec: ScenarioSpec, units: str) -> Iterator[Beyond]:
         short = "steering pulses reach the relief, and samples show their averages only"
         text = f"{short}: temperatures may be some tenths of a kelvin off; samples of 0.25 s show more of it"
         yield Beyond(short, text)
+    if abs(lost := lost_in_samples(spec)) > _LOST:
+        short = "samples change what load and engine speed of the recording come to together"
+        change = f"{'less' if lost > 0.0 else 'more'} than its rows say"
+        yield Beyond(short, f"{short}, {100.0 * abs(lost):.2g} % {change}; a shorter duty.sample_interval keeps more")
 
 
 def _pulses_reach_relief(spec: ScenarioSpec) -> bool:

@@ -23,7 +23,7 @@ from ullage.scenario.circuit import InitialGas, OilLeft, fluid_grade, initial_ga
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.event_spec import FAN_AUTO, FAN_ON, FAULT_SIZES
 from ullage.scenario.parameters import make_parameters
-from ullage.scenario.race import race_pieces, recorded_knots
+from ullage.scenario.race import race_pieces
 from ullage.scenario.stop_rules import CLOCK
 from ullage.scenario.stretches import stop_duration
 from ullage.scenario.timed_events import event_times, lost_mass, timed_events
@@ -32,7 +32,7 @@ from ullage.units import clock, show_both
 RACE_RULES: list[Rule] = []
 
 _LONGEST_RACE = 200 * 3600.0
-_MOST_ROWS = 1_000_000  # some kilobyte of memory each
+MOST_ROWS = 1_000_000  # some kilobyte of memory each
 _LEAST_SLIP, _MOST_SLIP = 1e-10, 1e-6
 _LEAST_FRICTION, _MOST_FRICTION = 0.01, 0.3
 _DRAWN_EMPTY = "cold, the lines and parts would draw the tank empty"
@@ -115,17 +115,8 @@ def _length(spec: ScenarioSpec) -> Iterator[Found]:
 @rule(RACE_RULES, *CLOCK, "duty.sample_interval")
 def _rows(spec: ScenarioSpec) -> Iterator[Found]:
     end = race_pieces(spec)[0][-1].end
-    if end <= _LONGEST_RACE and end / spec.duty.sample_interval > _MOST_ROWS:
-        yield ("duty", "sample_interval"), f"gives more than {_MOST_ROWS} rows; take a longer one"
-
-
-@rule(RACE_RULES, "duty.laps", "duty.recording", "duty.sample_interval")
-def _recorded_rows(spec: ScenarioSpec) -> Iterator[Found]:
-    recording = spec.duty.recording
-    if recording is None:
-        return
-    if len(recorded_knots(recording.log, spec.duty.sample_interval)) * spec.duty.laps > _MOST_ROWS:
-        yield ("duty", "laps"), f"gives more than {_MOST_ROWS} rows of the recording; take a longer sample_interval"
+    if end <= _LONGEST_RACE and end / spec.duty.sample_interval > MOST_ROWS:
+        yield ("duty", "sample_interval"), f"gives more than {MOST_ROWS} rows; take a longer one"
 
 
 @rule(RACE_RULES, *CLOCK, "event.time", each="event")

@@ -8,6 +8,7 @@ from ullage.scenario.lap_rules import DRIVEN_RULES, LAP_RULES
 from ullage.scenario.measured_rules import MEASURED_RACE_RULES, MEASURED_RULES
 from ullage.scenario.pit_rules import CHOICE_RULES, PIT_RACE_RULES, PIT_RULES
 from ullage.scenario.race_rules import RACE_RULES
+from ullage.scenario.recording_rules import RECORDING_RULES
 from ullage.scenario.spread_rules import SPREAD_RULES
 from ullage.scenario.stop_rules import STOP_RULES, STOP_TIME_RULES
 from ullage.scenario.track_rules import TRACK_FIT_RULES, TRACK_RACE_RULES, TRACK_RULES
@@ -29,6 +30,6 @@ STAGES = (
     DRIVEN_RULES,
     TRACK_FIT_RULES,
     [*STOP_TIME_RULES, *WEATHER_TIME_RULES, *TRACK_RACE_RULES],
-    [*RACE_RULES, *MEASURED_RACE_RULES, *PIT_RACE_RULES],
+    [*RACE_RULES, *RECORDING_RULES, *MEASURED_RACE_RULES, *PIT_RACE_RULES],
     CHOICE_RULES,
 )

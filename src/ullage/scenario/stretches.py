@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -12,6 +14,7 @@ from ullage.duty.draws import STOP_DURATION, drawn_duration
 from ullage.duty.gears import engine_speeds
 from ullage.duty.laps import NamedStop
 from ullage.duty.profile import LockHolds, Spread, Stretch
+from ullage.physics.pump import relief_band
 from ullage.scenario.driven import Driven, Spell, driven, spells
 from ullage.scenario.duty_spec import Duty, ScenarioSpec
 from ullage.scenario.lap_spec import Segment
@@ -20,12 +23,24 @@ from ullage.scenario.track_lap import paced_by_track, paced_segments
 LOCK_OVER_RELIEF = 1.2  # load of a wheel on the lock, over the setting of the relief valve; own choice
 
 
-def lock_load(spec: ScenarioSpec) -> float:
-    """Return the steering load of a wheel held on the lock [Pa]; 0 if no segment has one."""
-    if all(segment.lock_holds == 0 for segment in spec.duty.segment):
-        return 0.0
-    given = spec.duty.full_lock_load
-    return LOCK_OVER_RELIEF * spec.pump.relief_pressure if given is None else given
+class Loads(NamedTuple):
+    """Steering loads that hang on pump and lines [Pa]: of a wheel held on the lock, and from which the relief may open.
+
+    The first is 0 if no segment has a lock hold, the second infinite without a recording: no race hangs on them then.
+    """
+
+    on_the_lock: float
+    at_the_relief: float
+
+
+def loads_of(spec: ScenarioSpec) -> Loads:
+    """Return the steering loads of a specification that hang on pump and lines."""
+    held = any(segment.lock_holds for segment in spec.duty.segment)
+    given, relief = spec.duty.full_lock_load, spec.pump.relief_pressure
+    lock = LOCK_OVER_RELIEF * relief if given is None else given
+    drops = spec.steering_gear.open_centre_drop + spec.return_line.drop + spec.return_line.filter_drop
+    opens = relief - relief_band(relief) - drops
+    return Loads(lock if held else 0.0, opens if spec.duty.recording else math.inf)
 
 
 def stretches_of(duty: Duty, load_on_the_lock: float) -> Iterator[Stretch]:
