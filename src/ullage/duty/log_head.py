@@ -70,7 +70,7 @@ def find_head(data: bytes, wanted: Mapping[str, Wanted], delimiter: str, faults:
     Parameters
     ----------
     data : bytes
-        UTF-8 text without lines longer than `LONGEST_LINE`.
+        UTF-8 text.
     wanted : mapping
         Columns by name of channel.
     delimiter : str
@@ -88,7 +88,7 @@ def find_head(data: bytes, wanted: Mapping[str, Wanted], delimiter: str, faults:
     RecordingError
         If wanted columns are not there.
     """
-    lines = [line for line in islice(_lines(data), _MOST_LINES) if line.text.strip()]
+    lines = [line for line in islice(_lines(data, faults), _MOST_LINES) if line.text.strip()]
     if not lines:
         faults.stop(1, "has no line of headers")
     marks = (_NAMES.get(delimiter, delimiter),) if delimiter else DELIMITERS
@@ -123,14 +123,22 @@ def cells_of(text: str, delimiter: str) -> list[str]:
     return cells
 
 
-def _lines(data: bytes) -> Iterator[_Line]:
+def line_end(data: bytes, place: int, line: int, faults: LogFaults) -> int:
+    """Return where a line ends that begins at a place; one that is too long is a fault."""
+    found = _LINE.match(data, place)
+    end = found.end() if found else len(data)
+    if end - place > LONGEST_LINE + 2:
+        faults.stop(line, f"is longer than {LONGEST_LINE} bytes")
+    return end
+
+
+def _lines(data: bytes, faults: LogFaults) -> Iterator[_Line]:
     """Go through the lines at the beginning of a text; one with an open quote goes on, if it is closed soon."""
     number, place = 1, 0
     while place < min(len(data), _HEAD):
         ends = [place]
         while len(ends) <= _MOST_TEXT_ROWS + 1 and ends[-1] < len(data):
-            found = _LINE.match(data, ends[-1])
-            ends.append(found.end() if found else len(data))
+            ends.append(line_end(data, ends[-1], number + len(ends) - 1, faults))
             if data.count(b'"', place, ends[-1]) % 2 == 0:
                 break
         count = len(ends) - 1 if data.count(b'"', place, ends[-1]) % 2 == 0 else 1
