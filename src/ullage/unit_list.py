@@ -72,5 +72,6 @@ gpm = gallon / minute
 lpm = liter / minute
 mph = mile / hour
 kph = kilometer / hour
+knot = 1852 meter / hour
 centistokes = 1e-6 meter ** 2 / second = cSt
 """

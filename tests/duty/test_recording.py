@@ -116,7 +116,7 @@ NOTED = {
         CLEAN.replace("speed\n", "speed\nCAN,CAN,,GPS\n"),
         "line 2 below the headers holds no numbers and was left out",
     ),
-    "cut-off line": (CLEAN + "102.1,30", "line 5, the last one, is cut off and was left out"),
+    "cut-off line": (CLEAN + "102.1,30", "line 5, the last one, is no whole row and was left out"),
     "other unit in the file": (
         CLEAN.replace("speed\n", "speed (mph)\n"),
         'vehicle_speed: taken in km/h as told, though the file says "mph"',
@@ -338,6 +338,7 @@ def test_more_lines_than_the_limit_are_a_fault(faults, monkeypatch, content):
         (["23:59:58.5", "23:59:59.75", "00:00:01"], None),
         (["2026-05-02 23:59:58.5", "2026-05-02 23:59:59.75", "2026-05-03 00:00:01"], 1777766398.5),
         (["2026/05/02 23:59:58.5", "2026/05/02 23:59:59.75", "2026/05/03 00:00:01"], 1777766398.5),
+        (["02.05.2026 23:59:58.5", "02.05.2026 23:59:59.75", "3.5.2026 00:00:01"], 1777766398.5),
         (["2026-05-02T23:59:58.5Z", "2026-05-03T01:59:59.75+02:00", "2026-05-02T19:00:01-0500"], 1777766398.5),
     ],
 )
@@ -345,6 +346,36 @@ def test_clock_counts_from_its_first_row_past_midnight(read, stamps, begins_at):
     lap = read(table(zip(stamps, [3000] * 3, strict=True)), TWO)
     assert lap.time == pytest.approx([0.0, 1.25, 2.5], abs=1e-9)  # seconds of a day in doubles
     assert lap.begins_at == begins_at  # of datetime(2026, 5, 2, 23, 59, 58, 500000, UTC).timestamp()
+
+
+@pytest.mark.parametrize("stamp", ["05/02/2026 13:05:22.1", "12:34.5", "1:05:22 PM"])
+def test_clock_that_nobody_can_tell_is_one_sentence_that_says_how_to_write_it(faults, stamp):
+    ((line, text), *more) = faults(table([(stamp, 3000), (stamp, 3100)]), {**TWO, "time": TIME._replace(unit="")})
+    assert line == 2
+    assert f'column 't': "{stamp}" is no clock time such as 13:05:22.1, 2026-05-02' in text
+    assert len(more) <= 1  # a clock with something behind it is a fault of each row
+
+
+def test_commas_that_could_part_thousands_are_told(read):
+    told = "if they part thousands, every number is a thousandth of it"
+    assert told in " ".join(read("t;rpm\n0;3,000\n1;3,100\n", TWO).notes)
+    assert told not in " ".join(read("t;rpm\n0;3,000\n1;3100,5\n", TWO).notes)
+    assert told not in " ".join(read("t;rpm\n0;3000\n1;3100\n", TWO).notes)
+
+
+def test_line_below_the_rows_that_is_none_is_left_out_with_a_note(read):
+    lap = read(CLEAN + "End of log\n")
+    assert len(lap.time) == 3
+    assert lap.notes == ("line 5, the last one, is no whole row and was left out",)
+
+
+def test_end_behind_the_file_is_told(read):
+    assert read(CLEAN, end=900.0).notes == ("the file ends 1.2 s after its first row, before end",)
+
+
+def test_what_is_taken_off_a_column_is_taken_off_in_si(read):
+    load = read(table([(0, 8.0), (1, 30.0)], "t,load"), {"time": TIME, "steering_load": LOAD._replace(less=7e5)})
+    assert load.channels["steering_load"] == pytest.approx([1e5, 23e5])
 
 
 def test_clock_may_have_decimal_commas_and_needs_no_unit(read):

@@ -144,6 +144,11 @@ def test_value_that_no_sensor_can_give_is_left_out_and_told(tmp_path):
     assert json.loads(simulate(scenario).attrs["measured_notes"]) == list(scenario.spec.measured.log.notes)
 
 
+def test_value_a_little_beyond_what_a_sensor_can_give_is_left_out_too(tmp_path):
+    scenario = with_log(tmp_path, {**COLUMNS, "c": [20.0, -280.0, 60.0]}, pump_temperature=("c", "degC"))
+    assert np.isfinite(scenario.spec.measured.log.channels["pump_temperature"]).tolist() == [True, False, True]
+
+
 def test_column_without_any_value_is_a_fault(tmp_path):
     (fault,) = faults_of(tmp_path, {**COLUMNS, "c": [9999.0] * 3}, pump_temperature=("c", "degC"))
     assert "pump_temperature: holds no numbers" in fault

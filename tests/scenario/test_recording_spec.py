@@ -341,3 +341,12 @@ def test_load_and_engine_speed_that_go_together_are_told_where_samples_lose_them
     apart = (share * 60.0 + (1.0 - share) * 8.0) * (share * 1200.0 + (1.0 - share) * 800.0)
     assert 0.0 < lost_in_samples(scenario.spec) < 1.0 - apart / product  # samples of 1 s see some of it
     assert not warning_lines(scenario.replace({"duty.sample_interval": "0.02 s"}), "metric")
+
+
+def test_gravity_is_taken_off_an_accelerometer_and_its_unit_is_checked(folder):
+    (folder / "lap.csv").write_text("t,rpm,up\n0,3000,1.0\n30,3000,1.5\n60,3000,1.0\n")
+    column = {"column": "up", "unit": "gn", "less": "1 gn"}
+    up = recorded(steering_load=None, elevation=None, upward_acceleration=column).spec.duty.recording.log.channels
+    assert up["upward_acceleration"] == pytest.approx([0.0, 0.5 * 9.80665, 0.0])
+    (fault,) = faults_of(lambda: recorded(upward_acceleration={**column, "less": "1 bar"}, steering_load=None))
+    assert "duty.recording.upward_acceleration" in fault

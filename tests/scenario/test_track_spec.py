@@ -130,6 +130,15 @@ def test_gears_are_taken_at_the_speed_of_the_track():
     assert engine == pytest.approx(54.0 / 80.0 * 5000.0 * np.pi / 30.0, rel=1e-4)  # the track's speed is that good
 
 
+def test_engine_that_gears_turn_too_fast_on_the_track_is_a_fault():
+    free = {key: value for key, value in UNPACED.items() if key != "engine_speed"}
+    short = [{"vehicle_speed": "20 km/h", "engine_speed": "6000 rpm"}]
+    duty = {"seed": 1, "gear": short, "segment": [{**free, **BAND}], "track": {"file": "lap.gpx", "speed": "track"}}
+    ((key, text),) = faults_of(Scenario.from_dict, {**TRUCK, "start": {"elevation": "600 m"}, "duty": duty})
+    assert key == "duty.track.speed"
+    assert "lets engine_speed reach 162" in text  # 54 km/h over 20 km/h, times 6000 rpm
+
+
 @pytest.mark.parametrize(
     ("segment", "more", "key", "words"),
     [

@@ -53,7 +53,7 @@ class Rows(NamedTuple):
         )
 
 
-def limited(rows: Rows, columns: Mapping[str, Column], notes: list[str]) -> dict[str, str]:
+def limited(rows: Rows, columns: Mapping[str, Column], share: float, notes: list[str]) -> dict[str, str]:
     """Hold values against what is accepted, in place.
 
     Parameters
@@ -62,6 +62,8 @@ def limited(rows: Rows, columns: Mapping[str, Column], notes: list[str]) -> dict
         Rows as they are in the file. A value a little outside is set to the limit; one further out becomes infinite.
     columns : mapping
         What is accepted in each channel.
+    share : float
+        Of the accepted range, what counts as a little [1].
     notes : list of str
         What was mended is added.
 
@@ -77,7 +79,7 @@ def limited(rows: Rows, columns: Mapping[str, Column], notes: list[str]) -> dict
         outside = (numbers < column.low - rounding) | (numbers > column.high + rounding)
         if not outside.any():
             continue
-        little = A_LITTLE * (column.high - column.low)
+        little = share * (column.high - column.low)
         near = outside & (numbers >= column.low - little) & (numbers <= column.high + little)
         if count := np.count_nonzero(near):
             notes.append(f"{name}: {_count(int(count), 'value')} a little outside {column.accepted}, set to the limit")

@@ -1,4 +1,4 @@
-"""Clock times in a log: `13:05:22.10`, `2026-05-02 13:05:22.1`, ISO 8601 with Z or an offset."""
+"""Clock times in a log: `13:05:22.10`, with a date `2026-05-02` or `02.05.2026`, ISO 8601 with Z or an offset."""
 
 from __future__ import annotations
 
@@ -11,7 +11,10 @@ _CLOCK = re.compile(
     r"([^:]+:[0-9]{1,2}):([0-9]{1,2}(?:[.,][0-9]*)?) *(Z|[-+][0-9]{1,2}(?::?[0-9]{2})?)? *", re.IGNORECASE
 )
 _MINUTE = re.compile(
-    r"(?:([0-9]{4})([-/])([0-9]{1,2})\2([0-9]{1,2})(?:T *| +))?([0-9]{1,2}):([0-9]{1,2})", re.IGNORECASE
+    r"(?:(?:(?P<year>[0-9]{4})([-/])(?P<month>[0-9]{1,2})\2(?P<day>[0-9]{1,2})"
+    r"|(?P<day_first>[0-9]{1,2})\.(?P<its_month>[0-9]{1,2})\.(?P<its_year>[0-9]{4}))(?:T *| +))?"
+    r"(?P<hour>[0-9]{1,2}):(?P<minute>[0-9]{1,2})",
+    re.IGNORECASE,
 )
 _OFFSET = re.compile(r"([-+])([0-9]{1,2}):?([0-9]{2})?")
 _EPOCH = date(1970, 1, 1).toordinal()
@@ -50,10 +53,12 @@ def clock_time(text: str) -> tuple[int | None, float]:
 def _minute(text: str, offset: str | None) -> tuple[int | None, float]:
     """Return the day of a minute, and the seconds of the day at its begin in UTC."""
     found = _MINUTE.fullmatch(text)
-    if not found or int(found[5]) > 23 or int(found[6]) > 59:
+    if not found or int(found["hour"]) > 23 or int(found["minute"]) > 59:
         raise ValueError("no minute")
-    day = date(int(found[1]), int(found[3]), int(found[4])).toordinal() - _EPOCH if found[1] else None
-    return day, int(found[5]) * 3600.0 + int(found[6]) * 60.0 - _offset(offset)
+    year_first, day_first = found.group("year", "month", "day"), found.group("its_year", "its_month", "day_first")
+    written = next((parts for parts in (year_first, day_first) if parts[0]), None)
+    day = date(*map(int, written)).toordinal() - _EPOCH if written else None
+    return day, int(found["hour"]) * 3600.0 + int(found["minute"]) * 60.0 - _offset(offset)
 
 
 def _offset(text: str | None) -> float:

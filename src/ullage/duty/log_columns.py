@@ -14,7 +14,8 @@ _STANDARD_AMBIENT = 101325.0
 
 # how loggers spell units, in small letters, beside the customary spellings in any case
 _SPELLED = {
-    "speed": {"kmh": "km/h", "kmph": "km/h", "km/hr": "km/h", "mi/h": "mph", "fps": "ft/s", "mps": "m/s"},
+    "speed": {"kmh": "km/h", "kmph": "km/h", "km/hr": "km/h", "mi/h": "mph", "fps": "ft/s", "mps": "m/s"}
+    | {"kn": "knot", "kt": "knot", "kts": "knot", "knots": "knot"},
     "rotation": {"1/min": "rpm", "/min": "rpm", "min-1": "rpm", "u/min": "rpm", "r/min": "rpm"},
     "temperature": {"c": "degC", "f": "degF", "deg c": "degC", "deg f": "degF", "celsius": "degC"}
     | {"fahrenheit": "degF", "°c": "degC", "°f": "degF", "kelvin": "K"},
@@ -27,10 +28,13 @@ _SPELLED = {
 }
 
 
+_DIFFERENCE = {"temperature": "temperature difference", "pressure level": "pressure difference"}
+
+
 class Wanted(NamedTuple):
     """A wanted column: header or number from 1, its unit or "", kind of quantity, accepted range.
 
-    Without a range (a time) anything is accepted.
+    Without a range (a time) anything is accepted. `less` is taken off every value, in SI.
     """
 
     header: str | int
@@ -38,6 +42,7 @@ class Wanted(NamedTuple):
     kind: str
     low: str = ""
     high: str = ""
+    less: float = 0.0
 
     @property
     def label(self) -> str:
@@ -105,6 +110,7 @@ def is_unit(text: str, kind: str) -> bool:
 def column_of(want: Wanted, unit: str) -> Column:
     """Return a wanted column whose unit is known: one that `unit_named` returned."""
     step, zero, gauge = _scale(unit, want.kind)
+    zero -= want.less
     if not want.low:
         return Column(want.header, unit, step, zero, -math.inf, math.inf, "", want.kind, gauge)
     low, high = (parse(text, want.kind) for text in (want.low, want.high))
@@ -112,6 +118,29 @@ def column_of(want: Wanted, unit: str) -> Column:
         low, high = low + _STANDARD_AMBIENT, high + _STANDARD_AMBIENT
     words = f"{want.low} to {want.high}"
     return Column(want.header, unit, step, zero, low, high, words, want.kind, gauge)
+
+
+def taken_off(text: str, kind: str) -> float:
+    """Return what is to be taken off the values of a kind, SI; of a level it is a difference.
+
+    Parameters
+    ----------
+    text : str
+        Number with unit; nothing is taken off without one.
+    kind : str
+        A key of `KINDS`.
+
+    Returns
+    -------
+    float
+        SI value.
+
+    Raises
+    ------
+    UnitError
+        If it is no quantity of the kind.
+    """
+    return parse(text, _DIFFERENCE.get(kind, kind)) if text else 0.0
 
 
 def _scale(unit: str, kind: str) -> tuple[float, float, bool]:

@@ -6,6 +6,7 @@ import csv
 import importlib
 import io
 import math
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import repeat
 from typing import Any, NamedTuple
@@ -25,7 +26,10 @@ _MISSING = frozenset(("", "nan", "na", "n/a", "#n/a", "-nan", "null", "none", "n
 _MISSING_WORDS = [*_MISSING, *map(str.upper, _MISSING), *map(str.capitalize, _MISSING), "NaN", "-NaN"]
 _NOT_PLAIN = (b'"', b"\v", b"\f", b"true", b"false")  # pandas would take a column of the words for ones and zeros
 _NO_NUMBER = "is not a number (a point for decimals, no unit)"
-_NO_CLOCK = "is no clock time such as 13:05:22.1 or 2026-05-02 13:05:22.1"
+NO_CLOCK = "is no clock time such as 13:05:22.1, 2026-05-02 13:05:22.1 or 02.05.2026 13:05:22.1"
+_BY_COMMAS = "decimals are written with commas"
+_OR_THOUSANDS = "; all have three digits behind them: if they part thousands, every number is a thousandth of it"
+_NO_THOUSANDS = re.compile(rb",(?![0-9]{3}(?![0-9]))")
 _TWO_SIGNS = "has decimal points and decimal commas: write all numbers in one way, without marks for thousands"
 
 Lines = NDArray[np.int64]
@@ -91,6 +95,7 @@ class RowReader:
         self._place, self._line = begin, line  # of what comes next
         self._signs = "." if layout.delimiter == "," else ".,"  # decimal signs that are still possible
         self._dated: set[bool] = set()
+        self._thousands = True  # whether all commas in numbers could part thousands
         self._notes: list[str] = []
 
     def read(self) -> tuple[dict[int, Array], Lines, list[str]]:
@@ -112,7 +117,7 @@ class RowReader:
             place: np.concatenate([piece.values[slot] for piece in pieces])
             for slot, place in enumerate(self._layout.used)
         }
-        commas = ["decimals are written with commas"] if self._signs == "," else []
+        commas = [_BY_COMMAS + (_OR_THOUSANDS if self._thousands else "")] if self._signs == "," else []
         return columns, np.concatenate([piece.lines for piece in pieces]), commas + self._notes
 
     def _go_on(self, place: int, lines: int) -> None:
@@ -139,6 +144,7 @@ class RowReader:
         if len(frame) != len(filled) or any(column is None for column in columns):
             return None
         self._signs = "".join(frames)
+        self._thousands = self._thousands and not _NO_THOUSANDS.search(piece)
         rows = Rows(np.array(columns, dtype=np.float64), self._line + np.array(filled, dtype=np.int64))
         self._go_on(end, len(texts))
         return rows
@@ -231,10 +237,10 @@ class RowReader:
         count, width = len(cells), self._layout.width
         if count >= width and not any(cell.strip() for cell in cells[width:]):
             return True
-        if self._place == len(self._data) and count < width and not self._data.endswith((b"\n", b"\r")):
-            self._notes.append(f"line {line}, the last one, is cut off and was left out")
+        if count < width and not self._data[self._place :].strip():
+            self._notes.append(f"line {line}, the last one, is no whole row and was left out")
         else:
-            self._faults.add(line, f"{count} cells under {width} headers")
+            self._faults.add(line, f"{count} cell{'' if count == 1 else 's'} under {width} headers")
         return False
 
     def _value(self, place: int, cell: str, line: int) -> float:
@@ -245,7 +251,7 @@ class RowReader:
         try:
             return self._clock_time(cell) if is_clock else self._number(cell, line)
         except ValueError:
-            remedy = _NO_CLOCK if is_clock else _NO_NUMBER
+            remedy = NO_CLOCK if is_clock else _NO_NUMBER
             self._faults.add(line, f"{self._layout.used[place]}: {quoted(cell)} {remedy}")
             return math.nan
 
@@ -258,4 +264,5 @@ class RowReader:
         if sign and sign not in self._signs:
             self._faults.stop(line, _TWO_SIGNS)
         self._signs = sign or self._signs
+        self._thousands = self._thousands and not _NO_THOUSANDS.search(cell.encode())
         return value

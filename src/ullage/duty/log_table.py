@@ -10,7 +10,7 @@ from ullage.duty.log_clock import DAY, clock_time
 from ullage.duty.log_columns import TIME, Column, Wanted, column_of, is_unit, unit_named
 from ullage.duty.log_faults import LogFaults
 from ullage.duty.log_head import Head, find_head
-from ullage.duty.log_rows import Layout, Lines, RowReader
+from ullage.duty.log_rows import NO_CLOCK, Layout, Lines, RowReader
 from ullage.duty.log_text import LogText
 from ullage.duty.profile import Array
 from ullage.errors import quoted
@@ -77,6 +77,9 @@ def _columns(head: Head, wanted: Mapping[str, Wanted], faults: LogFaults) -> tup
         said = head.units.get(name, "")
         if name == TIME and head.is_clock:
             columns[name] = column_of(want, "s")
+            continue
+        if name == TIME and ":" in head.first_time:
+            faults.add(head.first_line, f"{want.label}: {quoted(head.first_time)} {NO_CLOCK}")
             continue
         try:
             columns[name] = column_of(want, unit_named(want.unit or said, want.kind))

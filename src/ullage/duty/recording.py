@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ullage.duty.log_clean import Rows, in_order, limited, mend
+from ullage.duty.log_clean import A_LITTLE, Rows, in_order, limited, mend
 from ullage.duty.log_clock import DAY
 from ullage.duty.log_columns import TIME, Column, Wanted
 from ullage.duty.log_faults import LogFaults
@@ -110,8 +110,8 @@ def _read(text: LogText, digest: str, wanted: Mapping[str, Wanted], form: Form, 
     table = read_table(text, wanted, form.delimiter, faults)
     notes, columns = table.notes, {name: column for name, column in table.columns.items() if name != TIME}
     rows = Rows(_times(table, form), {name: table.channels[name] for name in columns}, table.lines)
-    first = limited(rows, columns, notes)
-    rows = _part(in_order(rows, form.longest_gap, faults, notes), form)
+    first = limited(rows, columns, A_LITTLE if form.filled else 0.0, notes)
+    rows = _part(in_order(rows, form.longest_gap, faults, notes), form, notes)
     if len(rows.time) < 2:
         faults.stop(0, "has fewer than two rows" if form.begin is form.end is None else "has fewer than two rows there")
     if rows.time[-1] - rows.time[0] < SHORTEST_LAP:
@@ -152,10 +152,12 @@ def _times(table: LogTable, form: Form) -> Array:
     return time
 
 
-def _part(rows: Rows, form: Form) -> Rows:
+def _part(rows: Rows, form: Form, notes: list[str]) -> Rows:
     """Return the part of a log that is used."""
     if (form.begin is None and form.end is None) or len(rows.time) == 0:
         return rows
     time = rows.time - rows.time[0]
     end = np.inf if form.end is None else form.end
+    if form.end is not None and time[-1] < form.end:
+        notes.append(f"the file ends {time[-1]:.6g} s after its first row, before end")
     return rows.taken((time >= (form.begin or 0.0)) & (time <= end))

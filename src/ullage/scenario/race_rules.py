@@ -114,9 +114,12 @@ def _length(spec: ScenarioSpec) -> Iterator[Found]:
 
 @rule(RACE_RULES, *CLOCK, "duty.sample_interval")
 def _rows(spec: ScenarioSpec) -> Iterator[Found]:
-    end = race_pieces(spec)[0][-1].end
-    if end <= _LONGEST_RACE and end / spec.duty.sample_interval > MOST_ROWS:
-        yield ("duty", "sample_interval"), f"gives more than {MOST_ROWS} rows; take a longer one"
+    pieces = race_pieces(spec)[0]
+    end, held = pieces[-1].end, (piece.stretch.lock_holds for piece in pieces if piece.stretch.lock_holds)
+    samples, holds = end / spec.duty.sample_interval, 4 * sum(holds.count for holds in held)
+    if end <= _LONGEST_RACE and samples + holds > MOST_ROWS:
+        key = "sample_interval" if samples >= holds else "laps"
+        yield ("duty", key), f"gives more than {MOST_ROWS} rows; take {'a longer one' if samples >= holds else 'fewer'}"
 
 
 @rule(RACE_RULES, *CLOCK, "event.time", each="event")

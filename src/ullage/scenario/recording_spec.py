@@ -9,7 +9,7 @@ from typing import ClassVar, Self
 from pydantic import Field, PrivateAttr, ValidationInfo, ValidatorFunctionWrapHandler, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
-from ullage.duty.log_columns import TIME, Wanted, unit_named
+from ullage.duty.log_columns import TIME, Wanted, taken_off, unit_named
 from ullage.duty.log_faults import RecordingError
 from ullage.duty.recording import Form, Recording, read_recording
 from ullage.errors import quoted
@@ -25,6 +25,7 @@ class RecordedColumn(Spec):
 
     column: str | int = Field(description="header of the column, or its number from 1")
     unit: str = Field(default="", description="unit of its numbers, if the file does not say it")
+    less: str = Field(default="", description="what is taken off every number, such as `1 gn` or `7 bar`")
 
     @field_validator("column", mode="wrap")
     @classmethod
@@ -96,9 +97,12 @@ class LogFile(Spec):
     @classmethod
     def _check_unit(cls, value: object, info: ValidationInfo) -> object:
         name = str(info.field_name)
-        if isinstance(value, RecordedColumn) and value.unit:
+        if isinstance(value, RecordedColumn):
+            kind = TIME if name == TIME else cls.recorded()[name].kind
             try:
-                unit_named(value.unit, TIME if name == TIME else cls.recorded()[name].kind)
+                if value.unit:
+                    unit_named(value.unit, kind)
+                taken_off(value.less, kind)
             except UnitError as error:
                 raise PydanticCustomError("unit", "{text}", {"text": str(error)}) from None
         return value
@@ -109,7 +113,8 @@ class LogFile(Spec):
         for name, accepted in self.recorded().items():
             column: RecordedColumn | None = getattr(self, name)
             if column is not None:
-                wanted[name] = Wanted(column.column, column.unit, accepted.kind, accepted.low, accepted.high)
+                less = taken_off(column.less, accepted.kind)
+                wanted[name] = Wanted(column.column, column.unit, accepted.kind, accepted.low, accepted.high, less)
         folder = info.context["folder"] if info.context else Path()
         form = Form(self.delimiter, self.sample_rate, self.begin, self.end, self.longest_gap, self.filled)
         try:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from ullage.duty.lock_holds import LONGEST
 from ullage.scenario.checks import Found, Rule, rule
+from ullage.scenario.driven import highest
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.race import planned_lengths, race_pieces
 from ullage.scenario.track_lap import paced_by_track, track_offset
@@ -125,6 +126,20 @@ def _holds(spec: ScenarioSpec) -> Iterator[Found]:
         if held >= lasts:
             text = f"holds can take {clock(held)} in all, and on the track the segment lasts {clock(lasts)}"
             yield ("duty", "segment", place, "lock_holds"), f"{text}: hold less often, or shorter"
+
+
+@rule(TRACK_RACE_RULES, "duty")
+def _furthest(spec: ScenarioSpec) -> Iterator[Found]:
+    """Hold the speeds of the track, and what gears make of them, against the accepted ranges."""
+    if spec.duty.track is None:
+        return
+    profiles = [piece.profile for piece in race_pieces(spec)[0] if piece.lap == 1 and piece.stop is None]
+    for name in ("vehicle_speed", "engine_speed"):
+        far = max(float(getattr(profile, name).max()) for profile in profiles)
+        if far > highest(name) * (1.0 + 1e-9):
+            kind = "speed" if name == "vehicle_speed" else "rotation"
+            limit, reached = (show_both(value, kind) for value in (highest(name), far))
+            yield (*_PLACE, "speed"), f"lets {name} reach {reached}, and {limit} is the limit"
 
 
 @rule(TRACK_FIT_RULES, "duty.track", "duty.recording")
