@@ -15,6 +15,7 @@ from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.fields import Level
 from ullage.scenario.load import Key, Scenario
 from ullage.scenario.pit_spec import Choice
+from ullage.scenario.plan_lines import plan_sentences
 from ullage.scenario.race import duty_notes, pit_stop, race_pieces
 from ullage.scenario.word_lines import word_lines
 from ullage.units import clock, factor, show
@@ -61,8 +62,9 @@ def describe(scenario: Scenario, units: str) -> str:
 
 
 def scenario_facts(scenario: Scenario) -> dict[str, Any]:
-    """Return what is known of a scenario before it is run, as it stands in JSON, SI units."""
-    return {"scenario_hash": scenario.hash, "stops": scenario.stops, "duty": duty_facts(scenario.spec)}
+    """Return what is known of a scenario before it is run, as it stands in JSON, SI units; sentences of the plan are metric."""
+    duty = {**duty_facts(scenario.spec), "plan": [*plan_sentences(scenario.spec, "metric")]}
+    return {"scenario_hash": scenario.hash, "stops": scenario.stops, "duty": duty}
 
 
 def _written(key: Key, units: str) -> str:
