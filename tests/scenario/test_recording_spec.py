@@ -291,3 +291,12 @@ def test_recorded_race_closes_its_balances():
     assert data.attrs["oil_balance"] < 1e-10
     assert data.attrs["air_balance"] < 1e-10
     assert data.attrs["energy_balance"] < 1e-6
+
+
+@pytest.mark.parametrize(("laps", "last", "told"), [(2, 930, True), (1, 930, False), (2, 919, False), (2, 880, False)])
+def test_a_recorded_lap_that_ends_off_its_start_is_told_if_there_is_more_than_one(folder, laps, last, told):
+    path = folder / "lap.csv"
+    path.write_text(TEXT.replace("20,940", f"20,{last}"))  # it begins at 900 m
+    text = describe(recorded({"duty.laps": laps, "duty.stop": []}), "metric")
+    jump = f"the lap ends {abs(last - 900)} m"
+    assert (jump in text and "off its start: elevation jumps from lap to lap" in text) == told

@@ -166,9 +166,7 @@ def _share_over(starts: Array, ends: Array, level: float) -> Array:
     return np.where(rise > 0.0, share, (high > level).astype(np.float64))
 
 
-def _standing(
-    every: _Legs, pieces: Sequence[Piece], switches: Sequence[tuple[float, bool]]
-) -> tuple[float, float]:
+def _standing(every: _Legs, pieces: Sequence[Piece], switches: Sequence[tuple[float, bool]]) -> tuple[float, float]:
     """Return the time of legs that are slow from end to end, with the engine running and in all [s]."""
     slow = np.maximum(every.starts.vehicle_speed, every.ends.vehicle_speed) < STANDING_SPEED
     step, starts, ends, piece = _part(every, np.flatnonzero(slow))

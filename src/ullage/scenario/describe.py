@@ -62,7 +62,7 @@ def describe(scenario: Scenario, units: str) -> str:
 
 
 def scenario_facts(scenario: Scenario) -> dict[str, Any]:
-    """Return what is known of a scenario before it is run, as it stands in JSON, SI units; sentences of the plan are metric."""
+    """Return what is known of a scenario before it is run, as it stands in JSON, SI units; the plan in sentences."""
     duty = {**duty_facts(scenario.spec), "plan": [*plan_sentences(scenario.spec, "metric")]}
     return {"scenario_hash": scenario.hash, "stops": scenario.stops, "duty": duty}
 

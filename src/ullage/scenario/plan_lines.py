@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator, Sequence
 
 from ullage.duty.laps import Piece
@@ -16,6 +17,7 @@ from ullage.scenario.track_lap import paced_segments
 from ullage.units import clock, digits, factor, show
 
 MOST_LINES = 20
+_WIDTH, _INDENT = 110, 13
 _NAME_WIDTH = 20
 _SPEED = {"metric": "km/h", "us": "mph"}
 _GEARS_AT = 1000.0  # engine speed at which gears are told [rpm]
@@ -27,8 +29,8 @@ def plan_lines(spec: ScenarioSpec, units: str) -> Iterator[str]:
     more = len(sentences) - MOST_LINES
     if more > 0:
         sentences[MOST_LINES:] = [f"and {more} more such lines: --json has them all"]
-    labels = ["plan", *[""] * len(sentences)]
-    yield from (f"  {label:<11}{sentence}" for label, sentence in zip(labels, sentences, strict=False))
+    rows = [row for sentence in sentences for row in textwrap.wrap(sentence, _WIDTH - _INDENT, subsequent_indent="  ")]
+    yield from (f"  {'' if number else 'plan':<{_INDENT - 2}}{row}" for number, row in enumerate(rows))
 
 
 def plan_sentences(spec: ScenarioSpec, units: str) -> Iterator[str]:
@@ -83,7 +85,9 @@ def _segment(spec: ScenarioSpec, place: int, units: str) -> Iterator[str]:
 
 def _washed(pieces: Sequence[Piece], place: int) -> str:
     """Say where the mud of a segment is washed off."""
-    muddy = next((at for at, piece in enumerate(pieces) if piece.stretch.place == place and piece.finished), len(pieces))
+    muddy = next(
+        (at for at, piece in enumerate(pieces) if piece.stretch.place == place and piece.finished), len(pieces)
+    )
     stops = dict.fromkeys(piece.stop for piece in pieces[muddy:] if piece.stop and piece.stretch.cooler_washed)
     names = [shown_name(stop) for stop in stops if stop]
     if not names:
@@ -99,9 +103,9 @@ def _changes(duty: Duty) -> Iterator[str]:
             "engine speed": change.engine_speed_factor,
             "steering load": change.steering_load_factor,
         }
-        told = ", ".join(f"{name} x {value:g}" for name, value in factors.items() if value != 1.0)
+        told = ", ".join(f"{name} x {digits(value)}" for name, value in factors.items() if value != 1.0)
         whose = "all segments" if change.segment is None else shown_name(change.segment)
-        yield from (f"{whose}, {_laps(change, duty.laps)}: {told}",) if told else ()
+        yield f"{whose}, {_laps(change, duty.laps)}: {told}"
 
 
 def _stops(duty: Duty) -> Iterator[str]:
