@@ -63,7 +63,7 @@ def test_check_prints_json(command, file):
         "faults": [],
         "scenario_hash": truck().hash,
         "stops": [],
-        "duty": duty_facts(truck().spec),
+        "duty": {**duty_facts(truck().spec), "plan": []},
     }
 
 

@@ -352,7 +352,7 @@ def test_clock_counts_from_its_first_row_past_midnight(read, stamps, begins_at):
 def test_clock_that_nobody_can_tell_is_one_sentence_that_says_how_to_write_it(faults, stamp):
     ((line, text), *more) = faults(table([(stamp, 3000), (stamp, 3100)]), {**TWO, "time": TIME._replace(unit="")})
     assert line == 2
-    assert f'column 't': "{stamp}" is no clock time such as 13:05:22.1, 2026-05-02' in text
+    assert text.startswith(f"column 't': \"{stamp}\" is no clock time such as 13:05:22.1, 2026-05-02")
     assert len(more) <= 1  # a clock with something behind it is a fault of each row
 
 

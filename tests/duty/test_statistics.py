@@ -5,10 +5,9 @@ import numpy as np
 import pytest
 from race_tables import STILL, WARM, recorded
 
-from ullage.duty.channels import build_table
 from ullage.duty.events import Sound
 from ullage.duty.laps import NamedStop, lay_out
-from ullage.duty.profile import Profile, Spread, Stretch
+from ullage.duty.profile import STANDING_SPEED, Profile, Spread, Stretch, build_table
 from ullage.duty.statistics import duty_statistics
 
 UP = Stretch(10.0, 20.0, 400.0, 2e6, 0.0, 100.0)
@@ -95,6 +94,23 @@ def test_standing_time_is_parted_by_the_engine_of_the_stop_and_by_hand():
 def test_a_segment_without_speed_counts_as_standing_too():
     wait = Stretch(120.0, 0.0, 95.0, 0.0, 0.0, None)
     assert statistics([wait, Stretch(60.0, 10.0, 300.0, 0.0, 0.0, None)], laps=2).standing_engine_on == 240.0
+
+
+def test_a_stand_within_a_recorded_lap_counts_with_its_engine_on_or_off():
+    slow, fast = 0.9 * STANDING_SPEED, 1.1 * STANDING_SPEED
+    clock = [0.0, 10.0, 10.0, 40.0, 40.0, 47.0, 47.0, 60.0]
+    lap = recorded(clock, [9.0, 9.0, slow, slow, slow, slow, fast, fast], [300.0] * 4 + [0.0] * 2 + [300.0] * 2)
+    found = statistics([lap], [IDLING], laps=2)  # a jump takes no time; 30 s with the engine on, 7 s without
+    assert found.standing_engine_on == pytest.approx(2 * 30.0 + 60.0)
+    assert found.standing_engine_off == pytest.approx(2 * 7.0)
+    assert found.race.time == pytest.approx(2 * 60.0)  # a stand within the lap is part of it
+    switched = statistics([lap], switches=[(15.0, False), (35.0, True)])
+    assert switched[3:] == pytest.approx((10.0, 27.0))
+
+
+def test_a_truck_that_speeds_up_in_a_leg_does_not_stand_in_it():
+    rolls = recorded([0.0, 5.0, 9.0, 20.0], [0.0, 0.0, 8.0, 0.0], 200.0)
+    assert statistics([rolls]).standing_engine_on == pytest.approx(5.0)
 
 
 def test_a_drawn_segment_keeps_to_the_mean_and_the_spread_asked():

@@ -350,3 +350,12 @@ def test_gravity_is_taken_off_an_accelerometer_and_its_unit_is_checked(folder):
     assert up["upward_acceleration"] == pytest.approx([0.0, 0.5 * 9.80665, 0.0])
     (fault,) = faults_of(lambda: recorded(upward_acceleration={**column, "less": "1 bar"}, steering_load=None))
     assert "duty.recording.upward_acceleration" in fault
+
+
+@pytest.mark.parametrize(("laps", "last", "told"), [(2, 930, True), (1, 930, False), (2, 919, False), (2, 880, False)])
+def test_a_recorded_lap_that_ends_off_its_start_is_told_if_there_is_more_than_one(folder, laps, last, told):
+    path = folder / "lap.csv"
+    path.write_text(TEXT.replace("20,940", f"20,{last}"))  # it begins at 900 m
+    text = describe(recorded({"duty.laps": laps, "duty.stop": []}), "metric")
+    jump = f"the lap ends {abs(last - 900)} m"
+    assert (jump in text and "off its start: elevation jumps from lap to lap" in text) == told

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from ullage.duty.course import join
 from ullage.duty.laps import Piece
-from ullage.duty.profile import Array, Profile
+from ullage.duty.profile import STANDING_SPEED, Array, Profile
+from ullage.kernel.params import ENGINE_TURNS
 
 
 class Distribution(NamedTuple):
@@ -82,11 +83,13 @@ def duty_statistics(
     Notes
     -----
     The distance is the integral of the vehicle speed, as in the channel table. A stop belongs to no segment and no lap.
+    The truck stands at stops and, within what is driven, wherever it is slower than `STANDING_SPEED`.
     """
-    legs = _driven_legs(pieces)
+    every = _legs(pieces)
+    legs = _part(every, np.flatnonzero(np.array([part.stop is None for part in pieces])[every.piece]))
     lap = np.array([piece.lap for piece in pieces])[legs.piece]
     place = np.array([_segment(piece) for piece in pieces])[legs.piece]
-    running, standing = _standing(pieces, engine_switches)
+    running, standing = _standing(every, pieces, engine_switches)
     return DutyStatistics(
         _grouped(legs, np.zeros_like(lap), lap, relief_pressure)[0],
         _grouped(legs, place, lap, relief_pressure),
@@ -101,10 +104,9 @@ def _segment(piece: Piece) -> int:
     return piece.key[2] if piece.stretch.place is None else piece.stretch.place
 
 
-def _driven_legs(pieces: Sequence[Piece]) -> _Legs:
+def _legs(pieces: Sequence[Piece]) -> _Legs:
     knots, piece = join(pieces)
-    driven = np.array([part.stop is None for part in pieces])[piece[:-1]]
-    kept = np.flatnonzero((piece[1:] == piece[:-1]) & driven)
+    kept = np.flatnonzero(piece[1:] == piece[:-1])
     starts, ends = (Profile(*(values[rows] for values in knots)) for rows in (kept, kept + 1))
     return _Legs(ends.time - starts.time, starts, ends, piece[kept])
 
@@ -163,15 +165,16 @@ def _share_over(starts: Array, ends: Array, level: float) -> Array:
     return np.where(rise > 0.0, share, (high > level).astype(np.float64))
 
 
-def _standing(pieces: Sequence[Piece], switches: Sequence[tuple[float, bool]]) -> tuple[float, float]:
-    """Return the time of stops and segments without speed, with the engine running and in all [s]."""
-    still = [piece for piece in pieces if piece.stop is not None or not piece.profile.vehicle_speed.any()]
-    times = np.array([-np.inf, *(time for time, _ in switches), np.inf])
-    spells = [*zip(times[:-1], times[1:], [True, *(on for _, on in switches)], strict=True)]
+def _standing(every: _Legs, pieces: Sequence[Piece], switches: Sequence[tuple[float, bool]]) -> tuple[float, float]:
+    """Return the time of legs that are slow from end to end, with the engine running and in all [s]."""
+    slow = np.maximum(every.starts.vehicle_speed, every.ends.vehicle_speed) < STANDING_SPEED
+    step, starts, ends, piece = _part(every, np.flatnonzero(slow))
+    turning = 0.5 * (starts.engine_speed + ends.engine_speed) >= ENGINE_TURNS
+    turning &= np.array([part.engine_on for part in pieces])[piece]
+    times = [-np.inf, *(time for time, _ in switches), np.inf]
     running = sum(
-        max(0.0, min(piece.end, end) - max(piece.start, begin))
-        for piece in still
-        for begin, end, on in spells
-        if piece.engine_on and on
+        float(np.sum(turning * np.clip(np.minimum(ends.time, end) - np.maximum(starts.time, begin), 0.0, None)))
+        for begin, end, on in zip(times[:-1], times[1:], [True, *(on for _, on in switches)], strict=True)
+        if on
     )
-    return float(running), sum(piece.end - piece.start for piece in still)
+    return running, float(step.sum())

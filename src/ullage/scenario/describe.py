@@ -15,13 +15,14 @@ from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.fields import Level
 from ullage.scenario.load import Key, Scenario
 from ullage.scenario.pit_spec import Choice
+from ullage.scenario.plan_lines import plan_sentences
 from ullage.scenario.race import duty_notes, lost_in_samples, pit_stop, race_pieces
 from ullage.scenario.word_lines import word_lines
 from ullage.units import clock, factor, show
 
 HOT_MARK = 393.15
 _LOST = 0.01  # of load times engine speed that is told
-_PULSE_SAMPLES = 0.25  # as close as the shortest pulses of the steering [s]
+_PULSE_SAMPLES = 0.1 + 1e-9  # a third of the shortest pulses of the steering [s]
 LOWEST_CUSTOM, HIGHEST_CUSTOM = 0.6096, 1.2192  # 2 to 4 ft/s in a suction line, common practice [m s-1]
 
 
@@ -62,8 +63,9 @@ def describe(scenario: Scenario, units: str) -> str:
 
 
 def scenario_facts(scenario: Scenario) -> dict[str, Any]:
-    """Return what is known of a scenario before it is run, as it stands in JSON, SI units."""
-    return {"scenario_hash": scenario.hash, "stops": scenario.stops, "duty": duty_facts(scenario.spec)}
+    """Return what is known of a scenario before it is run, as it stands in JSON, SI units; the plan in sentences."""
+    duty = {**duty_facts(scenario.spec), "plan": [*plan_sentences(scenario.spec, "metric")]}
+    return {"scenario_hash": scenario.hash, "stops": scenario.stops, "duty": duty}
 
 
 def _written(key: Key, units: str) -> str:
@@ -245,7 +247,7 @@ def warnings_of(spec: ScenarioSpec, units: str) -> Iterator[Beyond]:
         yield Beyond("no segment moves the ram, so trapped air comes out slowly", text)
     if spec.duty.sample_interval > _PULSE_SAMPLES and _pulses_reach_relief(spec):
         short = "steering pulses reach the relief, and samples show their averages only"
-        text = f"{short}: temperatures may be some tenths of a kelvin off; samples of 0.25 s show more of it"
+        text = f"{short}: the pump may get some kelvin hotter; duty.sample_interval = '0.1 s' shows nearly all of it"
         yield Beyond(short, text)
     if abs(lost := lost_in_samples(spec)) > _LOST:
         short = "samples change what load and engine speed of the recording come to together"

@@ -10,18 +10,17 @@ import numpy as np
 from ullage.duty.events import FAN_OVERRIDE, RECHARGE, TimedEvent
 from ullage.duty.laps import Piece
 from ullage.duty.statistics import Distribution, DutyStatistics
-from ullage.errors import printable
 from ullage.scenario.circuit import start_temperature
 from ullage.scenario.duty_facts import race_statistics, segment_names
-from ullage.scenario.duty_spec import ScenarioSpec
+from ullage.scenario.duty_spec import Duty, ScenarioSpec
 from ullage.scenario.event_spec import FAN_AUTO, FAN_ON
+from ullage.scenario.plan_lines import plan_lines, shown_name
 from ullage.scenario.race import race_pieces
 from ullage.scenario.timed_events import timed_events
-from ullage.scenario.track_words import track_lines
+from ullage.scenario.track_words import elevation_jump, track_lines
 from ullage.units import clock, digits, factor, show
 
 _MOST_SEGMENTS = 15
-_NAME_WIDTH = 20
 _APART = 1.0  # lap times closer to each other are alike [s]
 _LENGTH = {"metric": "km", "us": "mile"}
 _SPEED = {"metric": "km/h", "us": "mph"}
@@ -29,7 +28,7 @@ _LOAD = {"metric": "bar", "us": "psi"}
 
 
 def race_lines(spec: ScenarioSpec, units: str) -> Iterator[str]:
-    """Say in lines what is driven: race, recording, ranges, segments, lap times, stops and events by time."""
+    """Say in lines what is driven: race, recording, ranges, segments, lap times, plan, stops and events by time."""
     shown = partial(show, units=units)
     pieces, stops = race_pieces(spec)
     found = race_statistics(spec)
@@ -41,7 +40,7 @@ def race_lines(spec: ScenarioSpec, units: str) -> Iterator[str]:
     if spec.duty.recording:
         recording = spec.duty.recording
         yield f"  recording  {recording.file}: {len(recording.log.time)} rows, {clock(recording.log.time[-1])}"
-        yield from (f"             {note}" for note in recording.log.notes)
+        yield from (f"             {note}" for note in (*recording.log.notes, *_recorded_jump(spec.duty)))
     yield from track_lines(spec, units)
     yield (
         f"  duty       vehicle {_range(pieces, 'vehicle_speed', 'speed', units)}, "
@@ -50,10 +49,31 @@ def race_lines(spec: ScenarioSpec, units: str) -> Iterator[str]:
     )
     yield from _table(found, segment_names(spec, found), units)
     yield from _whole(found, units)
+    yield from plan_lines(spec, units)
     happenings = [(stop.start, f"stop       {clock(stop.start)} to {clock(stop.end)} {stop.name}") for stop in stops]
     for event in timed_events(spec):
         happenings.append((event.time, f"event      {clock(event.time)} {_done(event, units)}"))
     yield from (f"  {line}" for _, line in sorted(happenings, key=lambda happening: happening[0]))
+
+
+def _recorded_jump(duty: Duty) -> Iterator[str]:
+    """Say how far the recorded end of a lap is off its start; a track has elevations of its own."""
+    if duty.recording is not None and duty.track is None and "elevation" in duty.recording.log.channels:
+        first, last = duty.recording.log.channels["elevation"][[0, -1]].tolist()
+        yield from elevation_jump(duty.laps, first, last)
+
+
+def _not_recorded(spec: ScenarioSpec) -> Iterator[str]:
+    """Say what a recording does not tell, and what is taken in its place."""
+    recording, track = spec.duty.recording, spec.duty.track
+    if recording is None:
+        return
+    if recording.steering_load is None:
+        yield "no column for steering_load: the wheel is never turned, and the oil stays too cold"
+    if recording.vehicle_speed is None and track is None:
+        yield "no column for vehicle_speed: the truck stands all the way"
+    if recording.elevation is None and track is None:
+        yield "no column for elevation: it stays that of the start"
 
 
 def _done(event: TimedEvent, units: str) -> str:
@@ -90,7 +110,7 @@ def _table(found: DutyStatistics, names: Mapping[int, str], units: str) -> Itera
     """Lay out what is driven in each segment and, of several, in a lap."""
     shown = {places: found.segments[places] for places in [*found.segments][:_MOST_SEGMENTS]}
     rows = [*shown.values()]
-    titles = [_cut(names[place]) for place in shown]
+    titles = [shown_name(names[place]) for place in shown]
     if len(found.segments) > 1:
         rows.append(found.race)
         titles.append("whole lap")
@@ -113,11 +133,6 @@ def _table(found: DutyStatistics, names: Mapping[int, str], units: str) -> Itera
         yield f"  {first:<{widths[0]}}  {'  '.join(cells)}".rstrip()
     if len(found.segments) > len(shown):
         yield f"  and {len(found.segments) - len(shown)} more segments: --out DIR writes them all"
-
-
-def _cut(name: str) -> str:
-    text = printable(name)
-    return text if len(text) <= _NAME_WIDTH else f"{text[: _NAME_WIDTH - 3]}..."
 
 
 def _about(channel: Sequence[Distribution], size: float) -> list[str]:

@@ -49,5 +49,10 @@ def _joints(spec: ScenarioSpec) -> Iterator[str]:
             f"the lap begins at {show_both(first, 'length')}, but the cap was shut at start.elevation, "
             f"{show_both(spec.start.elevation, 'length')}"
         )
-    if duty.laps > 1 and abs(last - first) > _NOTABLE:
+    yield from elevation_jump(duty.laps, first, last)
+
+
+def elevation_jump(laps: int, first: float, last: float) -> Iterator[str]:
+    """Say how far the end of a lap is off its start, if there is more than one lap and it is much; elevations in m."""
+    if laps > 1 and abs(last - first) > _NOTABLE:
         yield f"the lap ends {show_both(abs(last - first), 'length')} off its start: elevation jumps from lap to lap"
