@@ -5,9 +5,10 @@ import numpy as np
 import pytest
 from race_tables import STILL, WARM, recorded
 
+from ullage.duty.channels import build_table
 from ullage.duty.events import Sound
 from ullage.duty.laps import NamedStop, lay_out
-from ullage.duty.profile import STANDING_SPEED, Profile, Spread, Stretch, build_table
+from ullage.duty.profile import STANDING_SPEED, Profile, Spread, Stretch
 from ullage.duty.statistics import duty_statistics
 
 UP = Stretch(10.0, 20.0, 400.0, 2e6, 0.0, 100.0)

@@ -238,3 +238,11 @@ def test_pulses_that_reach_the_relief_are_told_unless_samples_show_them():
     assert any(told in line for line in warning_lines(truck(changes), "metric"))  # 110 bar less the 7 bar of the valve
     for quiet in ({"duty.sample_interval": "0.1 s"}, {"pump.relief_pressure": "125 bar"}):
         assert not any(told in line for line in warning_lines(truck({**changes, **quiet}), "metric"))
+
+
+def test_wheel_on_the_lock_that_does_not_reach_the_relief_is_told():
+    held = {"duration": "10 min", "engine_speed": "3000 rpm", "lock_holds": 2}
+    changes = {"duty.seed": 1, "duty.segment": [held], "duty.full_lock_load": "90 bar"}
+    told = "a wheel on the lock does not reach the relief: duty.full_lock_load is 90 bar"
+    assert any(told in line for line in warning_lines(truck(changes), "metric"))
+    assert not warning_lines(truck({**changes, "duty.full_lock_load": "125 bar"}), "metric")

@@ -359,3 +359,11 @@ def test_a_recorded_lap_that_ends_off_its_start_is_told_if_there_is_more_than_on
     text = describe(recorded({"duty.laps": laps, "duty.stop": []}), "metric")
     jump = f"the lap ends {abs(last - 900)} m"
     assert (jump in text and "off its start: elevation jumps from lap to lap" in text) == told
+
+
+def test_what_is_not_recorded_is_told():
+    bare = describe(recorded(steering_load=None, elevation=None), "metric")
+    assert "no column for steering_load: the wheel is never turned" in bare
+    assert "no column for vehicle_speed: the truck stands all the way" in bare
+    assert "no column for elevation" in bare
+    assert "no column for steering_load" not in describe(recorded(), "metric")

@@ -17,6 +17,7 @@ from ullage.scenario.load import Key, Scenario
 from ullage.scenario.pit_spec import Choice
 from ullage.scenario.plan_lines import plan_sentences
 from ullage.scenario.race import duty_notes, lost_in_samples, pit_stop, race_pieces
+from ullage.scenario.stretches import loads_of
 from ullage.scenario.word_lines import word_lines
 from ullage.units import clock, factor, show
 
@@ -249,6 +250,11 @@ def warnings_of(spec: ScenarioSpec, units: str) -> Iterator[Beyond]:
         short = "steering pulses reach the relief, and samples show their averages only"
         text = f"{short}: the pump may get some kelvin hotter; duty.sample_interval = '0.1 s' shows nearly all of it"
         yield Beyond(short, text)
+    lock, relief = loads_of(spec).on_the_lock, pump.relief_pressure
+    if 0.0 < lock < relief:
+        short = "a wheel on the lock does not reach the relief"
+        held, opens = (shown(load, "hydraulic pressure") for load in (lock, relief))
+        yield Beyond(short, f"{short}: duty.full_lock_load is {held}, the relief opens at {opens}")
     if abs(lost := lost_in_samples(spec)) > _LOST:
         short = "samples change what load and engine speed of the recording come to together"
         change = f"{'less' if lost > 0.0 else 'more'} than its rows say"

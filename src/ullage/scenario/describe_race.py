@@ -40,7 +40,9 @@ def race_lines(spec: ScenarioSpec, units: str) -> Iterator[str]:
     if spec.duty.recording:
         recording = spec.duty.recording
         yield f"  recording  {recording.file}: {len(recording.log.time)} rows, {clock(recording.log.time[-1])}"
-        yield from (f"             {note}" for note in (*recording.log.notes, *_recorded_jump(spec.duty)))
+        yield from (
+            f"             {note}" for note in (*recording.log.notes, *_not_recorded(spec), *_recorded_jump(spec.duty))
+        )
     yield from track_lines(spec, units)
     yield (
         f"  duty       vehicle {_range(pieces, 'vehicle_speed', 'speed', units)}, "
