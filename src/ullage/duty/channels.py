@@ -109,10 +109,8 @@ def build_table(
     after = [min(event.time + AFTER_EVENT, end) for event in events]
     knots = _merged([samples, kept, course.knots.time, _breaks(pieces, events, weather), after], end)
     output_time = _merged([samples, kept, after], end)
-    stays = np.isin(output_time, _merged([kept, after], end))
     middle = 0.5 * (knots[:-1] + knots[1:])
-    leg = course.leg(middle)
-    piece = course.piece[leg]
+    piece = course.piece[leg := course.leg(middle)]
     starts, ends = course.at(knots[:-1], leg), course.at(knots[1:], leg)
     running = _mode(middle, switch_times(events, ENGINE)) & np.array([piece.engine_on for piece in pieces])[piece]
     running &= 0.5 * (starts.engine_speed + ends.engine_speed) >= ENGINE_TURNS
@@ -122,8 +120,7 @@ def build_table(
         _add_faults(side, middle, events, sound, _mud(pieces)[piece])
     speed = 0.5 * (starts.vehicle_speed + ends.vehicle_speed)
     _add_bay(np.diff(knots), left, right, running, speed < STANDING_SPEED, bay)
-    for side in (left, right):
-        _add_ground(side, [piece.stretch for piece in pieces], piece, bay.wet_factor)
+    _add_ground((left, right), [piece.stretch for piece in pieces], piece, bay.wet_factor)
     time, channels = _rows(knots, left, right)
     wanted = np.isin(time, output_time)
     wanted[1:] &= time[1:] > time[:-1]
@@ -132,6 +129,7 @@ def build_table(
     lap = np.array([piece.lap for piece in pieces])[np.append(piece[0], piece)[row]]
     distance = np.append(0.0, np.cumsum(speed * np.diff(knots)))[row]
     elevation = np.append(starts.elevation[0], ends.elevation)[row]
+    stays = np.isin(output_time, _merged([kept, after], end))
     return ChannelTable(time, channels, output_rows, output_time, stays, lap, distance, elevation)
 
 
@@ -218,13 +216,17 @@ def _mud(pieces: Sequence[Piece]) -> Array:
     return covered
 
 
-def _add_ground(side: Array, stretches: Sequence[Stretch], place: NDArray[np.int64], wet_factor: float) -> None:
+def _add_ground(
+    sides: tuple[Array, Array], stretches: Sequence[Stretch], place: NDArray[np.int64], wet_factor: float
+) -> None:
     """Set what the ground does, in every interval; in a crossing the water takes the place of the air in the bay."""
-    side[:, CHANNEL_INDEX["ground_roughness"]] = np.array([stretch.ground_roughness for stretch in stretches])[place]
+    roughness = np.array([stretch.ground_roughness for stretch in stretches])[place]
     water = np.array([np.nan if (at := stretch.water_temperature) is None else at for stretch in stretches])[place]
     wet = ~np.isnan(water)
-    side[:, CHANNEL_INDEX["wetting"]] = np.where(wet, wet_factor, 1.0)
-    side[wet, CHANNEL_INDEX["bay_temperature"]] = water[wet]
+    for side in sides:
+        side[:, CHANNEL_INDEX["ground_roughness"]] = roughness
+        side[:, CHANNEL_INDEX["wetting"]] = np.where(wet, wet_factor, 1.0)
+        side[wet, CHANNEL_INDEX["bay_temperature"]] = water[wet]
 
 
 def _add_bay(

@@ -194,9 +194,8 @@ def lay_out(
         high = low if stretch.elevation is None else stretch.elevation
         ram = (pieces[-1].stretch if pieces else stretch).steering_position
         engine_on, name = (True, None) if stop is None else (stop.engine_on, stop.name)
-        key = (seed, lap, place)
         end = begin + stretch.duration
-        pieces.append(Piece(begin, end, lap, stretch, low, high, engine_on, key, ram, name, step=step))
+        pieces.append(Piece(begin, end, lap, stretch, low, high, engine_on, (seed, lap, place), ram, name, step=step))
 
     driven = by_lap(stretches, laps)
     for lap in range(laps + 1):
