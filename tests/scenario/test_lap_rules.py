@@ -68,6 +68,13 @@ CASES = [
      {**BOXED, "duty.gear": [*GEARS["duty.gear"], {"vehicle_speed": "160 km/h", "engine_speed": "6000 rpm"}]}),
     ("unknown segment", changed(segment="sand", vehicle_speed_factor=0.8), "duty.change.0.segment",
      "is no segment; there are: whoops", changed(segment="whoops", vehicle_speed_factor=0.8)),
+    (
+        "change of other laps",
+        {**SECOND, "duty.change": [{"segment": "extra", "last_lap": 1, "steering_load_factor": 1.2}]},
+        "duty.change.0",
+        "'extra' is not driven in these laps",
+        {**SECOND, "duty.change": [{"segment": "extra", "last_lap": 2, "steering_load_factor": 1.2}]},
+    ),
     ("no change", changed(segment="whoops"), "duty.change.0", "changes nothing", changed(steering_load_factor=1.2)),
     ("change after end", changed(first_lap=2, engine_speed_factor=0.9), "duty.change.0.first_lap",
      "the race has 1 lap", changed(first_lap=1, engine_speed_factor=0.9)),

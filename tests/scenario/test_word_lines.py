@@ -17,7 +17,7 @@ def test_values_from_words_are_listed_and_own_values_are_not():
     # 0.16 of 60 km/h; the load is the truck's own, and "medium" brings its spread and peak
     assert max(map(len, lines)) <= 110
     assert " ".join(map(str.strip, lines)) == (
-        "whoops (whoops, medium): vehicle_speed_spread 9.6 km/h, "
+        "whoops (whoops, medium): roughness 1.6, vehicle_speed_spread 9.6 km/h, "
         "steering_load_spread 1200 kPa, steering_load_peak 9000 kPa"
     )
 

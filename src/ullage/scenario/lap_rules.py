@@ -129,6 +129,17 @@ def _changed_segment(spec: ScenarioSpec) -> Iterator[Found]:
             yield ("duty", "change", place), "changes nothing: give vehicle_speed_factor or another factor"
 
 
+@rule(DRIVEN_RULES, *_IN_LAPS, each="duty.change")
+def _changed_laps(spec: ScenarioSpec) -> Iterator[Found]:
+    duty = spec.duty
+    for place, change in enumerate(duty.change):
+        named = [segment for segment in duty.segment if change.segment in (None, segment.name)]
+        last = change.last_lap or duty.laps
+        met = [item for item in named if item.first_lap <= last and change.first_lap <= (item.last_lap or duty.laps)]
+        if named and not met:
+            yield ("duty", "change", place), f"changes nothing: '{change.segment}' is not driven in these laps"
+
+
 @rule(LAP_RULES, "duty.segment.duration", "duty.segment.duration_spread", each="duty.segment")
 def _segment_duration(spec: ScenarioSpec) -> Iterator[Found]:
     for place, segment in enumerate(spec.duty.segment):

@@ -32,11 +32,12 @@ def word_lines(spec: ScenarioSpec, units: str) -> Iterator[str]:
     heading = "assumed from words for ground and steering (our own choice; a value of your own is better):"
     for place, segment in enumerate(spec.duty.segment):
         numbers = driven(segment, spec.duty.gear)
-        if numbers.assumed:
+        if numbers.assumed or segment.surface:
             yield from (heading,) if heading else ()
             heading = ""
             words = ", ".join(word for word in (segment.surface, segment.steering) if word)
-            values = ", ".join(f"{name} {_shown(numbers, name, units)}" for name in numbers.assumed)
+            rough = [f"roughness {numbers.ground_roughness:g}"] if segment.surface else []
+            values = ", ".join(rough + [f"{name} {_shown(numbers, name, units)}" for name in numbers.assumed])
             line = f"  {segment.name or f'segment {place + 1}'} ({words}): {values}"
             yield from textwrap.wrap(line, _WIDTH, subsequent_indent="    ", drop_whitespace=True)
 
