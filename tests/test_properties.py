@@ -52,14 +52,15 @@ def drive(load, engine_speed):
 
 
 @campaign
-@given(fill=fills, volume=volumes, model=models, ambient=st.floats(-20.0, 50.0), hotter=st.floats(1.0, 40.0))
-def test_pressure_of_a_sealed_tank_rises_with_temperature(fill, volume, model, ambient, hotter):
+@given(fill=fills, volume=volumes, model=models, ambient=st.floats(12.0, 50.0), share=st.floats(0.0, 1.0))
+def test_pressure_of_a_sealed_tank_rises_with_temperature(fill, volume, model, ambient, share):
+    hotter = 1.0 + share * (54.0 - ambient)  # up to what weather may be; colder, the vacuum valve would let air in
+
     def soaked(temperature):
         changes = {"reservoir.fill": fill, "reservoir.volume": f"{volume} L", "air.model": model, "duty.segment": SOAK}
         start = {"start.temperature": "15 degC", "weather.temperature": f"{temperature} degC"}
         return march({**changes, **start, "cap.relief_pressure": "40 psi"})
 
-    assume(ambient + hotter <= 55.0)
     cooler, warmer = soaked(ambient), soaked(ambient + hotter)
     assume(not openings(cooler) and not openings(warmer))
     assume(cooler.rows.headspace_gauge_pressure.min() > -0.5 * 6894.76)  # nor has the vacuum valve let air in
