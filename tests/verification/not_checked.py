@@ -10,6 +10,7 @@ OWN_JUDGEMENT = {
     "cooler.outside_conductance": "grows with the root of speed over 10 m/s; engineering judgement",
     "line.rated_drop": "half viscous and half inertial at its rating point; weak",
     "line.uncovered_share": "an outlet within half a bore of the surface takes in gas; weak",
+    "pump.relief_band": "3 bar, or a tenth of a lower setting; common practice in kind",
     "pump.relief_share": "a relief opens over its last 3 bar; common practice in kind, the curve is ours",
     "pump.port_loss": "a velocity head and a laminar part behind the inlet port; no maker's data",
     "valve.laminar_factor": "a finite slope of every orifice at no difference; ours, 20 Pa",
