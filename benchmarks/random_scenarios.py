@@ -40,6 +40,7 @@ from ullage.units import KINDS, parse
 
 LONG_RACE, SHORT_RACE = 600.0, 20.0
 FAST_SAMPLES = ("10 ms", "0.1 s")
+BANDS = [f"{name}_speed_{end}" for name in ("vehicle", "engine") for end in ("low", "high")]
 BOILING = 0.7
 ROUNDINGS = 4.0  # of both pressures and of their difference in a product
 ONE_TENTH = 0.1
@@ -150,10 +151,15 @@ def draw_duty(draw: random.Random, race: float) -> dict[str, object]:
     segments = []
     for _ in range(3):
         segment = draw_spec(Segment, draw)
-        del segment["length"]
+        for key in ("length", "duration_spread", "lock_hold", *BANDS):
+            del segment[key]
+        if draw.random() < 0.5:
+            del segment["water_temperature"]
         segment["duration"] = f"{race / 4} s"
-        segments.append(segment | draw_spreads(segment, draw))
+        held = {"lock_holds": draw.randrange(1, 4), "lock_hold": f"{race / 100} s"} if draw.random() < 0.3 else {}
+        segments.append(segment | draw_spreads(segment, draw) | held)
     stop = {**draw_spec(Stop, draw), "name": "pit", "duration": f"{race / 4} s"}
+    del stop["duration_spread"]
     stop |= draw.choice([{"after_lap": 0, "time": None}, {"after_lap": 1, "time": None}, {"time": f"{race / 3} s"}])
     duty = draw_spec(Duty, draw)
     if race == SHORT_RACE:
