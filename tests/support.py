@@ -93,6 +93,7 @@ SOUND = {
     "top_up_temperature": 293.15,
     "cap_on": 1.0,
     "strainer_factor": 1.0,
+    "fan_share": 1.0,
     "bore_share": 1.0,
     "ground_roughness": 1.0,
     "wetting": 1.0,

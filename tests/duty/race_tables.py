@@ -2,14 +2,34 @@
 
 import numpy as np
 
-from ullage.duty.channels import Bay, Weather, build_table
+from ullage.duty.channels import build_table
 from ullage.duty.events import Sound
 from ullage.duty.laps import lay_out
 from ullage.duty.profile import Profile, Stretch
+from ullage.duty.race_inputs import Weather, race_inputs
+from ullage.kernel.inputs import Surroundings
 from ullage.kernel.params import CHANNEL_INDEX
+from ullage.kernel.state import filled_record
 
-WARM = Bay(20.0, 10.0, 180.0, 363.15, 360.0, 5400.0, 363.15, 10.0)  # the block starts warm: the bay follows on its own
-COLD = Bay(20.0, 10.0, 180.0, 363.15, 360.0, 5400.0, 293.15, 10.0)
+WET_FACTOR = 10.0
+
+
+def surroundings(block_temperature=363.15, pressure_offset=0.0):
+    """Return what is around the parts of these races."""
+    values = {
+        "bay_offset": 20.0,
+        "stop_rise": 10.0,
+        "bay_settling_time": 180.0,
+        "block_temperature": block_temperature,
+        "block_warming_time": 360.0,
+        "block_cooling_time": 5400.0,
+        "wet_factor": WET_FACTOR,
+        "pressure_offset": pressure_offset,
+    }
+    return filled_record(Surroundings, values)
+
+
+WARM, COLD = 363.15, 293.15  # block at the start: at its own temperature, so that the bay follows on its own, or cold
 SOUND = Sound(leak_area=2e-9, core_blockage=0.2, water_content=1e-5)
 STILL = Weather((0.0,), (293.15,), 0.0)
 DRIVE = Stretch(600.0, 20.0, 400.0, 2e6, 0.3, 1500.0)
@@ -22,15 +42,18 @@ def table_of(
     laps=1,
     events=(),
     weather=STILL,
-    bay=WARM,
+    block=WARM,
+    warm_block=WARM,
     sound=SOUND,
     interval=1.0,
     output=None,
     start=0.0,
+    seed=0,
 ):
     """Return the table of a race."""
-    pieces, _ = lay_out(stretches, stops, laps, start)
-    return build_table(pieces, events, weather, bay, sound, interval, output or interval)
+    pieces, _ = lay_out(stretches, stops, laps, start, seed)
+    race = race_inputs(pieces, events, weather, sound, interval, output or interval)
+    return build_table(race, pieces, surroundings(warm_block, weather.pressure_offset), block)
 
 
 def channel(table, name):

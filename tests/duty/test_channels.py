@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 from race_tables import BACK, COLD, DRIVE, at, channel, during, integral, recorded, table_of
 
-from ullage.duty.channels import AFTER_EVENT, Bay, Weather
 from ullage.duty.events import CAP, ENGINE, FAN_OVERRIDE, RECHARGE, TOP_UP, TimedEvent
 from ullage.duty.laps import NamedStop
 from ullage.duty.profile import ACCELERATIONS, Stretch
+from ullage.duty.race_inputs import AFTER_EVENT, Weather
 
 EVENTS = (
     TimedEvent(100.0, ENGINE, "off"),
@@ -156,7 +156,7 @@ def test_truck_that_hardly_moves_stands_for_the_bay():
 
 
 def test_block_warms_with_the_engine_and_cools_without_it():
-    found = table_of(bay=COLD, events=[TimedEvent(600.0, ENGINE, "off")], interval=7.0)
+    found = table_of(block=COLD, events=[TimedEvent(600.0, ENGINE, "off")], interval=7.0)
     on = found.time <= 600.0
     block = channel(found, "block_temperature")
     assert block[on] == pytest.approx(363.15 - 70.0 * np.exp(-found.time[on] / 360.0), abs=1e-10)  # rounding at 300 K
@@ -166,12 +166,12 @@ def test_block_warms_with_the_engine_and_cools_without_it():
 
 
 def test_bay_of_a_cold_engine_is_at_ambient_and_never_below():
-    found = table_of(bay=COLD)
+    found = table_of(block=COLD)
     over = channel(found, "bay_temperature") - 293.15
     assert over[0] == 0.0
     assert np.all(over >= 0.0)
     assert np.all(over < 20.0)
-    frozen = table_of(bay=Bay(20.0, 10.0, 180.0, 263.15, 360.0, 5400.0, 263.15, 10.0))  # a block colder than the air
+    frozen = table_of(block=263.15, warm_block=263.15)  # a block colder than the air
     assert np.all(channel(frozen, "bay_temperature") == 293.15)
 
 
@@ -198,7 +198,7 @@ def test_event_at_the_very_end_adds_no_row_beyond_it():
 
 def test_an_engine_at_no_speed_is_an_engine_that_stands():
     idle = Stretch(7200.0, 0.0, 0.0, 0.0, 0.0, None)
-    table = table_of([idle], bay=COLD)
+    table = table_of([idle], block=COLD)
     assert np.all(channel(table, "block_temperature") == 293.15)
     assert np.all(channel(table, "bay_temperature") == 293.15)
 
@@ -212,7 +212,7 @@ def test_a_ram_takes_a_second_to_its_new_place():
 
 def test_bay_hardly_depends_on_the_sample_interval():
     pieces = [Stretch(600.0, 20.0, 400.0, 0.0, 0.0, None)]
-    coarse, fine = table_of(pieces, bay=COLD, interval=60.0), table_of(pieces, bay=COLD, interval=0.1)
+    coarse, fine = table_of(pieces, block=COLD, interval=60.0), table_of(pieces, block=COLD, interval=0.1)
     knots = np.arange(0.0, 601.0, 60.0)
     # second order: a sixth of the lag in one interval leaves 0.1 K of 20 K
     assert at(coarse, "bay_temperature", knots) == pytest.approx(at(fine, "bay_temperature", knots), abs=0.1)

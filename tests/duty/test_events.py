@@ -46,6 +46,7 @@ def test_faults_drive_channels_that_keep_their_value_between_rows():
         "cap_on",
         "recharge_pressure",
         "fan_forced",
+        "fan_share",
         "ground_roughness",
         "wetting",
     }

@@ -16,11 +16,8 @@ def fault(name, begin, end=None, size=None):
 
 def test_sound_truck_has_the_channels_of_its_scenario():
     found = table_of()
-    expected = {"cap_on": 1.0, "strainer_factor": 1.0, "bore_share": 1.0, "ground_roughness": 1.0, "wetting": 1.0} | {
-        "leak_area": 2e-9,
-        "core_blockage": 0.2,
-        "water_content": 1e-5,
-    }
+    whole = ("cap_on", "strainer_factor", "bore_share", "ground_roughness", "wetting", "fan_share")
+    expected = {**dict.fromkeys(whole, 1.0), "leak_area": 2e-9, "core_blockage": 0.2, "water_content": 1e-5}
     for name in CHANNELS[FIRST_MODE:]:
         assert during(found, name, 0.0, 1000.0) == [expected.get(name, 0.0)]
 

@@ -3,7 +3,7 @@
 import dataclasses
 
 import numpy as np
-from race_tables import BACK, DRIVE, WARM, channel, during, table_of
+from race_tables import BACK, DRIVE, WET_FACTOR, channel, during, table_of
 
 from ullage.duty.events import FAULTS, TimedEvent
 from ullage.duty.laps import NamedStop
@@ -20,7 +20,7 @@ def test_ground_is_as_rough_as_the_stretch_that_is_driven():
 
 def test_parts_are_wet_and_the_bay_is_as_cold_as_the_water_in_a_crossing_only():
     found, dry = table_of([DRIVE, WADE, DRIVE]), table_of([DRIVE, BACK, DRIVE])
-    assert during(found, "wetting", 600.0, 1000.0) == [WARM.wet_factor]
+    assert during(found, "wetting", 600.0, 1000.0) == [WET_FACTOR]
     assert during(found, "wetting", 0.0, 600.0) == during(found, "wetting", 1000.0, 1600.0) == [1.0]
     assert during(found, "bay_temperature", 600.0, 1000.0) == [288.15]
     outside = (found.time < 600.0) | (found.time > 1000.0)

@@ -3,13 +3,12 @@ import math
 
 import numpy as np
 import pytest
-from race_tables import STILL, WARM, recorded
+from race_tables import recorded, table_of
 
-from ullage.duty.channels import build_table
-from ullage.duty.events import Sound
 from ullage.duty.laps import NamedStop, lay_out
-from ullage.duty.profile import STANDING_SPEED, Profile, Spread, Stretch
+from ullage.duty.profile import Profile, Spread, Stretch
 from ullage.duty.statistics import duty_statistics
+from ullage.kernel.inputs import STANDING_SPEED
 
 UP = Stretch(10.0, 20.0, 400.0, 2e6, 0.0, 100.0)
 DOWN = Stretch(5.0, 10.0, 300.0, 1e6, 0.0, 50.0)
@@ -130,7 +129,7 @@ def test_a_drawn_segment_keeps_to_the_mean_and_the_spread_asked():
 def test_numbers_agree_with_those_of_the_channel_table():
     stops = [IDLING, NamedStop("flag", None, 7.0, True, 90.0, 0.0, 100.5)]
     pieces, _ = lay_out([UP, DOWN, DRAWN], stops, 2, 0.0, 5)
-    table = build_table(pieces, (), STILL, WARM, Sound(), 1.0, 1.0)
+    table = table_of([UP, DOWN, DRAWN], stops, 2, seed=5)
     found = duty_statistics(pieces, RELIEF)
     # sums of eight thousand legs, in another order
     assert found.race.distance == pytest.approx(table.distance[-1], rel=1e-11)

@@ -6,7 +6,7 @@ import pytest
 from support import channel_table
 from ullage.kernel.outputs import OUTPUT_DTYPE
 from ullage.kernel.params import CHANNELS, FIELDS, forcing_between, parameter_record
-from ullage.kernel.state import QUADRATURES, Scratch, State, copied, empty_record, record_dtype, state_with
+from ullage.kernel.state import QUADRATURES, Scratch, State, copied, empty_record, filled_record, record_dtype
 
 
 def test_a_parameter_record_has_every_field_and_refuses_missing_or_unknown_ones():
@@ -31,11 +31,11 @@ def test_a_state_record_keeps_arrays_and_copies_do_not_share_memory():
 
 
 def test_a_state_has_the_values_given_in_all_places_of_an_array_and_is_zero_elsewhere():
-    state = state_with({"temperature": 300.0, "cap_on": 1, "oil_mass": 9.5})
+    state = filled_record(State, {"temperature": 300.0, "cap_on": 1, "oil_mass": 9.5})
     assert (list(state.temperature), state.cap_on, state.oil_mass) == ([300.0] * 4, 1, 9.5)
     rest = set(record_dtype(State).names) - {"temperature", "cap_on", "oil_mass"}
     assert all(np.all(state[name] == 0) for name in rest)
-    assert state_with({}).oil_mass == 0.0  # memory of its own
+    assert filled_record(State, {}).oil_mass == 0.0  # memory of its own
 
 
 def test_quadratures_are_in_the_state_and_in_the_outputs():

@@ -7,7 +7,8 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from ullage.duty.profile import STANDING_SPEED, Array, Gearbox
+from ullage.duty.profile import Array, Gearbox
+from ullage.kernel.inputs import STANDING_SPEED
 
 IDLE = 900.0 * math.pi / 30.0  # of the engine of a truck that stands [rad s-1]; own choice
 

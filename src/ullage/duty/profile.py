@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-STANDING_SPEED = 0.3  # what is slower stands [m s-1]
 ACCELERATIONS = ("forward_acceleration", "left_acceleration", "upward_acceleration")
 
 

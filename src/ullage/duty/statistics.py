@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from ullage.duty.course import join
 from ullage.duty.laps import Piece
-from ullage.duty.profile import STANDING_SPEED, Array, Profile
+from ullage.duty.profile import Array, Profile
+from ullage.kernel.inputs import STANDING_SPEED
 from ullage.kernel.params import ENGINE_TURNS
 
 

@@ -121,7 +121,7 @@ def _core_heat_rate(
 ) -> float:
     air_speed = p.core_speed_share * forcing.vehicle_speed
     if fan_running == 1:
-        air_speed = max(air_speed, p.fan_air_speed)
+        air_speed = max(air_speed, forcing.fan_share * p.fan_air_speed)
     face = p.core_face_area * (1.0 - forcing.core_blockage)
     of_air = air_density(forcing.ambient_pressure, forcing.ambient_temperature)
     air_capacity = of_air * face * air_speed * HEAT_CONSTANT_PRESSURE

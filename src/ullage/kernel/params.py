@@ -167,7 +167,7 @@ class Forcing(NamedTuple):
     stays open, -1 for one that stays shut. `mark_fills` counts how often the tank was filled to its mark.
     `recharge_pressure` is that of the regulator over ambient, 0 without one; `fan_forced` is 1 while the crew has
     forced the fan on. `ground_roughness` is 1 on rough ground, 0 on a smooth one; `wetting` is how much more heat parts
-    give off than dry ones.
+    give off than dry ones; `fan_share` is the share of its full air speed at which the fan runs while it runs.
     """
 
     engine_speed: float
@@ -197,6 +197,7 @@ class Forcing(NamedTuple):
     fan_forced: float
     ground_roughness: float
     wetting: float
+    fan_share: float
 
 
 CHANNELS = Forcing._fields
@@ -253,6 +254,7 @@ def forcing_between(channels: NDArray[np.float64], row: int, share: float) -> Fo
         a[24],
         a[25],
         a[26],
+        a[27],
     )
 
 

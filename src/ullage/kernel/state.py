@@ -200,11 +200,13 @@ def empty_record(kind: type[Kind]) -> Kind:
     return cast("Kind", np.zeros(1, dtype=_with_attributes(cast("type", kind)))[0])
 
 
-def state_with(values: dict[str, float]) -> State:
-    """Return a state in which some fields have values and all others are zero.
+def filled_record(kind: type[Kind], values: dict[str, float]) -> Kind:
+    """Return a record in which some fields have values and all others are zero.
 
     Parameters
     ----------
+    kind : type
+        Class of the record.
     values : dict
         A number by field, SI units; an array takes it in all its places.
 
@@ -213,10 +215,10 @@ def state_with(values: dict[str, float]) -> State:
     numpy record
         A record of its own memory.
     """
-    state: Any = empty_record(State)
+    record: Any = empty_record(kind)
     for name, value in values.items():
-        state[name] = value
-    return cast("State", state)
+        record[name] = value
+    return cast("Kind", record)
 
 
 def copied(state: State) -> State:

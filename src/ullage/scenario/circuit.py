@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ullage.duty.channels import Weather
+from ullage.duty.race_inputs import Weather
 from ullage.physics import air, oil, tank, water
 from ullage.physics.atmosphere import pressure
 from ullage.scenario.duty_spec import ScenarioSpec, WeatherPoint

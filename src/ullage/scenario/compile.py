@@ -6,11 +6,13 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from ullage.duty.channels import Bay, ChannelTable, Weather, build_table
+from ullage.duty.channels import ChannelTable, build_table
 from ullage.duty.events import Sound, TimedEvent
-from ullage.duty.laps import StopTime
+from ullage.duty.laps import Piece, StopTime
+from ullage.duty.race_inputs import RaceInputs, Weather, race_inputs
+from ullage.kernel.inputs import Surroundings
 from ullage.kernel.params import Parameters
-from ullage.kernel.state import State, state_with
+from ullage.kernel.state import State, filled_record
 from ullage.physics.air import GAS_CONSTANT
 from ullage.scenario.circuit import hole_area, initial_gas, start_temperature, weather_of
 from ullage.scenario.duty_spec import Duty, ScenarioSpec
@@ -29,6 +31,19 @@ class Problem:
     state: State
     events: list[TimedEvent]
     stops: list[StopTime]
+
+
+class Bay(NamedTuple):
+    """Engine bay and block, SI units; `wet_factor` is how much more heat the parts give off in water."""
+
+    offset: float
+    stop_rise: float
+    settling_time: float
+    block_temperature: float
+    block_warming_time: float
+    block_cooling_time: float
+    start_temperature: float
+    wet_factor: float
 
 
 class Forcing(NamedTuple):
@@ -86,17 +101,40 @@ def compile_problems(specs: Iterable[ScenarioSpec], tolerance_factor: float = 1.
         pieces, stops = race_pieces(spec)
         forcing = forcing_of(spec)
         if forcing not in tables:
-            tables[forcing] = build_table(
-                pieces,
-                forcing.events,
-                forcing.weather,
-                forcing.bay,
-                forcing.sound,
-                forcing.duty.sample_interval,
-                forcing.output_interval,
-            )
+            around, begin = surroundings_of(forcing), forcing.bay.start_temperature
+            tables[forcing] = build_table(inputs_of(pieces, forcing), pieces, around, begin)
         parameters = make_parameters(spec, tolerance_factor)
         yield Problem(parameters, tables[forcing], _initial_state(spec), [*forcing.events], stops)
+
+
+def inputs_of(pieces: list[Piece], forcing: Forcing) -> RaceInputs:
+    """Return what a race gives at both ends of every step."""
+    return race_inputs(
+        pieces,
+        forcing.events,
+        forcing.weather,
+        forcing.sound,
+        forcing.duty.sample_interval,
+        forcing.output_interval,
+    )
+
+
+def surroundings_of(forcing: Forcing) -> Surroundings:
+    """Return the record of what is around the circuit."""
+    bay = forcing.bay
+    return filled_record(
+        Surroundings,
+        {
+            "bay_offset": bay.offset,
+            "stop_rise": bay.stop_rise,
+            "bay_settling_time": bay.settling_time,
+            "block_temperature": bay.block_temperature,
+            "block_warming_time": bay.block_warming_time,
+            "block_cooling_time": bay.block_cooling_time,
+            "wet_factor": bay.wet_factor,
+            "pressure_offset": forcing.weather.pressure_offset,
+        },
+    )
 
 
 def forcing_of(spec: ScenarioSpec) -> Forcing:
@@ -130,7 +168,8 @@ def _initial_state(spec: ScenarioSpec) -> State:
     air_heat = gas.air_pressure * gas.headspace_volume / GAS_CONSTANT
     opens, starts = spec.cooler.thermostat_open_temperature, spec.cooler.fan_on_temperature
     has_fan = spec.cooler.fan_air_speed > 0.0
-    return state_with(
+    return filled_record(
+        State,
         {
             "temperature": gas.temperature,
             "air_heat": air_heat,
@@ -143,5 +182,5 @@ def _initial_state(spec: ScenarioSpec) -> State:
             "fan_called": 1 if has_fan and (starts is None or gas.temperature >= starts) else 0,
             "oil_step": 1.0,
             "gas_step": 1e-3,
-        }
+        },
     )
