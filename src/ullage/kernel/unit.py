@@ -1,0 +1,170 @@
+"""All that a stepwise simulation needs, in one record without pointers: a copy of its bytes is a copy of it."""
+
+from __future__ import annotations
+
+import math
+from typing import Any, cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ullage.compiled import compiled
+from ullage.errors import STATUS_DONE
+from ullage.kernel.inputs import Inputs, Surroundings, Warmth, goes_on, write_channels
+from ullage.kernel.march import march
+from ullage.kernel.modes import SWITCHES
+from ullage.kernel.outputs import OUTPUT_DTYPE, Rows
+from ullage.kernel.params import CHANNELS, PARAMETER_DTYPE, Parameters
+from ullage.kernel.setting import begin
+from ullage.kernel.state import Array, Scratch, State, record_dtype
+from ullage.numerics.linear import copy_into
+
+_STEP_ROWS = 4  # start of the race, end of the step before, beginning and end of this one
+_BEFORE, _BEGINS, _ENDS = 1, 2, 3
+_PER_SECOND = 1e9
+_ROUNDING = 1e-15  # share of a time by which sums of steps may miss a whole nanosecond
+
+
+class Unit:
+    """A stepwise simulation.
+
+    `inputs` are those at the beginning and at the end of a step, `time` and `channels` the channel table of the step,
+    `log` the switches in it, `rows` the outputs at its end. `states` are the state, and what is shown of it where
+    inputs jump. `status` is the code of a failure, or `STATUS_DONE`.
+    """
+
+    parameters: Parameters
+    around: Surroundings
+    warmth: Warmth
+    states: Rows
+    scratch: Scratch
+    inputs: Rows
+    time: Array
+    channels: Array
+    output_rows: NDArray[np.int64]
+    log: Array
+    rows: Rows
+    status: int
+
+
+UNIT_DTYPE = np.dtype(
+    [
+        ("parameters", PARAMETER_DTYPE),
+        ("around", record_dtype(Surroundings)),
+        ("warmth", record_dtype(Warmth)),
+        ("states", record_dtype(State), (2,)),
+        ("scratch", record_dtype(Scratch)),
+        ("inputs", record_dtype(Inputs), (2,)),
+        ("time", np.float64, (_STEP_ROWS,)),
+        ("channels", np.float64, (_STEP_ROWS, len(CHANNELS))),
+        ("output_rows", np.int64, (_STEP_ROWS,)),
+        ("log", np.float64, (1, len(SWITCHES), 2)),
+        ("rows", OUTPUT_DTYPE, (1,)),
+        ("status", np.int64),
+    ]
+)
+Units = np.recarray[Any, np.dtype[Any]]
+
+
+def empty_unit() -> Units:
+    """Return an array of one zeroed unit."""
+    units = np.zeros(1, dtype=UNIT_DTYPE)
+    units["output_rows"] = -1, -1, -1, 0
+    return cast("Units", units.view(np.recarray))
+
+
+@compiled
+def _clear(log: Array) -> None:
+    for switch in range(len(SWITCHES)):
+        log[0, switch, 0] = 0.0
+        log[0, switch, 1] = 0.0
+
+
+@compiled
+def begin_unit(units: Units) -> int:
+    """Complete a new unit and write its outputs at the start.
+
+    Parameters
+    ----------
+    units : record array of shape (1,)
+        A unit with its parameters, surroundings, inputs at the end of a step, and a state as a race begins with.
+
+    Returns
+    -------
+    int
+        Status code.
+    """
+    u = units[0]
+    u.inputs[0] = u.inputs[1]
+    state = u.states[0]
+    u.warmth.block_temperature = state.temperature[0]
+    u.warmth.bay_rise = 0.0
+    first, last = u.channels[_BEGINS], u.channels[_ENDS]
+    write_channels(u.around, u.warmth, u.inputs[0], u.inputs[1], 0.0, first, last)
+    copy_into(u.channels[0], first)
+    copy_into(u.channels[_BEFORE], first)
+    _clear(u.log)
+    begin(u.parameters, state, u.channels, u.rows, u.log)
+    u.status = STATUS_DONE
+    return STATUS_DONE
+
+
+@compiled
+def _later(time: float, seconds: float) -> float:
+    """Return a time plus a step [s], on a whole nanosecond if only rounding keeps it from one."""
+    end = time + seconds
+    whole = math.floor(end * _PER_SECOND + 0.5) / _PER_SECOND
+    return whole if abs(whole - end) <= _ROUNDING * end else end
+
+
+@compiled
+def _show(u: Unit) -> None:
+    """Write the outputs as they are with inputs that have jumped; the state stays as it is."""
+    block, rise = u.warmth.block_temperature, u.warmth.bay_rise
+    write_channels(u.around, u.warmth, u.inputs[1], u.inputs[1], 0.0, u.channels[0], u.channels[_BEGINS])
+    u.warmth.block_temperature, u.warmth.bay_rise = block, rise
+    u.states[1] = u.states[0]
+    begin(u.parameters, u.states[1], u.channels, u.rows, u.log)
+    u.rows[0].cavitation_exposure = u.states[0].cavitation_exposure
+    _clear(u.log)
+
+
+@compiled
+def advance_unit(units: Units, seconds: float) -> int:
+    """March a unit on.
+
+    Parameters
+    ----------
+    units : record array of shape (1,)
+        A unit that has begun. Its inputs at the end of the step are set; on the way there they go straight from the
+        last ones, and what is held holds from the beginning of the step.
+    seconds : float
+        Length of the step [s]; one of no length takes the inputs over at once, as a jump.
+
+    Returns
+    -------
+    int
+        Status code, `STATUS_DONE` or that of a failure; a unit that failed stays as it is.
+    """
+    u = units[0]
+    if u.status != STATUS_DONE:
+        return int(u.status)
+    s = u.states[0]
+    end = _later(s.time, seconds)
+    _clear(u.log)
+    if end > s.time:
+        copy_into(u.channels[_BEFORE], u.channels[_ENDS])
+        begins, ends = u.channels[_BEGINS], u.channels[_ENDS]
+        write_channels(u.around, u.warmth, u.inputs[0], u.inputs[1], end - s.time, begins, ends)
+        first = _BEFORE
+        if goes_on(u.channels[_BEFORE], begins):
+            copy_into(begins, u.channels[_BEFORE])
+            first = _BEGINS
+        u.time[_BEFORE] = s.time
+        u.time[_BEGINS] = s.time
+        u.time[_ENDS] = end
+        u.status = march(u.parameters, s, u.scratch, u.time, u.channels, first, _ENDS, u.output_rows, u.rows, u.log)
+    else:
+        _show(u)
+    u.inputs[0] = u.inputs[1]
+    return int(u.status)
