@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from ullage.advise.cap_opening import compare_cap_opening
     from ullage.api import bracket_air, simulate
+    from ullage.embed.race_rows import race_inputs
+    from ullage.embed.stepper import StateError, Stepper
     from ullage.errors import ScenarioError, SimulationError, UllageError
     from ullage.results.display import to_display
     from ullage.results.store import ResultsError, open_results, save_results
@@ -27,6 +29,8 @@ _HOME = {
     "Scenario": "ullage.scenario.load",
     "ScenarioError": "ullage.errors",
     "SimulationError": "ullage.errors",
+    "StateError": "ullage.embed.stepper",
+    "Stepper": "ullage.embed.stepper",
     "Study": "ullage.study.plan",
     "StudyError": "ullage.study.ledger",
     "UllageError": "ullage.errors",
@@ -35,6 +39,7 @@ _HOME = {
     "load_scenario": "ullage.scenario.load",
     "load_study": "ullage.study.load",
     "open_results": "ullage.results.store",
+    "race_inputs": "ullage.embed.race_rows",
     "run_study": "ullage.study.run",
     "save_results": "ullage.results.store",
     "simulate": "ullage.api",
@@ -46,6 +51,8 @@ __all__ = [
     "Scenario",
     "ScenarioError",
     "SimulationError",
+    "StateError",
+    "Stepper",
     "Study",
     "StudyError",
     "UllageError",
@@ -54,6 +61,7 @@ __all__ = [
     "load_scenario",
     "load_study",
     "open_results",
+    "race_inputs",
     "run_study",
     "save_results",
     "simulate",

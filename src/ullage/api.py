@@ -13,7 +13,7 @@ from ullage.results.dataset import label
 from ullage.results.summary import summarise
 from ullage.results.trace import Trace, trace_race
 from ullage.results.variables import AIR_MODELS
-from ullage.scenario.compile import Problem, compile_problem
+from ullage.scenario.compile import Problem, allowed_tolerance, compile_problem
 from ullage.scenario.load import Scenario
 from ullage.scenario.parameters import make_parameters
 
@@ -40,9 +40,7 @@ def simulate(scenario: Scenario, *, tolerance_factor: float = 1.0) -> xr.Dataset
     SimulationError
         If the race cannot be finished; it carries time, remedy and the results up to there.
     """
-    if not 1e-4 <= tolerance_factor <= 10.0:
-        raise ValueError(f"tolerance_factor is {tolerance_factor}; 1e-4 to 10 is allowed")
-    return _finished(scenario, compile_problem(scenario.spec, tolerance_factor))
+    return _finished(scenario, compile_problem(scenario.spec, allowed_tolerance(tolerance_factor)))
 
 
 def bracket_air(scenario: Scenario) -> xr.Dataset:

@@ -40,6 +40,7 @@ CUSTOMARY = {
     "flow": Customary(
         "a flow", '"38 L/min" or "10 gpm"', ("L/min", "gpm", "lpm", "gal/min", "m3/s", "cm3/s", "mL/min", "ft3/min")
     ),
+    "mass flow": Customary("a mass flow", '"0.1 kg/s" or "6 kg/min"', ("kg/s", "kg/min", "g/s", "lb/min")),
     "speed": Customary("a speed", '"60 km/h" or "40 mph"', ("km/h", "mph", "m/s", "ft/s", "kph")),
     "air speed": Customary("an air speed", '"5 m/s" or "16 ft/s"', ("m/s", "ft/s", "ft/min", "km/h", "mph")),
     "rotation": Customary("a shaft speed", '"4000 rpm"', ("rpm", "rad/s", "rev/s", "rev/min")),

@@ -50,6 +50,7 @@ KINDS = {
     "pressure level": Kind("Pa", "kPa", "psi"),
     "pressure difference": Kind("Pa", "kPa", "psi"),
     "flow": Kind("m3/s", "L/min", "gpm"),
+    "mass flow": Kind("kg/s", "kg/min", "lb/min"),
     "speed": Kind("m/s", "km/h", "mph"),
     "air speed": Kind("m/s", "m/s", "ft/s"),
     "rotation": Kind("rad/s", "rpm", "rpm"),

@@ -13,6 +13,7 @@ from ullage.duty.race_inputs import RaceInputs, Weather, race_inputs
 from ullage.kernel.inputs import Surroundings
 from ullage.kernel.params import Parameters
 from ullage.kernel.state import State, filled_record
+from ullage.kernel.unit import Units, empty_unit
 from ullage.physics.air import GAS_CONSTANT
 from ullage.scenario.circuit import hole_area, initial_gas, start_temperature, weather_of
 from ullage.scenario.duty_spec import Duty, ScenarioSpec
@@ -59,6 +60,13 @@ class Forcing(NamedTuple):
     output_interval: float
 
 
+def allowed_tolerance(factor: float) -> float:
+    """Return a factor on all tolerances, or raise `ValueError` if it is out of range."""
+    if not 1e-4 <= factor <= 10.0:
+        raise ValueError(f"tolerance_factor is {factor}; 1e-4 to 10 is allowed")
+    return factor
+
+
 def compile_problem(spec: ScenarioSpec, tolerance_factor: float = 1.0) -> Problem:
     """Turn a specification into a problem.
 
@@ -75,6 +83,30 @@ def compile_problem(spec: ScenarioSpec, tolerance_factor: float = 1.0) -> Proble
         What the march takes.
     """
     return next(compile_problems([spec], tolerance_factor))
+
+
+def compile_unit(spec: ScenarioSpec, tolerance_factor: float = 1.0) -> Units:
+    """Turn a specification into a unit that is to be marched step by step, with the inputs that its race begins with.
+
+    Parameters
+    ----------
+    spec : ScenarioSpec
+        A checked specification.
+    tolerance_factor : float
+        Factor on all tolerances; 1 is the default accuracy.
+
+    Returns
+    -------
+    record array of shape (1,)
+        What `begin_unit` takes.
+    """
+    forcing = forcing_of(spec)
+    units = empty_unit()
+    units["parameters"] = make_parameters(spec, tolerance_factor)
+    units["around"] = surroundings_of(forcing)
+    units["states"][0, 0] = _initial_state(spec)
+    units["inputs"][0, 1] = inputs_of(race_pieces(spec)[0], forcing).before[0]
+    return units
 
 
 def compile_problems(specs: Iterable[ScenarioSpec], tolerance_factor: float = 1.0) -> Iterator[Problem]:

@@ -1,0 +1,99 @@
+"""What another program may give a stepwise simulation: every input with its range, unit and meaning."""
+
+from __future__ import annotations
+
+from typing import Any, cast
+
+import numpy as np
+
+from ullage.errors import quoted
+from ullage.hints import did_you_mean
+from ullage.kernel.inputs import INPUTS
+from ullage.scenario.fields import Quantity, read_quantity
+from ullage.units import UnitError
+
+ON_OR_OFF = ("engine_on", "cap_on", "fan_forced", "in_water")
+WHOLE_NUMBERS = (*ON_OR_OFF, "relief_stuck", "vacuum_stuck", "mark_fills")
+
+
+def _given(kind: str, low: str, high: str, help: str, sign: str = "") -> Quantity:
+    return Quantity(kind, low, high, None, False, help, sign)
+
+
+INPUT_QUANTITIES = {
+    "engine_speed": _given("rotation", "0 rpm", "15000 rpm", "engine speed"),
+    "vehicle_speed": _given("speed", "0 km/h", "400 km/h", "speed of the truck"),
+    "steering_load": _given("pressure difference", "0 bar", "300 bar", "pressure for the ram"),
+    "steering_position": _given(
+        "number", "-1", "1", "ram position", "positive: ram holds more oil; 1 and -1 are the ends"
+    ),
+    "elevation": _given("length", "-400 m", "5000 m", "where the truck is", "above sea level positive"),
+    "ambient_temperature": _given("temperature", "-40 degC", "55 degC", "temperature of the air outside"),
+    "forward_acceleration": _given("acceleration", "-10 gn", "10 gn", "of the truck", "positive: speeding up"),
+    "left_acceleration": _given("acceleration", "-10 gn", "10 gn", "of the truck", "positive: in a left-hand bend"),
+    "upward_acceleration": _given(
+        "acceleration", "-10 gn", "10 gn", "of the truck; 0 at rest", "positive: thrown up, -1 gn: falling"
+    ),
+    "engine_on": _given("number", "0", "1", "1 while the engine is on"),
+    "cap_on": _given("number", "0", "1", "1 while the cap is on"),
+    "fan_forced": _given("number", "0", "1", "1 while the fan runs whatever its thermostat says"),
+    "fan_share": _given("number", "0", "1", "share of its full air speed at which the fan runs while it runs"),
+    "ground_roughness": _given("number", "0", "1", "1 on rough ground, 0 on a smooth one"),
+    "in_water": _given("number", "0", "1", "1 while the truck crosses water"),
+    "water_temperature": _given("temperature", "0 degC", "40 degC", "of that water"),
+    "core_blockage": _given("number", "0", "0.99", "share of the cooler's core that is blocked"),
+    "strainer_factor": _given("number", "1", "1000", "drop of the strainer over that of a clean one"),
+    "bore_share": _given("number", "0.1", "1", "share of the feed line's bore that is left"),
+    "leak_area": _given("valve area", "0 mm2", "20 mm2", "of a leak in the cap's seal, as a nozzle"),
+    "relief_stuck": _given("number", "-1", "1", "relief valve of the cap: 1 stuck open, -1 stuck shut, 0 sound"),
+    "vacuum_stuck": _given("number", "-1", "1", "vacuum valve of the cap: 1 stuck open, -1 stuck shut, 0 sound"),
+    "water_content": _given("number", "0", "0.1", "mass share of water in the oil"),
+    "top_up_flow": _given("mass flow", "0 kg/s", "10 kg/s", "oil that is poured in"),
+    "top_up_temperature": _given("temperature", "-40 degC", "80 degC", "of that oil"),
+    "drain_flow": _given("mass flow", "0 kg/s", "10 kg/s", "oil that runs out"),
+    "mark_fills": _given("number", "0", "1000000", "how often the tank was filled to its mark: one more fills it"),
+    "recharge_pressure": _given(
+        "pressure difference", "0 psi", "40 psi", "air put in through a regulator set so far over ambient; 0 for none"
+    ),
+}
+_LIMITS = {name: quantity.limits() for name, quantity in INPUT_QUANTITIES.items()}
+
+
+def input_number(name: str, value: Any) -> float:
+    """Read the value of an input.
+
+    Parameters
+    ----------
+    name : str
+        Name of the input.
+    value : float, str or bool
+        SI number, or text with a unit; pressures over ambient and of the ram are differences.
+
+    Returns
+    -------
+    float
+        SI value.
+
+    Raises
+    ------
+    UnitError
+        If it is no input, or its value cannot be read or is out of range.
+    """
+    if name not in _LIMITS:
+        raise UnitError(f"is no input{did_you_mean(name, INPUTS)}")
+    if type(value) is float:
+        low, high = _LIMITS[name]
+        if low <= value <= high and (name not in WHOLE_NUMBERS or value.is_integer()):
+            return value
+    return _checked_number(name, value)
+
+
+def _checked_number(name: str, value: Any) -> float:
+    if isinstance(value, np.generic):
+        value = value.item()
+    if isinstance(value, bool) and name in ON_OR_OFF:
+        return float(value)
+    number = cast("float", read_quantity(value, INPUT_QUANTITIES[name], from_file=False))
+    if name in WHOLE_NUMBERS and not number.is_integer():
+        raise UnitError(f"{quoted(value)} is no whole number")
+    return number
