@@ -38,7 +38,7 @@ INPUT_QUANTITIES = {
     "cap_on": _given("number", "0", "1", "1 while the cap is on"),
     "fan_forced": _given("number", "0", "1", "1 while the fan runs whatever its thermostat says"),
     "fan_share": _given("number", "0", "1", "share of its full air speed at which the fan runs while it runs"),
-    "ground_roughness": _given("number", "0", "1", "1 on rough ground, 0 on a smooth one"),
+    "ground_roughness": _given("number", "0", "5", "1 is the usual rough ground, 0 a smooth one"),
     "in_water": _given("number", "0", "1", "1 while the truck crosses water"),
     "water_temperature": _given("temperature", "0 degC", "40 degC", "of that water"),
     "core_blockage": _given("number", "0", "0.99", "share of the cooler's core that is blocked"),
