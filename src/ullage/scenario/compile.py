@@ -9,13 +9,15 @@ from typing import NamedTuple
 from ullage.duty.channels import Bay, ChannelTable, Weather, build_table
 from ullage.duty.events import Sound, TimedEvent
 from ullage.duty.laps import StopTime
+from ullage.kernel.filling import fill
 from ullage.kernel.params import Parameters
-from ullage.kernel.state import State, state_with
-from ullage.physics.air import GAS_CONSTANT
-from ullage.scenario.circuit import hole_area, initial_gas, start_temperature, weather_of
+from ullage.kernel.settings import Settings
+from ullage.kernel.state import State, empty_record
+from ullage.scenario.circuit import hole_area, weather_of
 from ullage.scenario.duty_spec import Duty, ScenarioSpec
-from ullage.scenario.parameters import make_parameters
+from ullage.scenario.parameters import parameters_of
 from ullage.scenario.race import race_pieces
+from ullage.scenario.settings import settings_of, start_temperature
 from ullage.scenario.stretches import Loads, loads_of
 from ullage.scenario.timed_events import timed_events
 
@@ -95,8 +97,9 @@ def compile_problems(specs: Iterable[ScenarioSpec], tolerance_factor: float = 1.
                 forcing.duty.sample_interval,
                 forcing.output_interval,
             )
-        parameters = make_parameters(spec, tolerance_factor)
-        yield Problem(parameters, tables[forcing], _initial_state(spec), [*forcing.events], stops)
+        settings = settings_of(spec, tolerance_factor)
+        parameters = parameters_of(settings)
+        yield Problem(parameters, tables[forcing], _initial_state(settings, parameters), [*forcing.events], stops)
 
 
 def forcing_of(spec: ScenarioSpec) -> Forcing:
@@ -125,23 +128,7 @@ def forcing_of(spec: ScenarioSpec) -> Forcing:
     )
 
 
-def _initial_state(spec: ScenarioSpec) -> State:
-    gas = initial_gas(spec)
-    air_heat = gas.air_pressure * gas.headspace_volume / GAS_CONSTANT
-    opens, starts = spec.cooler.thermostat_open_temperature, spec.cooler.fan_on_temperature
-    has_fan = spec.cooler.fan_air_speed > 0.0
-    return state_with(
-        {
-            "temperature": gas.temperature,
-            "air_heat": air_heat,
-            "air_mass": air_heat / gas.temperature,
-            "dissolved_air": gas.dissolved_air,
-            "trapped_air": gas.trapped_air,
-            "oil_mass": gas.oil_mass,
-            "cap_on": 1,
-            "cooler_open": 1 if opens is None or gas.temperature >= opens else 0,
-            "fan_called": 1 if has_fan and (starts is None or gas.temperature >= starts) else 0,
-            "oil_step": 1.0,
-            "gas_step": 1e-3,
-        }
-    )
+def _initial_state(settings: Settings, parameters: Parameters) -> State:
+    state = empty_record(State)
+    fill(settings, parameters, state)
+    return state
