@@ -1,11 +1,14 @@
-"""The one function that makes the parameters of the march from the numbers of a scenario."""
+"""The one way from the numbers of a scenario to parameters, and to the initial state with them."""
 
 from __future__ import annotations
 
 import math
+from typing import Any
+
+from numpy.typing import NDArray
 
 from ullage.compiled import compiled
-from ullage.kernel.filling import PASSAGE_EXPANSION, mass_at_the_mark
+from ullage.kernel.filling import PASSAGE_EXPANSION, fill, filling_of, mass_at_the_mark
 from ullage.kernel.params import Parameters
 from ullage.kernel.settings import AIR_EQUILIBRIUM, AIR_KINETIC, BYPASS_TO_RESERVOIR, Settings
 from ullage.physics import oil, pump
@@ -71,6 +74,21 @@ def derive(c: Settings, p: Parameters) -> None:
 
 
 @compiled
+def prepare(settings: NDArray[Any], parameters: NDArray[Any], states: NDArray[Any]) -> None:
+    """Write parameters and initial states of races.
+
+    Parameters
+    ----------
+    settings, parameters, states : record array
+        `Settings` of the races; their `Parameters`, all of which are written; their `State`, zero everywhere, of which
+        what `fill` sets is written.
+    """
+    for race in range(len(settings)):
+        derive(settings[race], parameters[race])
+        fill(settings[race], parameters[race], states[race])
+
+
+@compiled
 def _fluid(c: Settings, p: Parameters) -> None:
     line = oil.walther_constants(_AT_40, c.fluid_viscosity_40, _AT_100, c.fluid_viscosity_100)
     cold = line
@@ -118,7 +136,7 @@ def _exchange(c: Settings, p: Parameters) -> None:
 @compiled
 def _equilibrium(c: Settings, p: Parameters) -> None:
     """Write the same for air that goes in and out of solution at once."""
-    oil_volume = mass_at_the_mark(c) / c.fluid_density_15
+    oil_volume = mass_at_the_mark(filling_of(c)) / c.fluid_density_15
     p.transfer_velocity = _AT_ONCE * oil_volume / c.reservoir_surface_area
     p.rough_ground_factor = 1.0
     p.rest_factor = 1.0

@@ -18,6 +18,32 @@ _HOTTEST = oil.HIGHEST_TEMPERATURE
 _LEAST_PRESSURE = 1.0  # of the air at the start; what is below is refused [Pa]
 
 
+class Filling(NamedTuple):
+    """The settings that say what is in the circuit at the start, with their names and units."""
+
+    fluid_density_15: float
+    fluid_bunsen_coefficient: float
+    fluid_solubility_slope: float
+    fluid_water_content: float
+    fluid_water_saturation_20: float
+    reservoir_volume: float
+    reservoir_fill: float
+    reservoir_fill_temperature: float
+    reservoir_expansion: float
+    reservoir_compliance: float
+    reservoir_splash_volume: float
+    pump_oil_volume: float
+    steering_gear_oil_volume: float
+    cooler_oil_volume: float
+    weather_pressure_offset: float
+    start_temperature: float
+    start_elevation: float
+    start_headspace_pressure: float
+    start_air_saturation: float
+    start_trapped_air: float
+    start_headspace_gauge: float
+
+
 class InitialGas(NamedTuple):
     """The air space when the cap was shut, SI units."""
 
@@ -48,60 +74,103 @@ class StartPressures(NamedTuple):
 
 
 @compiled
-def start_pressures(c: Settings) -> StartPressures:
-    """Return the pressures at the start of a scenario with these settings."""
-    ambient = pressure(c.start_elevation) + c.weather_pressure_offset
-    if c.start_headspace_gauge == 1.0:
-        return StartPressures(c.start_headspace_pressure + ambient, ambient)
-    return StartPressures(c.start_headspace_pressure, ambient)
+def filling_of(c: Settings) -> Filling:
+    """Return those of the settings that say what is in the circuit at the start."""
+    return Filling(
+        c.fluid_density_15,
+        c.fluid_bunsen_coefficient,
+        c.fluid_solubility_slope,
+        c.fluid_water_content,
+        c.fluid_water_saturation_20,
+        c.reservoir_volume,
+        c.reservoir_fill,
+        c.reservoir_fill_temperature,
+        c.reservoir_expansion,
+        c.reservoir_compliance,
+        c.reservoir_splash_volume,
+        c.pump_oil_volume,
+        c.steering_gear_oil_volume,
+        c.cooler_oil_volume,
+        c.weather_pressure_offset,
+        c.start_temperature,
+        c.start_elevation,
+        c.start_headspace_pressure,
+        c.start_air_saturation,
+        c.start_trapped_air,
+        c.start_headspace_gauge,
+    )
 
 
 @compiled
-def _tank_volume(c: Settings, temperature: float) -> float:
-    return tank.expanded_volume(c.reservoir_volume, c.reservoir_expansion, temperature)
+def start_pressures(elevation: float, pressure_offset: float, headspace: float, gauge: float) -> StartPressures:
+    """Return the pressures at the start.
+
+    Parameters
+    ----------
+    elevation : float
+        Where the race starts [m].
+    pressure_offset : float
+        What the weather adds to the standard pressure there [Pa].
+    headspace : float
+        Pressure of the air space [Pa].
+    gauge : float
+        1 if that is over ambient, 0 if it is absolute.
+
+    Returns
+    -------
+    StartPressures
+        Absolute pressures [Pa].
+    """
+    ambient = pressure(elevation) + pressure_offset
+    return StartPressures(headspace + ambient if gauge == 1.0 else headspace, ambient)
 
 
 @compiled
-def _passage_mass(c: Settings, temperature: float) -> float:
+def _tank_volume(x: Filling, temperature: float) -> float:
+    return tank.expanded_volume(x.reservoir_volume, x.reservoir_expansion, temperature)
+
+
+@compiled
+def _passage_mass(x: Filling, temperature: float) -> float:
     """Return the oil [kg] that fills pump, steering gear and cooler at a temperature [K]."""
-    volume = c.pump_oil_volume + c.steering_gear_oil_volume + c.cooler_oil_volume
-    density = oil.density(temperature, c.fluid_density_15)
+    volume = x.pump_oil_volume + x.steering_gear_oil_volume + x.cooler_oil_volume
+    density = oil.density(temperature, x.fluid_density_15)
     return density * tank.expanded_volume(volume, PASSAGE_EXPANSION, temperature)
 
 
 @compiled
-def _trapped_volume(c: Settings, temperature: float) -> float:
+def _trapped_volume(x: Filling, temperature: float) -> float:
     """Return what the trapped air takes at a temperature and the ambient pressure of the start [m3]."""
-    return c.start_trapped_air * temperature / c.reservoir_fill_temperature
+    return x.start_trapped_air * temperature / x.reservoir_fill_temperature
 
 
 @compiled
-def mass_at_the_mark(c: Settings) -> float:
+def mass_at_the_mark(x: Filling) -> float:
     """Return the mass of all oil when the tank stands at its mark, less what trapped air keeps out.
 
     Parameters
     ----------
-    c : record
-        Settings.
+    x : Filling
+        What is filled in.
 
     Returns
     -------
     float
         Mass [kg], at the fill temperature.
     """
-    temperature = c.reservoir_fill_temperature
-    volume = c.reservoir_fill * _tank_volume(c, temperature) - c.start_trapped_air
-    return volume * oil.density(temperature, c.fluid_density_15) + _passage_mass(c, temperature)
+    temperature = x.reservoir_fill_temperature
+    volume = x.reservoir_fill * _tank_volume(x, temperature) - x.start_trapped_air
+    return volume * oil.density(temperature, x.fluid_density_15) + _passage_mass(x, temperature)
 
 
 @compiled
-def initial_gas(c: Settings) -> InitialGas:
+def initial_gas(x: Filling) -> InitialGas:
     """Return the air space at the start.
 
     Parameters
     ----------
-    c : record
-        Settings.
+    x : Filling
+        What is filled in.
 
     Returns
     -------
@@ -109,55 +178,57 @@ def initial_gas(c: Settings) -> InitialGas:
         Air trapped in the passages stands in the place of oil there; it counts as if the passages were full and the
         tank held it.
     """
-    temperature, density = c.start_temperature, c.fluid_density_15
-    oil_mass = mass_at_the_mark(c)
-    reservoir = oil_mass - _passage_mass(c, temperature)
-    start = start_pressures(c)
-    vapour = water.vapour_pressure(temperature, c.fluid_water_content, c.fluid_water_saturation_20)
-    compliance = tank.total_compliance(c.reservoir_compliance, oil_mass, temperature, density)
-    volume = _tank_volume(c, temperature) - reservoir / oil.density(temperature, density)
+    temperature, density = x.start_temperature, x.fluid_density_15
+    oil_mass = mass_at_the_mark(x)
+    reservoir = oil_mass - _passage_mass(x, temperature)
+    start = start_pressures(
+        x.start_elevation, x.weather_pressure_offset, x.start_headspace_pressure, x.start_headspace_gauge
+    )
+    vapour = water.vapour_pressure(temperature, x.fluid_water_content, x.fluid_water_saturation_20)
+    compliance = tank.total_compliance(x.reservoir_compliance, oil_mass, temperature, density)
+    volume = _tank_volume(x, temperature) - reservoir / oil.density(temperature, density)
     volume += compliance * (start.headspace - oil.REFERENCE_PRESSURE)
-    volume -= _trapped_volume(c, temperature) * start.ambient / max(start.headspace - vapour, _LEAST_PRESSURE)
-    solubility = air.solubility(temperature, c.fluid_bunsen_coefficient, c.fluid_solubility_slope, density)
+    volume -= _trapped_volume(x, temperature) * start.ambient / max(start.headspace - vapour, _LEAST_PRESSURE)
+    solubility = air.solubility(temperature, x.fluid_bunsen_coefficient, x.fluid_solubility_slope, density)
     return InitialGas(
         temperature,
         volume,
         start.headspace - vapour,
         oil_mass,
-        c.start_air_saturation * solubility * start.ambient * oil_mass,
-        start.ambient * c.start_trapped_air / (air.GAS_CONSTANT * c.reservoir_fill_temperature),
+        x.start_air_saturation * solubility * start.ambient * oil_mass,
+        start.ambient * x.start_trapped_air / (air.GAS_CONSTANT * x.reservoir_fill_temperature),
     )
 
 
 @compiled
-def oil_left(c: Settings) -> OilLeft:
+def oil_left(x: Filling) -> OilLeft:
     """Return what the tank holds when all is cold: lines and parts draw oil as theirs shrinks.
 
     Parameters
     ----------
-    c : record
-        Settings.
+    x : Filling
+        What is filled in.
 
     Returns
     -------
     OilLeft
         Oil in the tank.
     """
-    density = c.fluid_density_15
-    needed = _passage_mass(c, _COLDEST)
-    volume = (mass_at_the_mark(c) - needed) / oil.density(_COLDEST, density)
-    brimful = _tank_volume(c, _HOTTEST) - c.reservoir_splash_volume - _trapped_volume(c, _HOTTEST)
-    return OilLeft(volume, brimful * oil.density(_HOTTEST, density) + _passage_mass(c, _HOTTEST) - needed)
+    density = x.fluid_density_15
+    needed = _passage_mass(x, _COLDEST)
+    volume = (mass_at_the_mark(x) - needed) / oil.density(_COLDEST, density)
+    brimful = _tank_volume(x, _HOTTEST) - x.reservoir_splash_volume - _trapped_volume(x, _HOTTEST)
+    return OilLeft(volume, brimful * oil.density(_HOTTEST, density) + _passage_mass(x, _HOTTEST) - needed)
 
 
 @compiled
-def level_at(c: Settings, temperature: float) -> float:
+def level_at(x: Filling, temperature: float) -> float:
     """Return the share of the tank that is oil and trapped air with the cap off.
 
     Parameters
     ----------
-    c : record
-        Settings.
+    x : Filling
+        What is filled in.
     temperature : float
         Temperature of the whole circuit [K].
 
@@ -166,9 +237,9 @@ def level_at(c: Settings, temperature: float) -> float:
     float
         Share [1].
     """
-    reservoir = mass_at_the_mark(c) - _passage_mass(c, temperature)
-    oil_volume = reservoir / oil.density(temperature, c.fluid_density_15)
-    return (oil_volume + _trapped_volume(c, temperature)) / _tank_volume(c, temperature)
+    reservoir = mass_at_the_mark(x) - _passage_mass(x, temperature)
+    oil_volume = reservoir / oil.density(temperature, x.fluid_density_15)
+    return (oil_volume + _trapped_volume(x, temperature)) / _tank_volume(x, temperature)
 
 
 @compiled
@@ -182,7 +253,7 @@ def fill(c: Settings, p: Parameters, s: State) -> None:
     s : record
         State, zero everywhere; what is in the circuit, whether fan and cooler are on, and the first steps are set.
     """
-    gas = initial_gas(c)
+    gas = initial_gas(filling_of(c))
     for node in range(len(s.temperature)):
         s.temperature[node] = gas.temperature
     s.air_heat = gas.air_pressure * gas.headspace_volume / air.GAS_CONSTANT

@@ -1,16 +1,9 @@
 """The numbers of a scenario on which parameters and initial state depend, as one record.
 
-`derive` of kernel/derive.py makes the parameters of the march from them, `fill` of kernel/filling.py the initial state.
+`derive` makes the parameters of the march from them, `fill` the initial state.
 """
 
 from __future__ import annotations
-
-from collections.abc import Sequence
-from typing import Any, cast
-
-import numpy as np
-
-from ullage.kernel.state import record_dtype
 
 BYPASS_TO_INLET, BYPASS_TO_RESERVOIR = 0.0, 1.0
 AIR_FROZEN, AIR_KINETIC, AIR_EQUILIBRIUM = 0.0, 1.0, 2.0
@@ -186,27 +179,3 @@ class Settings:
 
 
 SETTINGS = tuple(Settings.__annotations__)
-_WITH_ATTRIBUTES: np.dtype[Any] = np.dtype((np.record, record_dtype(Settings)))
-
-
-def settings_record(numbers: Sequence[float | None]) -> Settings:
-    """Make a record of settings.
-
-    Parameters
-    ----------
-    numbers : sequence of float or None
-        A number for every name of `SETTINGS`, SI units; None where a key is out.
-
-    Returns
-    -------
-    numpy record
-        A record of its own memory.
-
-    Raises
-    ------
-    ValueError
-        If there are more or fewer of them.
-    """
-    if len(numbers) != len(SETTINGS):
-        raise ValueError(f"{len(numbers)} numbers for {len(SETTINGS)} settings")
-    return cast("Settings", np.array(numbers, dtype=np.float64).view(_WITH_ATTRIBUTES)[0])

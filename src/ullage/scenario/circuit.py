@@ -9,7 +9,7 @@ from ullage.kernel import derive, filling
 from ullage.kernel.filling import InitialGas, OilLeft
 from ullage.scenario.duty_spec import ScenarioSpec, WeatherPoint
 from ullage.scenario.race import lap_start
-from ullage.scenario.settings import filling_settings
+from ullage.scenario.settings import filling_of, start_level
 from ullage.scenario.spec import Cap
 
 
@@ -51,23 +51,26 @@ def initial_gas(spec: ScenarioSpec) -> InitialGas:
         shut in. Air trapped in the passages stands in the place of oil there; it counts as if the passages were full
         and the tank held it.
     """
-    return filling.initial_gas(filling_settings(spec))
+    return filling.initial_gas(filling_of(spec))
 
 
 def start_over_ambient(spec: ScenarioSpec) -> float:
     """Return the pressure of the air space over ambient at the start [Pa]."""
-    start = filling.start_pressures(filling_settings(spec))
+    level = start_level(spec)
+    start = filling.start_pressures(
+        spec.start.elevation, spec.weather.pressure_offset, level.pascal, 1.0 if level.gauge else 0.0
+    )
     return start.headspace - start.ambient
 
 
 def oil_left(spec: ScenarioSpec) -> OilLeft:
     """Return what the tank holds when all is cold: lines and parts draw oil as theirs shrinks."""
-    return filling.oil_left(filling_settings(spec))
+    return filling.oil_left(filling_of(spec))
 
 
 def level_at(spec: ScenarioSpec, temperature: float) -> float:
     """Return the share of the tank that is oil with the whole circuit at one temperature [K] and the cap off."""
-    return filling.level_at(filling_settings(spec), temperature)
+    return filling.level_at(filling_of(spec), temperature)
 
 
 def hole_area(cap: Cap, diameter: float) -> float:

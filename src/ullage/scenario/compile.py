@@ -9,15 +9,13 @@ from typing import NamedTuple
 from ullage.duty.channels import Bay, ChannelTable, Weather, build_table
 from ullage.duty.events import Sound, TimedEvent
 from ullage.duty.laps import StopTime
-from ullage.kernel.filling import fill
 from ullage.kernel.params import Parameters
-from ullage.kernel.settings import Settings
-from ullage.kernel.state import State, empty_record
+from ullage.kernel.state import State
 from ullage.scenario.circuit import hole_area, weather_of
 from ullage.scenario.duty_spec import Duty, ScenarioSpec
-from ullage.scenario.parameters import parameters_of
+from ullage.scenario.parameters import prepared
 from ullage.scenario.race import race_pieces
-from ullage.scenario.settings import settings_of, start_temperature
+from ullage.scenario.settings import start_temperature
 from ullage.scenario.stretches import Loads, loads_of
 from ullage.scenario.timed_events import timed_events
 
@@ -97,9 +95,8 @@ def compile_problems(specs: Iterable[ScenarioSpec], tolerance_factor: float = 1.
                 forcing.duty.sample_interval,
                 forcing.output_interval,
             )
-        settings = settings_of(spec, tolerance_factor)
-        parameters = parameters_of(settings)
-        yield Problem(parameters, tables[forcing], _initial_state(settings, parameters), [*forcing.events], stops)
+        begin = prepared(spec, tolerance_factor)
+        yield Problem(begin.parameters, tables[forcing], begin.state, [*forcing.events], stops)
 
 
 def forcing_of(spec: ScenarioSpec) -> Forcing:
@@ -126,9 +123,3 @@ def forcing_of(spec: ScenarioSpec) -> Forcing:
         sound,
         spec.output.interval or spec.duty.sample_interval,
     )
-
-
-def _initial_state(settings: Settings, parameters: Parameters) -> State:
-    state = empty_record(State)
-    fill(settings, parameters, state)
-    return state

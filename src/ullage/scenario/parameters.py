@@ -1,13 +1,41 @@
-"""Parameter record and initial state from a specification."""
+"""Parameter record and initial state of a specification."""
 
 from __future__ import annotations
 
-from ullage.kernel.derive import derive
+from typing import NamedTuple
+
+from ullage.kernel.derive import prepare
 from ullage.kernel.params import Parameters
-from ullage.kernel.settings import Settings
-from ullage.kernel.state import empty_record
+from ullage.kernel.state import State, empty_array
 from ullage.scenario.duty_spec import ScenarioSpec
-from ullage.scenario.settings import settings_of
+from ullage.scenario.settings import settings_array
+
+
+class Prepared(NamedTuple):
+    """Parameters of a race, and the state in which it begins."""
+
+    parameters: Parameters
+    state: State
+
+
+def prepared(spec: ScenarioSpec, tolerance_factor: float) -> Prepared:
+    """Make parameters and initial state of a race.
+
+    Parameters
+    ----------
+    spec : ScenarioSpec
+        A checked specification.
+    tolerance_factor : float
+        Factor on all tolerances; 1 is the default accuracy.
+
+    Returns
+    -------
+    Prepared
+        Records of their own memory, SI units.
+    """
+    parameters, states = empty_array(Parameters), empty_array(State)
+    prepare(settings_array(spec, tolerance_factor), parameters, states)
+    return Prepared(parameters[0], states[0])
 
 
 def make_parameters(spec: ScenarioSpec, tolerance_factor: float) -> Parameters:
@@ -25,11 +53,4 @@ def make_parameters(spec: ScenarioSpec, tolerance_factor: float) -> Parameters:
     numpy record
         One float64 field a quantity, SI units.
     """
-    return parameters_of(settings_of(spec, tolerance_factor))
-
-
-def parameters_of(settings: Settings) -> Parameters:
-    """Return the parameter record that `derive` makes of settings."""
-    parameters = empty_record(Parameters)
-    derive(settings, parameters)
-    return parameters
+    return prepared(spec, tolerance_factor).parameters

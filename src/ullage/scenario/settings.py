@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from operator import attrgetter
-from typing import Any
+from typing import Any, cast
+
+import numpy as np
+from numpy.typing import NDArray
 
 from ullage.duty.profile import Spread
+from ullage.kernel.filling import Filling
 from ullage.kernel.params import (
     CAP_SEALED,
     CAP_VENTED,
@@ -22,14 +26,14 @@ from ullage.kernel.settings import (
     BYPASS_TO_RESERVOIR,
     SETTINGS,
     Settings,
-    settings_record,
 )
+from ullage.kernel.state import record_array
 from ullage.physics.atmosphere import pressure
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.fields import Level, Spec, nested_spec
 from ullage.scenario.presets import GRADES, Grade
 from ullage.scenario.race import race_pieces
-from ullage.scenario.spec import Fluid
+from ullage.scenario.spec import Fluid, Pump
 
 CODES: dict[str, dict[str | None, float]] = {
     "cap_kind": {"sealed": CAP_SEALED, "vented": CAP_VENTED},
@@ -41,6 +45,8 @@ CODES: dict[str, dict[str | None, float]] = {
     },
     "air_model": {"frozen": AIR_FROZEN, "kinetic": AIR_KINETIC, "equilibrium": AIR_EQUILIBRIUM},
 }
+
+_Find = Callable[[ScenarioSpec], float | None]
 
 _AT_AMBIENT = Level(0.0, gauge=True)
 _FAST_SAMPLES = 0.1 + 1e-9  # longest step of channels that show how a column of oil speeds up [s]
@@ -63,72 +69,6 @@ SETTING_KEYS = {field: _KEYS[field] for field in SETTINGS if field in _KEYS}
 A field that has none is no key; those in `CODES` are choices.
 """
 
-_PLACES = {field: place for place, field in enumerate(SETTINGS)}
-_IN_POINTS = {field: key.split(".") for field, key in SETTING_KEYS.items() if key.count(".") == 2}
-# what stands in the tables themselves comes first in the record
-_in_tables: Callable[[ScenarioSpec], tuple[Any, ...]] = attrgetter(*[*SETTING_KEYS.values()][: -len(_IN_POINTS)])
-
-
-def settings_of(spec: ScenarioSpec, tolerance_factor: float = 1.0) -> Settings:
-    """Return the numbers of a specification on which its parameters and its initial state depend.
-
-    Parameters
-    ----------
-    spec : ScenarioSpec
-        A checked specification.
-    tolerance_factor : float
-        Factor on all tolerances; 1 is the default accuracy.
-
-    Returns
-    -------
-    numpy record
-        One float64 field a number, SI units.
-    """
-    settings = filling_settings(spec)
-    settings.tolerance_factor = tolerance_factor
-    settings.feed_inertia = 1.0 if _shows_how_flow_grows(spec) else 0.0
-    return settings
-
-
-def filling_settings(spec: ScenarioSpec) -> Settings:
-    """Return the same without what has to ask the race: enough to know how the circuit is filled."""
-    numbers = [*_in_tables(spec)]
-    numbers += [None] * (len(SETTINGS) - len(numbers))
-    for field, number in _resolved(spec).items():
-        numbers[_PLACES[field]] = number
-    return settings_record(numbers)
-
-
-def _resolved(spec: ScenarioSpec) -> dict[str, float]:
-    """Return the fields that do not hold the value of their key as it is."""
-    grade, pump = fluid_grade(spec.fluid), spec.pump
-    start = spec.start.headspace_pressure or _AT_AMBIENT
-    return {
-        "fluid_viscosity_40": grade.viscosity_40,
-        "fluid_viscosity_100": grade.viscosity_100,
-        "fluid_density_15": grade.density_15,
-        "reservoir_rating": spec.reservoir.rating.pascal,
-        "cap_kind": CODES["cap_kind"][spec.cap.kind],
-        "pump_minimum_inlet_pressure": pump.minimum_inlet_pressure.absolute(pressure(pump.rating_elevation or 0.0)),
-        "pump_bypass_routing": CODES["pump_bypass_routing"][pump.bypass_routing],
-        "pump_relief_location": CODES["pump_relief_location"][pump.relief_location],
-        "pump_seal_rating": pump.seal_rating.pascal,
-        "air_model": CODES["air_model"][spec.air.model],
-        "start_temperature": start_temperature(spec),
-        "start_headspace_pressure": start.pascal,
-        "start_headspace_gauge": 1.0 if start.gauge else 0.0,
-        **_points(spec),
-    }
-
-
-def _points(spec: ScenarioSpec) -> dict[str, float]:
-    """Return what the data sheet of the pump says, where it is given."""
-    found = {}
-    for field, (table, point, name) in _IN_POINTS.items():
-        if given := getattr(getattr(spec, table), point):
-            found[field] = getattr(given, name)
-    return found
-
 
 def fluid_grade(fluid: Fluid) -> Grade:
     """Return viscosities and density of the oil: its own values, else those of its preset."""
@@ -148,6 +88,41 @@ def start_temperature(spec: ScenarioSpec) -> float:
     return points[0].temperature if points else spec.weather.temperature
 
 
+def start_level(spec: ScenarioSpec) -> Level:
+    """Return the pressure of the air space at the start: as given, else ambient."""
+    return spec.start.headspace_pressure or _AT_AMBIENT
+
+
+def settings_of(spec: ScenarioSpec, tolerance_factor: float = 1.0) -> Settings:
+    """Return the numbers of a specification on which its parameters and its initial state depend.
+
+    Parameters
+    ----------
+    spec : ScenarioSpec
+        A checked specification.
+    tolerance_factor : float
+        Factor on all tolerances; 1 is the default accuracy.
+
+    Returns
+    -------
+    numpy record
+        One float64 field a number, SI units.
+    """
+    return cast("Settings", settings_array(spec, tolerance_factor)[0])
+
+
+def settings_array(spec: ScenarioSpec, tolerance_factor: float) -> NDArray[Any]:
+    """Return the same in an array of its own."""
+    numbers = _read_settings(spec)
+    numbers[_TOLERANCE] = tolerance_factor
+    return record_array(Settings, np.array(numbers, np.float64))
+
+
+def filling_of(spec: ScenarioSpec) -> Filling:
+    """Return those of the settings that say what is in the circuit at the start."""
+    return Filling(*_read_filling(spec))
+
+
 def _shows_how_flow_grows(spec: ScenarioSpec) -> bool:
     """Return whether samples, and what is recorded, are close enough together; drawn speeds are not."""
     if spec.duty.sample_interval > _FAST_SAMPLES:
@@ -155,3 +130,53 @@ def _shows_how_flow_grows(spec: ScenarioSpec) -> bool:
     if recording := spec.duty.recording:
         return recording.log.usual_step <= _FAST_SAMPLES
     return not any(isinstance(piece.stretch.variation, Spread) for piece in race_pieces(spec)[0])
+
+
+def _least_inlet_pressure(pump: Pump) -> float:
+    return pump.minimum_inlet_pressure.absolute(pressure(pump.rating_elevation or 0.0))
+
+
+def _within(key: str) -> _Find:
+    """Return how a value is found in a table that may stay out."""
+    table, _, name = key.rpartition(".")
+    find, read = attrgetter(table), attrgetter(name)
+    return lambda spec: None if (given := find(spec)) is None else read(given)
+
+
+# how a field is found that does not hold the value of a key in its table as it is
+_FIND: dict[str, _Find] = {
+    "fluid_viscosity_40": lambda spec: fluid_grade(spec.fluid).viscosity_40,
+    "fluid_viscosity_100": lambda spec: fluid_grade(spec.fluid).viscosity_100,
+    "fluid_density_15": lambda spec: fluid_grade(spec.fluid).density_15,
+    "reservoir_rating": lambda spec: spec.reservoir.rating.pascal,
+    "cap_kind": lambda spec: CODES["cap_kind"][spec.cap.kind],
+    "pump_minimum_inlet_pressure": lambda spec: _least_inlet_pressure(spec.pump),
+    "pump_bypass_routing": lambda spec: CODES["pump_bypass_routing"][spec.pump.bypass_routing],
+    "pump_relief_location": lambda spec: CODES["pump_relief_location"][spec.pump.relief_location],
+    "pump_seal_rating": lambda spec: spec.pump.seal_rating.pascal,
+    "air_model": lambda spec: CODES["air_model"][spec.air.model],
+    "start_temperature": start_temperature,
+    "start_headspace_pressure": lambda spec: start_level(spec).pascal,
+    "start_headspace_gauge": lambda spec: 1.0 if start_level(spec).gauge else 0.0,
+    "feed_inertia": lambda spec: 1.0 if _shows_how_flow_grows(spec) else 0.0,
+} | {field: _within(key) for field, key in SETTING_KEYS.items() if key.count(".") > 1}
+_TOLERANCE = SETTINGS.index("tolerance_factor")
+
+
+class _Reader:
+    """Reads the numbers of some fields; those of keys that stand in a table come first among them."""
+
+    def __init__(self, fields: Sequence[str]) -> None:
+        keys = [SETTING_KEYS[field] for field in fields if SETTING_KEYS.get(field, "").count(".") == 1]
+        self._in_tables: Callable[[ScenarioSpec], tuple[Any, ...]] = attrgetter(*keys)
+        self._elsewhere = (None,) * (len(fields) - len(keys))
+        self._find = [(place, _FIND[field]) for place, field in enumerate(fields) if field in _FIND]
+
+    def __call__(self, spec: ScenarioSpec) -> list[Any]:
+        numbers = [*self._in_tables(spec), *self._elsewhere]
+        for place, find in self._find:
+            numbers[place] = find(spec)
+        return numbers
+
+
+_read_settings, _read_filling = _Reader(SETTINGS), _Reader(Filling._fields)
