@@ -1,4 +1,4 @@
-"""The one way from the numbers of a scenario to parameters, and to the initial state with them."""
+"""The one way from the numbers of a scenario to parameters and initial state."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Any
 from numpy.typing import NDArray
 
 from ullage.compiled import compiled
-from ullage.kernel.filling import PASSAGE_EXPANSION, fill, filling_of, mass_at_the_mark
+from ullage.kernel.filling import PASSAGE_EXPANSION, InitialGas, fill
 from ullage.kernel.params import Parameters
 from ullage.kernel.settings import AIR_EQUILIBRIUM, AIR_KINETIC, BYPASS_TO_RESERVOIR, Settings
 from ullage.physics import oil, pump
@@ -48,18 +48,20 @@ def hole_area(discharge_coefficient: float, diameter: float) -> float:
 
 
 @compiled
-def derive(c: Settings, p: Parameters) -> None:
+def derive(c: Settings, oil_mass: float, p: Parameters) -> None:
     """Write every parameter of a race.
 
     Parameters
     ----------
     c : record
         Settings.
+    oil_mass : float
+        Oil in the whole circuit at the start [kg].
     p : record
         Parameters; all are written.
     """
     _fluid(c, p)
-    _air(c, p)
+    _air(c, oil_mass, p)
     _reservoir(c, p)
     _pump(c, p)
     _steering_and_return(c, p)
@@ -74,18 +76,20 @@ def derive(c: Settings, p: Parameters) -> None:
 
 
 @compiled
-def prepare(settings: NDArray[Any], parameters: NDArray[Any], states: NDArray[Any]) -> None:
-    """Write parameters and initial states of races.
+def prepare(settings: NDArray[Any], gas: InitialGas, parameters: NDArray[Any], states: NDArray[Any]) -> None:
+    """Write parameters and initial state of a race.
 
     Parameters
     ----------
-    settings, parameters, states : record array
-        `Settings` of the races; their `Parameters`, all of which are written; their `State`, zero everywhere, of which
-        what `fill` sets is written.
+    settings : record array of shape (1,)
+        Settings.
+    gas : InitialGas
+        The air space at the start, of `initial_gas`.
+    parameters, states : record array of shape (1,)
+        Parameters, and a state that is zero everywhere: written.
     """
-    for race in range(len(settings)):
-        derive(settings[race], parameters[race])
-        fill(settings[race], parameters[race], states[race])
+    derive(settings[0], gas.oil_mass, parameters[0])
+    fill(gas, parameters[0], states[0])
 
 
 @compiled
@@ -109,41 +113,30 @@ def _fluid(c: Settings, p: Parameters) -> None:
 
 
 @compiled
-def _air(c: Settings, p: Parameters) -> None:
+def _air(c: Settings, oil_mass: float, p: Parameters) -> None:
+    """Write how big bubbles are, and how air goes in and out of solution: at the times given, not at all, at once."""
     p.slosh_factor = c.air_slosh_factor
     p.bubble_diameter = c.air_bubble_diameter
     p.sheared_bubble_diameter = c.air_sheared_bubble_diameter
     p.bleeding_cycles = c.air_bleeding_cycles
     if c.air_model == AIR_EQUILIBRIUM:
-        _equilibrium(c, p)
+        oil_volume = oil_mass / c.fluid_density_15
+        p.transfer_velocity = _AT_ONCE * oil_volume / c.reservoir_surface_area
+        p.rough_ground_factor = 1.0
+        p.rest_factor = 1.0
+        p.air_diffusivity = c.air_diffusivity
+        p.release_threshold = 0.0
+        p.tank_release_rate = _RELEASE_AT_ONCE
+        p.line_release_rate = _RELEASE_AT_ONCE
     else:
-        _exchange(c, p)
-
-
-@compiled
-def _exchange(c: Settings, p: Parameters) -> None:
-    """Write how fast air goes in and out of solution: at the times given, or not at all."""
-    moves = 1.0 if c.air_model == AIR_KINETIC else 0.0
-    p.transfer_velocity = moves * c.air_transfer_velocity
-    p.rough_ground_factor = c.air_rough_ground_factor
-    p.rest_factor = c.air_rest_factor
-    p.air_diffusivity = moves * c.air_diffusivity
-    p.release_threshold = c.air_release_threshold
-    p.tank_release_rate = moves / c.air_tank_release_time
-    p.line_release_rate = moves / c.air_line_release_time
-
-
-@compiled
-def _equilibrium(c: Settings, p: Parameters) -> None:
-    """Write the same for air that goes in and out of solution at once."""
-    oil_volume = mass_at_the_mark(filling_of(c)) / c.fluid_density_15
-    p.transfer_velocity = _AT_ONCE * oil_volume / c.reservoir_surface_area
-    p.rough_ground_factor = 1.0
-    p.rest_factor = 1.0
-    p.air_diffusivity = c.air_diffusivity
-    p.release_threshold = 0.0
-    p.tank_release_rate = _RELEASE_AT_ONCE
-    p.line_release_rate = _RELEASE_AT_ONCE
+        moves = 1.0 if c.air_model == AIR_KINETIC else 0.0
+        p.transfer_velocity = moves * c.air_transfer_velocity
+        p.rough_ground_factor = c.air_rough_ground_factor
+        p.rest_factor = c.air_rest_factor
+        p.air_diffusivity = moves * c.air_diffusivity
+        p.release_threshold = c.air_release_threshold
+        p.tank_release_rate = moves / c.air_tank_release_time
+        p.line_release_rate = moves / c.air_line_release_time
 
 
 @compiled
@@ -173,8 +166,7 @@ def _pump(c: Settings, p: Parameters) -> None:
     p.belt_slip = c.pump_belt_slip
     p.viscous_drag = c.pump_viscous_drag
     p.idle_torque = c.pump_idle_torque
-    p.slip_coefficient = _slip_coefficient(c, p.displacement)
-    p.friction = _friction(c, p.displacement)
+    _slip_and_friction(c, p)
     p.set_flow = _number_or(c.pump_controlled_flow, math.inf)
     p.control_drop = c.pump_control_valve_drop
     p.bypass_to_reservoir = 1.0 if c.pump_bypass_routing == BYPASS_TO_RESERVOIR else 0.0
@@ -190,30 +182,29 @@ def _pump(c: Settings, p: Parameters) -> None:
 
 
 @compiled
-def _slip_coefficient(c: Settings, displacement: float) -> float:
-    """Return the slip coefficient as given, or as a flow point of the data sheet has it."""
-    if math.isnan(c.pump_flow_point_flow):
-        return c.pump_slip_coefficient
-    dynamic = c.pump_flow_point_viscosity * oil.density(_AT_40, c.fluid_density_15)
-    return pump.slip_coefficient(
-        displacement, c.pump_flow_point_speed, c.pump_flow_point_flow, c.pump_flow_point_pressure, dynamic
-    )
-
-
-@compiled
-def _friction(c: Settings, displacement: float) -> float:
-    """Return the dry friction as given, or as a torque point of the data sheet has it."""
-    if math.isnan(c.pump_torque_point_torque):
-        return c.pump_friction
-    return pump.friction_coefficient(
-        displacement,
-        c.pump_torque_point_pressure,
-        c.pump_torque_point_viscosity * oil.density(_AT_40, c.fluid_density_15),
-        c.pump_torque_point_speed,
-        c.pump_torque_point_torque,
-        c.pump_viscous_drag,
-        c.pump_idle_torque,
-    )
+def _slip_and_friction(c: Settings, p: Parameters) -> None:
+    """Write both as given, or as a point of the data sheet has it."""
+    density = oil.density(_AT_40, c.fluid_density_15)
+    p.slip_coefficient = c.pump_slip_coefficient
+    if not math.isnan(c.pump_flow_point_flow):
+        p.slip_coefficient = pump.slip_coefficient(
+            p.displacement,
+            c.pump_flow_point_speed,
+            c.pump_flow_point_flow,
+            c.pump_flow_point_pressure,
+            c.pump_flow_point_viscosity * density,
+        )
+    p.friction = c.pump_friction
+    if not math.isnan(c.pump_torque_point_torque):
+        p.friction = pump.friction_coefficient(
+            p.displacement,
+            c.pump_torque_point_pressure,
+            c.pump_torque_point_viscosity * density,
+            c.pump_torque_point_speed,
+            c.pump_torque_point_torque,
+            p.viscous_drag,
+            p.idle_torque,
+        )
 
 
 @compiled

@@ -66,13 +66,6 @@ class OilLeft(NamedTuple):
     mass_after_overflow: float
 
 
-class StartPressures(NamedTuple):
-    """Absolute pressure of the air space and of the ambient air at the start [Pa]."""
-
-    headspace: float
-    ambient: float
-
-
 @compiled
 def filling_of(c: Settings) -> Filling:
     """Return those of the settings that say what is in the circuit at the start."""
@@ -102,30 +95,6 @@ def filling_of(c: Settings) -> Filling:
 
 
 @compiled
-def start_pressures(elevation: float, pressure_offset: float, headspace: float, gauge: float) -> StartPressures:
-    """Return the pressures at the start.
-
-    Parameters
-    ----------
-    elevation : float
-        Where the race starts [m].
-    pressure_offset : float
-        What the weather adds to the standard pressure there [Pa].
-    headspace : float
-        Pressure of the air space [Pa].
-    gauge : float
-        1 if that is over ambient, 0 if it is absolute.
-
-    Returns
-    -------
-    StartPressures
-        Absolute pressures [Pa].
-    """
-    ambient = pressure(elevation) + pressure_offset
-    return StartPressures(headspace + ambient if gauge == 1.0 else headspace, ambient)
-
-
-@compiled
 def _tank_volume(x: Filling, temperature: float) -> float:
     return tank.expanded_volume(x.reservoir_volume, x.reservoir_expansion, temperature)
 
@@ -145,19 +114,8 @@ def _trapped_volume(x: Filling, temperature: float) -> float:
 
 
 @compiled
-def mass_at_the_mark(x: Filling) -> float:
-    """Return the mass of all oil when the tank stands at its mark, less what trapped air keeps out.
-
-    Parameters
-    ----------
-    x : Filling
-        What is filled in.
-
-    Returns
-    -------
-    float
-        Mass [kg], at the fill temperature.
-    """
+def _mass_at_the_mark(x: Filling) -> float:
+    """Return the mass of all oil [kg] when the tank stands at its mark, less what trapped air keeps out."""
     temperature = x.reservoir_fill_temperature
     volume = x.reservoir_fill * _tank_volume(x, temperature) - x.start_trapped_air
     return volume * oil.density(temperature, x.fluid_density_15) + _passage_mass(x, temperature)
@@ -179,24 +137,23 @@ def initial_gas(x: Filling) -> InitialGas:
         tank held it.
     """
     temperature, density = x.start_temperature, x.fluid_density_15
-    oil_mass = mass_at_the_mark(x)
+    oil_mass = _mass_at_the_mark(x)
     reservoir = oil_mass - _passage_mass(x, temperature)
-    start = start_pressures(
-        x.start_elevation, x.weather_pressure_offset, x.start_headspace_pressure, x.start_headspace_gauge
-    )
+    ambient = pressure(x.start_elevation) + x.weather_pressure_offset
+    absolute = x.start_headspace_pressure + ambient if x.start_headspace_gauge == 1.0 else x.start_headspace_pressure
     vapour = water.vapour_pressure(temperature, x.fluid_water_content, x.fluid_water_saturation_20)
     compliance = tank.total_compliance(x.reservoir_compliance, oil_mass, temperature, density)
     volume = _tank_volume(x, temperature) - reservoir / oil.density(temperature, density)
-    volume += compliance * (start.headspace - oil.REFERENCE_PRESSURE)
-    volume -= _trapped_volume(x, temperature) * start.ambient / max(start.headspace - vapour, _LEAST_PRESSURE)
+    volume += compliance * (absolute - oil.REFERENCE_PRESSURE)
+    volume -= _trapped_volume(x, temperature) * ambient / max(absolute - vapour, _LEAST_PRESSURE)
     solubility = air.solubility(temperature, x.fluid_bunsen_coefficient, x.fluid_solubility_slope, density)
     return InitialGas(
         temperature,
         volume,
-        start.headspace - vapour,
+        absolute - vapour,
         oil_mass,
-        x.start_air_saturation * solubility * start.ambient * oil_mass,
-        start.ambient * x.start_trapped_air / (air.GAS_CONSTANT * x.reservoir_fill_temperature),
+        x.start_air_saturation * solubility * ambient * oil_mass,
+        ambient * x.start_trapped_air / (air.GAS_CONSTANT * x.reservoir_fill_temperature),
     )
 
 
@@ -216,7 +173,7 @@ def oil_left(x: Filling) -> OilLeft:
     """
     density = x.fluid_density_15
     needed = _passage_mass(x, _COLDEST)
-    volume = (mass_at_the_mark(x) - needed) / oil.density(_COLDEST, density)
+    volume = (_mass_at_the_mark(x) - needed) / oil.density(_COLDEST, density)
     brimful = _tank_volume(x, _HOTTEST) - x.reservoir_splash_volume - _trapped_volume(x, _HOTTEST)
     return OilLeft(volume, brimful * oil.density(_HOTTEST, density) + _passage_mass(x, _HOTTEST) - needed)
 
@@ -237,23 +194,24 @@ def level_at(x: Filling, temperature: float) -> float:
     float
         Share [1].
     """
-    reservoir = mass_at_the_mark(x) - _passage_mass(x, temperature)
+    reservoir = _mass_at_the_mark(x) - _passage_mass(x, temperature)
     oil_volume = reservoir / oil.density(temperature, x.fluid_density_15)
     return (oil_volume + _trapped_volume(x, temperature)) / _tank_volume(x, temperature)
 
 
 @compiled
-def fill(c: Settings, p: Parameters, s: State) -> None:
+def fill(gas: InitialGas, p: Parameters, s: State) -> None:
     """Set the initial state.
 
     Parameters
     ----------
-    c, p : record
-        Settings, and the parameters that `derive` makes of them.
+    gas : InitialGas
+        The air space at the start.
+    p : record
+        Parameters.
     s : record
         State, zero everywhere; what is in the circuit, whether fan and cooler are on, and the first steps are set.
     """
-    gas = initial_gas(filling_of(c))
     for node in range(len(s.temperature)):
         s.temperature[node] = gas.temperature
     s.air_heat = gas.air_pressure * gas.headspace_volume / air.GAS_CONSTANT

@@ -7,6 +7,7 @@ import numpy as np
 from ullage.duty.channels import Weather
 from ullage.kernel import derive, filling
 from ullage.kernel.filling import InitialGas, OilLeft
+from ullage.physics.atmosphere import pressure
 from ullage.scenario.duty_spec import ScenarioSpec, WeatherPoint
 from ullage.scenario.race import lap_start
 from ullage.scenario.settings import filling_of, start_level
@@ -56,11 +57,8 @@ def initial_gas(spec: ScenarioSpec) -> InitialGas:
 
 def start_over_ambient(spec: ScenarioSpec) -> float:
     """Return the pressure of the air space over ambient at the start [Pa]."""
-    level = start_level(spec)
-    start = filling.start_pressures(
-        spec.start.elevation, spec.weather.pressure_offset, level.pascal, 1.0 if level.gauge else 0.0
-    )
-    return start.headspace - start.ambient
+    ambient = pressure(spec.start.elevation) + spec.weather.pressure_offset
+    return start_level(spec).absolute(ambient) - ambient
 
 
 def oil_left(spec: ScenarioSpec) -> OilLeft:

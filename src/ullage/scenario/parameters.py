@@ -7,6 +7,7 @@ from typing import NamedTuple
 from ullage.kernel.derive import prepare
 from ullage.kernel.params import Parameters
 from ullage.kernel.state import State, empty_array
+from ullage.scenario.circuit import initial_gas
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.settings import settings_array
 
@@ -34,7 +35,7 @@ def prepared(spec: ScenarioSpec, tolerance_factor: float) -> Prepared:
         Records of their own memory, SI units.
     """
     parameters, states = empty_array(Parameters), empty_array(State)
-    prepare(settings_array(spec, tolerance_factor), parameters, states)
+    prepare(settings_array(spec, tolerance_factor), initial_gas(spec), parameters, states)
     return Prepared(parameters[0], states[0])
 
 
