@@ -7,26 +7,27 @@ from ullage.duty.events import Sound
 from ullage.duty.laps import lay_out
 from ullage.duty.profile import Profile, Stretch
 from ullage.duty.race_inputs import Weather, race_inputs
-from ullage.kernel.inputs import Surroundings
 from ullage.kernel.params import CHANNEL_INDEX
+from ullage.kernel.settings import Settings
 from ullage.kernel.state import filled_record
 
 WET_FACTOR = 10.0
 
 
-def surroundings(block_temperature=363.15, pressure_offset=0.0):
-    """Return what is around the parts of these races."""
+def surroundings(start, warm_block, pressure_offset):
+    """Return settings that say what is around the parts of these races."""
     values = {
-        "bay_offset": 20.0,
-        "stop_rise": 10.0,
-        "bay_settling_time": 180.0,
-        "block_temperature": block_temperature,
-        "block_warming_time": 360.0,
-        "block_cooling_time": 5400.0,
-        "wet_factor": WET_FACTOR,
-        "pressure_offset": pressure_offset,
+        "surroundings_bay_offset": 20.0,
+        "surroundings_stop_rise": 10.0,
+        "surroundings_bay_settling_time": 180.0,
+        "surroundings_block_temperature": warm_block,
+        "surroundings_block_warming_time": 360.0,
+        "surroundings_block_cooling_time": 5400.0,
+        "surroundings_wet_factor": WET_FACTOR,
+        "weather_pressure_offset": pressure_offset,
+        "start_temperature": start,
     }
-    return filled_record(Surroundings, values)
+    return filled_record(Settings, values)
 
 
 WARM, COLD = 363.15, 293.15  # block at the start: at its own temperature, so that the bay follows on its own, or cold
@@ -53,7 +54,7 @@ def table_of(
     """Return the table of a race."""
     pieces, _ = lay_out(stretches, stops, laps, start, seed)
     race = race_inputs(pieces, events, weather, sound, interval, output or interval)
-    return build_table(race, pieces, surroundings(warm_block, weather.pressure_offset), block)
+    return build_table(race, pieces, surroundings(block, warm_block, weather.pressure_offset))
 
 
 def channel(table, name):

@@ -1,20 +1,21 @@
 import numpy as np
 import pytest
 
-from ullage.kernel.inputs import FIRST_HELD, INPUTS, Inputs, Surroundings, Warmth, goes_on, write_channels
+from ullage.kernel.inputs import FIRST_HELD, INPUTS, Inputs, Warmth, goes_on, write_channels
 from ullage.kernel.params import CHANNEL_INDEX, CHANNELS, FIRST_MODE, Forcing
+from ullage.kernel.settings import Settings
 from ullage.kernel.state import filled_record
 from ullage.physics.atmosphere import pressure
 
 AROUND = {
-    "bay_offset": 20.0,
-    "stop_rise": 10.0,
-    "bay_settling_time": 180.0,
-    "block_temperature": 363.15,
-    "block_warming_time": 360.0,
-    "block_cooling_time": 5400.0,
-    "wet_factor": 8.0,
-    "pressure_offset": 250.0,
+    "surroundings_bay_offset": 20.0,
+    "surroundings_stop_rise": 10.0,
+    "surroundings_bay_settling_time": 180.0,
+    "surroundings_block_temperature": 363.15,
+    "surroundings_block_warming_time": 360.0,
+    "surroundings_block_cooling_time": 5400.0,
+    "surroundings_wet_factor": 8.0,
+    "weather_pressure_offset": 250.0,
 }
 DRIVING = {"engine_speed": 400.0, "vehicle_speed": 20.0, "steering_load": 2e6, "ambient_temperature": 293.15}
 ON = {"engine_on": 1.0, "cap_on": 1.0}
@@ -28,7 +29,7 @@ def channels(before, after, length=1.0, block=293.15, rise=0.0):
     """Return the channels at both ends of a step, and how warm the surroundings are then."""
     warmth = filled_record(Warmth, {"block_temperature": block, "bay_rise": rise})
     left, right = np.empty(len(CHANNELS)), np.empty(len(CHANNELS))
-    write_channels(filled_record(Surroundings, AROUND), warmth, before, after, length, left, right)
+    write_channels(filled_record(Settings, AROUND), warmth, before, after, length, left, right)
     return Forcing(*left), Forcing(*right), warmth
 
 

@@ -6,16 +6,15 @@ from ullage.errors import ScenarioError
 from ullage.physics import oil, tank
 from ullage.physics.air import GAS_CONSTANT
 from ullage.scenario.circuit import (
-    fluid_grade,
     hole_area,
     initial_gas,
     level_at,
     oil_left,
     start_over_ambient,
-    start_temperature,
     weather_of,
 )
 from ullage.scenario.race import race_pieces
+from ullage.scenario.settings import fluid_grade, start_temperature
 
 # At 15 degC the density is the data-sheet value, 870 kg/m3, and no property law enters the mass at the mark.
 COLD = {"reservoir.fill_temperature": "15 degC", "start.temperature": "15 degC"}

@@ -22,10 +22,11 @@ from ullage.advise.cooling import Cooling, cool_down
 from ullage.errors import ScenarioError
 from ullage.physics import oil
 from ullage.results.trace import Trace
-from ullage.scenario.circuit import ambient_temperature, fluid_grade, initial_gas
+from ullage.scenario.circuit import ambient_temperature, initial_gas
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.load import Scenario
 from ullage.scenario.pit_spec import Pit
+from ullage.scenario.settings import fluid_grade
 from ullage.units import factor
 
 SHUT, AS_PLANNED = "shut", "as_planned"

@@ -12,8 +12,9 @@ from ullage.compiled import compiled
 from ullage.duty.laps import Piece
 from ullage.duty.profile import Array
 from ullage.duty.race_inputs import InputRows, RaceInputs
-from ullage.kernel.inputs import Surroundings, Warmth, goes_on, write_channels
+from ullage.kernel.inputs import Warmth, goes_on, write_channels
 from ullage.kernel.params import CHANNELS
+from ullage.kernel.settings import Settings
 from ullage.kernel.state import empty_record
 
 
@@ -35,9 +36,7 @@ class ChannelTable:
     elevation: Array
 
 
-def build_table(
-    race: RaceInputs, pieces: Sequence[Piece], around: Surroundings, start_temperature: float
-) -> ChannelTable:
+def build_table(race: RaceInputs, pieces: Sequence[Piece], settings: Settings) -> ChannelTable:
     """Build the channel table of a race.
 
     Parameters
@@ -46,10 +45,8 @@ def build_table(
         What the race gives.
     pieces : sequence of Piece
         Its pieces.
-    around : record
-        What surrounds the parts.
-    start_temperature : float
-        Temperature of the engine block at the start [K].
+    settings : record
+        Settings: what surrounds the parts, how warm it is at the start, and the pressure of the weather.
 
     Returns
     -------
@@ -57,7 +54,7 @@ def build_table(
         A row for both ends of every step; the start of a step that goes on without a jump is left out.
     """
     knots, before, after = race.knots, race.before, race.after
-    time, channels = _rows(race, around, start_temperature)
+    time, channels = _rows(race, settings)
     wanted = np.isin(time, race.output_time)
     wanted[1:] &= time[1:] > time[:-1]
     output_rows = np.where(wanted, np.cumsum(wanted) - 1, -1)
@@ -69,20 +66,20 @@ def build_table(
     return ChannelTable(time, channels, output_rows, race.output_time, race.stays, lap, distance, elevation)
 
 
-def _rows(race: RaceInputs, around: Surroundings, start_temperature: float) -> tuple[Array, Array]:
+def _rows(race: RaceInputs, settings: Settings) -> tuple[Array, Array]:
     """Return times and channels of all rows."""
     warmth = empty_record(Warmth)
-    warmth.block_temperature = start_temperature
+    warmth.block_temperature = settings.start_temperature
     steps = len(race.before)
     channels = np.empty((2 * steps, len(CHANNELS)))
     stays = np.ones(2 * steps, dtype=bool)
-    _write_rows(around, warmth, race.knots, race.before, race.after, channels, stays)
+    _write_rows(settings, warmth, race.knots, race.before, race.after, channels, stays)
     return np.repeat(race.knots, 2)[1:-1][stays], channels[stays]
 
 
 @compiled
 def _write_rows(
-    around: Surroundings,
+    c: Settings,
     warmth: Warmth,
     knots: Array,
     before: InputRows,
@@ -93,5 +90,5 @@ def _write_rows(
     """Write the channels at both ends of every step, one after the other, and where a step begins with a jump."""
     for step in range(len(before)):
         left, right = channels[2 * step], channels[2 * step + 1]
-        write_channels(around, warmth, before[step], after[step], knots[step + 1] - knots[step], left, right)
+        write_channels(c, warmth, before[step], after[step], knots[step + 1] - knots[step], left, right)
         stays[2 * step] = step == 0 or not goes_on(channels[2 * step - 1], left)

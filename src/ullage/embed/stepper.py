@@ -214,7 +214,7 @@ class Stepper:
             If it is damaged, or of another circuit, or of another version of this library; nothing has happened then.
         """
         units = _units_in(state)
-        if not all(units[part].tobytes() == self._units[part].tobytes() for part in ("parameters", "around")):
+        if units["settings"].tobytes() != self._units["settings"].tobytes():
             raise StateError("the state is that of another scenario or tolerance: make a stepper of that one")
         self._units[:] = units
 

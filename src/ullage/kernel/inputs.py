@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from ullage.compiled import compiled
 from ullage.kernel.params import CHANNELS, ENGINE_TURNS, FIRST_MODE, Forcing
+from ullage.kernel.settings import Settings
 from ullage.physics.atmosphere import pressure
 
 STANDING_SPEED = 0.3  # what is slower stands [m s-1]
@@ -60,23 +61,6 @@ INPUTS = tuple(Inputs.__annotations__)
 FIRST_HELD = INPUTS.index("engine_on")
 
 
-class Surroundings:
-    """What is around the circuit, SI units: the engine bay, the engine block, and the weather's pressure.
-
-    `wet_factor` is how much more heat parts give off in water, `pressure_offset` what the weather adds to the standard
-    pressure at an elevation.
-    """
-
-    bay_offset: float
-    stop_rise: float
-    bay_settling_time: float
-    block_temperature: float
-    block_warming_time: float
-    block_cooling_time: float
-    wet_factor: float
-    pressure_offset: float
-
-
 class Warmth:
     """How warm the surroundings are: the block [K], and the bay over ambient [K]."""
 
@@ -85,15 +69,15 @@ class Warmth:
 
 
 @compiled
-def _bay_target(around: Surroundings, block: float, ambient: float, speed: float) -> float:
+def _bay_target(c: Settings, block: float, ambient: float, speed: float) -> float:
     """Return how far the bay would rise over ambient with the block and the truck as they are [K]."""
-    warmth = (block - ambient) / max(around.block_temperature - ambient, 1.0)
-    full = around.bay_offset + (around.stop_rise if speed < STANDING_SPEED else 0.0)
+    warmth = (block - ambient) / max(c.surroundings_block_temperature - ambient, 1.0)
+    full = c.surroundings_bay_offset + (c.surroundings_stop_rise if speed < STANDING_SPEED else 0.0)
     return full * min(max(warmth, 0.0), 1.0)
 
 
 @compiled
-def _forcing(end: Inputs, held: Inputs, around: Surroundings, running: bool, warmth: Warmth) -> Forcing:
+def _forcing(end: Inputs, held: Inputs, c: Settings, running: bool, warmth: Warmth) -> Forcing:
     """Return the channels at one end of a step."""
     wet = held.in_water == 1.0
     return Forcing(
@@ -101,7 +85,7 @@ def _forcing(end: Inputs, held: Inputs, around: Surroundings, running: bool, war
         end.vehicle_speed,
         end.steering_load if running else 0.0,
         end.steering_position,
-        pressure(end.elevation) + around.pressure_offset,
+        pressure(end.elevation) + c.weather_pressure_offset,
         end.ambient_temperature,
         held.water_temperature if wet else end.ambient_temperature + warmth.bay_rise,
         warmth.block_temperature,
@@ -123,14 +107,14 @@ def _forcing(end: Inputs, held: Inputs, around: Surroundings, running: bool, war
         held.recharge_pressure,
         held.fan_forced,
         held.ground_roughness,
-        around.wet_factor if wet else 1.0,
+        c.surroundings_wet_factor if wet else 1.0,
         held.fan_share,
     )
 
 
 @compiled
 def write_channels(
-    around: Surroundings,
+    c: Settings,
     warmth: Warmth,
     before: Inputs,
     after: Inputs,
@@ -142,8 +126,8 @@ def write_channels(
 
     Parameters
     ----------
-    around, warmth : record
-        Surroundings, and how warm they are, which changes.
+    c, warmth : record
+        Settings, and how warm the surroundings are, which changes.
     before, after : record
         Inputs at both ends; what is held is that of `after`.
     length : float
@@ -157,15 +141,15 @@ def write_channels(
     bay follows the block at the middle of the step, which is of second order in its length.
     """
     running = after.engine_on == 1.0 and 0.5 * (before.engine_speed + after.engine_speed) >= ENGINE_TURNS
-    start = _forcing(before, after, around, running, warmth)
+    start = _forcing(before, after, c, running, warmth)
     ambient = 0.5 * (before.ambient_temperature + after.ambient_temperature)
-    target = around.block_temperature if running else ambient
-    keep = math.exp(-length / (around.block_warming_time if running else around.block_cooling_time))
+    target = c.surroundings_block_temperature if running else ambient
+    keep = math.exp(-length / (c.surroundings_block_warming_time if running else c.surroundings_block_cooling_time))
     middle = target + (warmth.block_temperature - target) * math.sqrt(keep)
     warmth.block_temperature = target + (warmth.block_temperature - target) * keep
-    rise = _bay_target(around, middle, ambient, 0.5 * (before.vehicle_speed + after.vehicle_speed))
-    warmth.bay_rise = rise + (warmth.bay_rise - rise) * math.exp(-length / around.bay_settling_time)
-    end = _forcing(after, after, around, running, warmth)
+    rise = _bay_target(c, middle, ambient, 0.5 * (before.vehicle_speed + after.vehicle_speed))
+    warmth.bay_rise = rise + (warmth.bay_rise - rise) * math.exp(-length / c.surroundings_bay_settling_time)
+    end = _forcing(after, after, c, running, warmth)
     for place in range(len(CHANNELS)):
         left[place] = start[place]
         right[place] = end[place]

@@ -5,7 +5,7 @@ Every field is a float64 in SI units. A study is an array of such records; the c
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple, cast
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -155,9 +155,7 @@ class Parameters:
 
 
 FIELDS = tuple(Parameters.__annotations__)
-_NAMES = frozenset(FIELDS)
 PARAMETER_DTYPE = np.dtype([(name, np.float64) for name in FIELDS])
-_WITH_ATTRIBUTES: np.dtype[Any] = np.dtype((np.record, PARAMETER_DTYPE))
 
 
 class Forcing(NamedTuple):
@@ -256,28 +254,3 @@ def forcing_between(channels: NDArray[np.float64], row: int, share: float) -> Fo
         a[26],
         a[27],
     )
-
-
-def parameter_record(values: dict[str, float]) -> Parameters:
-    """Make a parameter record.
-
-    Parameters
-    ----------
-    values : dict
-        A number for every name of `FIELDS`, SI units.
-
-    Returns
-    -------
-    numpy record
-        The record; a later batch is an array of them.
-
-    Raises
-    ------
-    ValueError
-        If a field is missing or unknown.
-    """
-    if values.keys() != _NAMES:
-        difference = sorted(set(values) ^ set(FIELDS))
-        raise ValueError(f"fields missing or unknown: {', '.join(difference)}")
-    numbers = np.array([values[name] for name in FIELDS], dtype=np.float64)
-    return cast("Parameters", numbers.view(_WITH_ATTRIBUTES)[0])

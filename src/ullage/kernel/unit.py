@@ -10,12 +10,15 @@ from numpy.typing import NDArray
 
 from ullage.compiled import compiled
 from ullage.errors import STATUS_DONE
-from ullage.kernel.inputs import Inputs, Surroundings, Warmth, goes_on, write_channels
+from ullage.kernel.derive import derive
+from ullage.kernel.filling import fill, filling_of, initial_gas
+from ullage.kernel.inputs import Inputs, Warmth, goes_on, write_channels
 from ullage.kernel.march import march
 from ullage.kernel.modes import SWITCHES
 from ullage.kernel.outputs import OUTPUT_DTYPE, Rows
 from ullage.kernel.params import CHANNELS, PARAMETER_DTYPE, Parameters
 from ullage.kernel.setting import begin
+from ullage.kernel.settings import Settings
 from ullage.kernel.state import Array, Scratch, State, record_dtype
 from ullage.numerics.linear import copy_into
 
@@ -33,8 +36,8 @@ class Unit:
     inputs jump. `status` is the code of a failure, or `STATUS_DONE`.
     """
 
+    settings: Settings
     parameters: Parameters
-    around: Surroundings
     warmth: Warmth
     states: Rows
     scratch: Scratch
@@ -49,8 +52,8 @@ class Unit:
 
 UNIT_DTYPE = np.dtype(
     [
+        ("settings", record_dtype(Settings)),
         ("parameters", PARAMETER_DTYPE),
-        ("around", record_dtype(Surroundings)),
         ("warmth", record_dtype(Warmth)),
         ("states", record_dtype(State), (2,)),
         ("scratch", record_dtype(Scratch)),
@@ -87,7 +90,8 @@ def begin_unit(units: Units) -> int:
     Parameters
     ----------
     units : record array of shape (1,)
-        A unit with its parameters, surroundings, inputs at the end of a step, and a state as a race begins with.
+        A unit with its settings, and with inputs at the end of a step; all else is zero. What it begins with is that of
+        a race with these settings.
 
     Returns
     -------
@@ -95,12 +99,15 @@ def begin_unit(units: Units) -> int:
         Status code.
     """
     u = units[0]
-    u.inputs[0] = u.inputs[1]
+    gas = initial_gas(filling_of(u.settings))
     state = u.states[0]
+    derive(u.settings, gas.oil_mass, u.parameters)
+    fill(gas, u.parameters, state)
+    u.inputs[0] = u.inputs[1]
     u.warmth.block_temperature = state.temperature[0]
     u.warmth.bay_rise = 0.0
     first, last = u.channels[_BEGINS], u.channels[_ENDS]
-    write_channels(u.around, u.warmth, u.inputs[0], u.inputs[1], 0.0, first, last)
+    write_channels(u.settings, u.warmth, u.inputs[0], u.inputs[1], 0.0, first, last)
     copy_into(u.channels[0], first)
     copy_into(u.channels[_BEFORE], first)
     _clear(u.log)
@@ -121,7 +128,7 @@ def _later(time: float, seconds: float) -> float:
 def _show(u: Unit) -> None:
     """Write the outputs as they are with inputs that have jumped; the state stays as it is."""
     block, rise = u.warmth.block_temperature, u.warmth.bay_rise
-    write_channels(u.around, u.warmth, u.inputs[1], u.inputs[1], 0.0, u.channels[0], u.channels[_BEGINS])
+    write_channels(u.settings, u.warmth, u.inputs[1], u.inputs[1], 0.0, u.channels[0], u.channels[_BEGINS])
     u.warmth.block_temperature, u.warmth.bay_rise = block, rise
     u.states[1] = u.states[0]
     begin(u.parameters, u.states[1], u.channels, u.rows, u.log)
@@ -155,7 +162,7 @@ def advance_unit(units: Units, seconds: float) -> int:
     if end > s.time:
         copy_into(u.channels[_BEFORE], u.channels[_ENDS])
         begins, ends = u.channels[_BEGINS], u.channels[_ENDS]
-        write_channels(u.around, u.warmth, u.inputs[0], u.inputs[1], end - s.time, begins, ends)
+        write_channels(u.settings, u.warmth, u.inputs[0], u.inputs[1], end - s.time, begins, ends)
         first = _BEFORE
         if goes_on(u.channels[_BEFORE], begins):
             copy_into(begins, u.channels[_BEFORE])

@@ -10,15 +10,14 @@ from ullage.duty.channels import ChannelTable, build_table
 from ullage.duty.events import Sound, TimedEvent
 from ullage.duty.laps import Piece, StopTime
 from ullage.duty.race_inputs import RaceInputs, Weather, race_inputs
-from ullage.kernel.inputs import Surroundings
 from ullage.kernel.params import Parameters
-from ullage.kernel.state import State, filled_record
+from ullage.kernel.state import State
 from ullage.kernel.unit import Units, empty_unit
-from ullage.physics.air import GAS_CONSTANT
-from ullage.scenario.circuit import hole_area, initial_gas, start_temperature, weather_of
+from ullage.scenario.circuit import hole_area, weather_of
 from ullage.scenario.duty_spec import Duty, ScenarioSpec
-from ullage.scenario.parameters import make_parameters
+from ullage.scenario.parameters import prepared
 from ullage.scenario.race import race_pieces
+from ullage.scenario.settings import settings_of, start_temperature
 from ullage.scenario.stretches import Loads, loads_of
 from ullage.scenario.timed_events import timed_events
 
@@ -100,12 +99,9 @@ def compile_unit(spec: ScenarioSpec, tolerance_factor: float = 1.0) -> Units:
     record array of shape (1,)
         What `begin_unit` takes.
     """
-    forcing = forcing_of(spec)
     units = empty_unit()
-    units["parameters"] = make_parameters(spec, tolerance_factor)
-    units["around"] = surroundings_of(forcing)
-    units["states"][0, 0] = _initial_state(spec)
-    units["inputs"][0, 1] = inputs_of(race_pieces(spec)[0], forcing).before[0]
+    units["settings"] = settings_of(spec, tolerance_factor)
+    units["inputs"][0, 1] = inputs_of(race_pieces(spec)[0], forcing_of(spec)).before[0]
     return units
 
 
@@ -133,10 +129,9 @@ def compile_problems(specs: Iterable[ScenarioSpec], tolerance_factor: float = 1.
         pieces, stops = race_pieces(spec)
         forcing = forcing_of(spec)
         if forcing not in tables:
-            around, begin = surroundings_of(forcing), forcing.bay.start_temperature
-            tables[forcing] = build_table(inputs_of(pieces, forcing), pieces, around, begin)
-        parameters = make_parameters(spec, tolerance_factor)
-        yield Problem(parameters, tables[forcing], _initial_state(spec), [*forcing.events], stops)
+            tables[forcing] = build_table(inputs_of(pieces, forcing), pieces, settings_of(spec))
+        begin = prepared(spec, tolerance_factor)
+        yield Problem(begin.parameters, tables[forcing], begin.state, [*forcing.events], stops)
 
 
 def inputs_of(pieces: list[Piece], forcing: Forcing) -> RaceInputs:
@@ -148,24 +143,6 @@ def inputs_of(pieces: list[Piece], forcing: Forcing) -> RaceInputs:
         forcing.sound,
         forcing.duty.sample_interval,
         forcing.output_interval,
-    )
-
-
-def surroundings_of(forcing: Forcing) -> Surroundings:
-    """Return the record of what is around the circuit."""
-    bay = forcing.bay
-    return filled_record(
-        Surroundings,
-        {
-            "bay_offset": bay.offset,
-            "stop_rise": bay.stop_rise,
-            "bay_settling_time": bay.settling_time,
-            "block_temperature": bay.block_temperature,
-            "block_warming_time": bay.block_warming_time,
-            "block_cooling_time": bay.block_cooling_time,
-            "wet_factor": bay.wet_factor,
-            "pressure_offset": forcing.weather.pressure_offset,
-        },
     )
 
 
@@ -192,27 +169,4 @@ def forcing_of(spec: ScenarioSpec) -> Forcing:
         bay,
         sound,
         spec.output.interval or spec.duty.sample_interval,
-    )
-
-
-def _initial_state(spec: ScenarioSpec) -> State:
-    gas = initial_gas(spec)
-    air_heat = gas.air_pressure * gas.headspace_volume / GAS_CONSTANT
-    opens, starts = spec.cooler.thermostat_open_temperature, spec.cooler.fan_on_temperature
-    has_fan = spec.cooler.fan_air_speed > 0.0
-    return filled_record(
-        State,
-        {
-            "temperature": gas.temperature,
-            "air_heat": air_heat,
-            "air_mass": air_heat / gas.temperature,
-            "dissolved_air": gas.dissolved_air,
-            "trapped_air": gas.trapped_air,
-            "oil_mass": gas.oil_mass,
-            "cap_on": 1,
-            "cooler_open": 1 if opens is None or gas.temperature >= opens else 0,
-            "fan_called": 1 if has_fan and (starts is None or gas.temperature >= starts) else 0,
-            "oil_step": 1.0,
-            "gas_step": 1e-3,
-        },
     )

@@ -8,7 +8,7 @@ from functools import partial
 from typing import Any, NamedTuple
 
 from ullage.duty.profile import Spread
-from ullage.scenario.circuit import fluid_grade, level_at, start_temperature
+from ullage.scenario.circuit import level_at
 from ullage.scenario.describe_race import race_lines
 from ullage.scenario.duty_facts import duty_facts
 from ullage.scenario.duty_spec import ScenarioSpec
@@ -17,6 +17,7 @@ from ullage.scenario.load import Key, Scenario
 from ullage.scenario.pit_spec import Choice
 from ullage.scenario.plan_lines import plan_sentences
 from ullage.scenario.race import duty_notes, lost_in_samples, pit_stop, race_pieces
+from ullage.scenario.settings import fluid_grade, start_temperature
 from ullage.scenario.stretches import loads_of
 from ullage.scenario.word_lines import word_lines
 from ullage.units import clock, factor, show

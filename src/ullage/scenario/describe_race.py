@@ -10,12 +10,12 @@ import numpy as np
 from ullage.duty.events import FAN_OVERRIDE, RECHARGE, TimedEvent
 from ullage.duty.laps import Piece
 from ullage.duty.statistics import Distribution, DutyStatistics
-from ullage.scenario.circuit import start_temperature
 from ullage.scenario.duty_facts import race_statistics, segment_names
 from ullage.scenario.duty_spec import Duty, ScenarioSpec
 from ullage.scenario.event_spec import FAN_AUTO, FAN_ON
 from ullage.scenario.plan_lines import plan_lines, shown_name
 from ullage.scenario.race import race_pieces
+from ullage.scenario.settings import start_temperature
 from ullage.scenario.timed_events import timed_events
 from ullage.scenario.track_words import elevation_jump, track_lines
 from ullage.units import clock, digits, factor, show

@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterator
 
 from ullage.scenario.checks import Found, Rule, rule
-from ullage.scenario.circuit import fluid_grade
 from ullage.scenario.duty_spec import ScenarioSpec
+from ullage.scenario.settings import fluid_grade
 from ullage.units import show, show_both
 
 KEY_RULES: list[Rule] = []

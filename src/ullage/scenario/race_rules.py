@@ -18,12 +18,14 @@ from ullage.duty.events import (
     TOP_UP,
     TimedEvent,
 )
+from ullage.kernel.filling import InitialGas, OilLeft
 from ullage.scenario.checks import Found, Rule, rule
-from ullage.scenario.circuit import InitialGas, OilLeft, fluid_grade, initial_gas, oil_left, start_over_ambient
+from ullage.scenario.circuit import initial_gas, oil_left, start_over_ambient
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.event_spec import FAN_AUTO, FAN_ON, FAULT_SIZES
 from ullage.scenario.parameters import make_parameters
 from ullage.scenario.race import race_pieces
+from ullage.scenario.settings import fluid_grade
 from ullage.scenario.stop_rules import CLOCK
 from ullage.scenario.stretches import stop_duration
 from ullage.scenario.timed_events import event_times, lost_mass, timed_events

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from ullage.duty.events import FAN_OVERRIDE, FAULTS, LOST_OIL, RECHARGE, TOP_UP, WATER, TimedEvent, in_order
 from ullage.physics import oil
-from ullage.scenario.circuit import ambient_temperature, fluid_grade, hole_area, initial_gas, start_temperature
+from ullage.scenario.circuit import ambient_temperature, hole_area, initial_gas
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.event_spec import (
     FAN_AUTO,
@@ -17,6 +17,7 @@ from ullage.scenario.event_spec import (
     Event,
 )
 from ullage.scenario.race import race_pieces
+from ullage.scenario.settings import fluid_grade, start_temperature
 
 WATER_DENSITY = 998.0  # at 20 degC [kg m-3]
 
