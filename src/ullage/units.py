@@ -82,7 +82,8 @@ class UnitError(ValueError):
 
 
 @functools.cache
-def _registry() -> pint.UnitRegistry[float]:
+def registry() -> pint.UnitRegistry[float]:
+    """Return the registry of this module's closed list."""
     import pint  # loads in a quarter of a second: only when the first unit is read
 
     return pint.UnitRegistry(DEFINITIONS.strip().splitlines(), on_redefinition="raise")
@@ -109,9 +110,9 @@ def factor(unit: str, si_unit: str) -> float:
     """
     if not _UNIT.fullmatch(unit) or "**" in unit:
         raise UnitError(f"unknown unit '{unit[:40]}'")
-    registry = _registry()
+    registry = registry()
     try:
-        ratio: float = registry.Quantity(1.0, registry.parse_units(_spelled(unit))).to(_spelled(si_unit)).magnitude
+        ratio: float = registry.Quantity(1.0, registry.parse_units(spelled(unit))).to(spelled(si_unit)).magnitude
     except Exception as error:
         if "convert" in str(error):
             raise UnitError(f"'{unit}' is not a unit of this kind") from None
@@ -119,7 +120,8 @@ def factor(unit: str, si_unit: str) -> float:
     return ratio
 
 
-def _spelled(unit: str) -> str:
+def spelled(unit: str) -> str:
+    """Return a unit as the registry reads it."""
     text = unit.replace("°", "deg").replace("·", "*").replace("²", "2").replace("³", "3")
     text = re.sub(r"^1?\s*/", "1/", text)
     return "" if text == "1" else re.sub(r"^1/(\w+)$", r"\1**-1", text)

@@ -1,0 +1,119 @@
+/* Values of variables: what may be read, what may be set and when, and what is accepted. */
+
+#include <math.h>
+
+#include "unit.h"
+
+/* return the place of a variable of a kind, or -1 with a message */
+static long place_of(struct instance *c, fmi2ValueReference reference, char kind) {
+    if (reference < VARIABLE_COUNT && VARIABLES[reference].kind == kind)
+        return (long)reference;
+    error("value reference %u is no variable of this type", reference);
+    return -1;
+}
+
+static int is_settable(struct instance *c, const struct variable *v) {
+    int input = v->causality == 'i' || v->causality == 'h';
+    if (input && c->memory.mode <= STEPPING)
+        return 1;
+    if (v->causality == 'p' && c->memory.mode <= INITIALIZING)
+        return 1;
+    if (v->causality == 'p')
+        error("%s is a parameter: it can be set before the end of the initialization, not after", v->name);
+    else if (input)
+        error("%s cannot be set: the unit has ended", v->name);
+    else
+        error("%s is an output: it cannot be set", v->name);
+    return 0;
+}
+
+static fmi2Status set(struct instance *c, fmi2ValueReference reference, char kind, double value) {
+    long place = place_of(c, reference, kind);
+    if (place < 0 || !is_settable(c, &VARIABLES[place]))
+        return fmi2Error;
+    const struct variable *v = &VARIABLES[place];
+    double slack = 1e-9 * fmax(fabs(v->low), fabs(v->high));
+    if (!(value >= v->low - slack && value <= v->high + slack))
+        return error("%s is %g %s: %g to %g is accepted", v->name, value, v->unit, v->low, v->high);
+    if (v->whole && value != floor(value))
+        return error("%s is %g: a whole number is wanted", v->name, value);
+    put_number(c, v->offset, value);
+    return fmi2OK;
+}
+
+EXPORTED fmi2Status fmi2GetReal(fmi2Component component, const fmi2ValueReference references[], size_t count,
+                                fmi2Real values[]) {
+    struct instance *c = component;
+    for (size_t i = 0; i < count; i++) {
+        long place = place_of(c, references[i], 'r');
+        if (place < 0)
+            return fmi2Error;
+        values[i] = number_at(c, VARIABLES[place].offset);
+    }
+    return fmi2OK;
+}
+
+EXPORTED fmi2Status fmi2GetInteger(fmi2Component component, const fmi2ValueReference references[], size_t count,
+                                   fmi2Integer values[]) {
+    struct instance *c = component;
+    for (size_t i = 0; i < count; i++) {
+        long place = place_of(c, references[i], 'i');
+        if (place < 0)
+            return fmi2Error;
+        values[i] = (fmi2Integer)whole_at(c, VARIABLES[place].offset);
+    }
+    return fmi2OK;
+}
+
+EXPORTED fmi2Status fmi2GetBoolean(fmi2Component component, const fmi2ValueReference references[], size_t count,
+                                   fmi2Boolean values[]) {
+    struct instance *c = component;
+    for (size_t i = 0; i < count; i++) {
+        long place = place_of(c, references[i], 'b');
+        if (place < 0)
+            return fmi2Error;
+        values[i] = number_at(c, VARIABLES[place].offset) != 0.0;
+    }
+    return fmi2OK;
+}
+
+EXPORTED fmi2Status fmi2GetString(fmi2Component component, const fmi2ValueReference references[], size_t count,
+                                  fmi2String values[]) {
+    struct instance *c = component;
+    (void)values;
+    return count == 0 || place_of(c, references[0], 's') >= 0 ? fmi2OK : fmi2Error;
+}
+
+EXPORTED fmi2Status fmi2SetReal(fmi2Component component, const fmi2ValueReference references[], size_t count,
+                                const fmi2Real values[]) {
+    fmi2Status status = fmi2OK;
+    for (size_t i = 0; i < count; i++)
+        if (set(component, references[i], 'r', values[i]) != fmi2OK)
+            status = fmi2Error;
+    return status;
+}
+
+EXPORTED fmi2Status fmi2SetInteger(fmi2Component component, const fmi2ValueReference references[], size_t count,
+                                   const fmi2Integer values[]) {
+    fmi2Status status = fmi2OK;
+    for (size_t i = 0; i < count; i++)
+        if (set(component, references[i], 'i', values[i]) != fmi2OK)
+            status = fmi2Error;
+    return status;
+}
+
+EXPORTED fmi2Status fmi2SetBoolean(fmi2Component component, const fmi2ValueReference references[], size_t count,
+                                   const fmi2Boolean values[]) {
+    fmi2Status status = fmi2OK;
+    for (size_t i = 0; i < count; i++)
+        if (set(component, references[i], 'b', values[i] != 0) != fmi2OK)
+            status = fmi2Error;
+    return status;
+}
+
+EXPORTED fmi2Status fmi2SetString(fmi2Component component, const fmi2ValueReference references[], size_t count,
+                                  const fmi2String values[]) {
+    struct instance *c = component;
+    (void)values;
+    return count == 0 || place_of(c, references[0], 's') >= 0 ? fmi2OK : fmi2Error;
+}
