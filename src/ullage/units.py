@@ -110,9 +110,9 @@ def factor(unit: str, si_unit: str) -> float:
     """
     if not _UNIT.fullmatch(unit) or "**" in unit:
         raise UnitError(f"unknown unit '{unit[:40]}'")
-    registry = registry()
+    known = registry()
     try:
-        ratio: float = registry.Quantity(1.0, registry.parse_units(spelled(unit))).to(spelled(si_unit)).magnitude
+        ratio: float = known.Quantity(1.0, known.parse_units(spelled(unit))).to(spelled(si_unit)).magnitude
     except Exception as error:
         if "convert" in str(error):
             raise UnitError(f"'{unit}' is not a unit of this kind") from None
