@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from ullage.command_export import export
 from ullage.command_options import EXIT_BAD_INPUT, EXIT_FAILED, EXIT_INTERRUPTED, common, faults_as_json
 from ullage.command_study import check_study, study
 
@@ -234,6 +235,7 @@ def _load(file: str, changes: tuple[str, ...], as_json: bool) -> Scenario:
 
 
 commands.add_command(study)
+commands.add_command(export)
 
 
 def script() -> None:
