@@ -5,19 +5,30 @@ import pytest
 
 from support import channel_table
 from ullage.kernel.outputs import OUTPUT_DTYPE
-from ullage.kernel.params import CHANNELS, FIELDS, forcing_between, parameter_record
-from ullage.kernel.state import QUADRATURES, Scratch, State, copied, empty_record, filled_record, record_dtype
+from ullage.kernel.params import CHANNELS, FIELDS, PARAMETER_DTYPE, Parameters, forcing_between
+from ullage.kernel.state import (
+    QUADRATURES,
+    Scratch,
+    State,
+    copied,
+    empty_array,
+    empty_record,
+    filled_record,
+    record_array,
+    record_dtype,
+)
 
 
-def test_a_parameter_record_has_every_field_and_refuses_missing_or_unknown_ones():
-    values = {name: float(place) for place, name in enumerate(FIELDS)}
-    record = parameter_record(values)
-    assert [getattr(record, name) for name in FIELDS] == list(values.values())
-    del values["density_15"]
-    with pytest.raises(ValueError, match="density_15"):
-        parameter_record(values)
-    with pytest.raises(ValueError, match="colour"):
-        parameter_record({**values, "density_15": 870.0, "colour": 1.0})
+def test_a_record_in_an_array_is_a_view_of_its_memory_and_empty_ones_do_not_share_theirs():
+    memory = np.arange(float(len(FIELDS)))
+    record = record_array(Parameters, memory)[0]
+    assert [getattr(record, name) for name in FIELDS] == memory.tolist()
+    record.density_15 = 870.0
+    assert memory[0] == 870.0
+    one, other = empty_array(Parameters), empty_array(Parameters)
+    one[0].density_15 = 870.0
+    assert (one["density_15"].tolist(), other["density_15"].tolist()) == ([870.0], [0.0])
+    assert one.dtype == PARAMETER_DTYPE
 
 
 def test_a_state_record_keeps_arrays_and_copies_do_not_share_memory():

@@ -7,7 +7,7 @@ from typing import Any
 
 from numpy.typing import NDArray
 
-from ullage.compiled import compiled
+from ullage.compiled import compiled, merged
 from ullage.kernel.filling import PASSAGE_EXPANSION, InitialGas, fill
 from ullage.kernel.params import Parameters
 from ullage.kernel.settings import AIR_EQUILIBRIUM, AIR_KINETIC, BYPASS_TO_RESERVOIR, Settings
@@ -47,7 +47,7 @@ def hole_area(discharge_coefficient: float, diameter: float) -> float:
     return discharge_coefficient * 0.25 * math.pi * diameter * diameter
 
 
-@compiled
+@merged
 def derive(c: Settings, oil_mass: float, p: Parameters) -> None:
     """Write every parameter of a race.
 
@@ -60,14 +60,11 @@ def derive(c: Settings, oil_mass: float, p: Parameters) -> None:
     p : record
         Parameters; all are written.
     """
-    _fluid(c, p)
-    _air(c, oil_mass, p)
-    _reservoir(c, p)
-    _pump(c, p)
-    _steering_and_return(c, p)
-    _cooler(c, p)
-    _feed_line(c, p)
-    _cap(c, p)
+    _oil_and_air(c, oil_mass, p)
+    _reservoir_and_cap(c, p)
+    _pump_and_steering(c, p)
+    _slip_and_friction(c, p)
+    _cooler_and_lines(c, p)
     p.ring_conductance = c.surroundings_ring_conductance
     p.passage_expansion = PASSAGE_EXPANSION
     p.temperature_tolerance = TEMPERATURE_TOLERANCE * c.tolerance_factor
@@ -93,7 +90,8 @@ def prepare(settings: NDArray[Any], gas: InitialGas, parameters: NDArray[Any], s
 
 
 @compiled
-def _fluid(c: Settings, p: Parameters) -> None:
+def _oil_and_air(c: Settings, oil_mass: float, p: Parameters) -> None:
+    """Write the oil, its bubbles, and how air goes in and out of solution: at the times given, not at all, at once."""
     line = oil.walther_constants(_AT_40, c.fluid_viscosity_40, _AT_100, c.fluid_viscosity_100)
     cold = line
     if not (math.isnan(c.fluid_cold_temperature) or math.isnan(c.fluid_cold_viscosity)):
@@ -111,10 +109,6 @@ def _fluid(c: Settings, p: Parameters) -> None:
     p.solubility_slope = c.fluid_solubility_slope
     p.water_saturation = c.fluid_water_saturation_20
 
-
-@compiled
-def _air(c: Settings, oil_mass: float, p: Parameters) -> None:
-    """Write how big bubbles are, and how air goes in and out of solution: at the times given, not at all, at once."""
     p.slosh_factor = c.air_slosh_factor
     p.bubble_diameter = c.air_bubble_diameter
     p.sheared_bubble_diameter = c.air_sheared_bubble_diameter
@@ -140,7 +134,7 @@ def _air(c: Settings, oil_mass: float, p: Parameters) -> None:
 
 
 @compiled
-def _reservoir(c: Settings, p: Parameters) -> None:
+def _reservoir_and_cap(c: Settings, p: Parameters) -> None:
     p.tank_volume = c.reservoir_volume
     p.tank_expansion = c.reservoir_expansion
     p.tank_compliance = c.reservoir_compliance
@@ -156,9 +150,23 @@ def _reservoir(c: Settings, p: Parameters) -> None:
     p.gas_wall_conductance = c.reservoir_wall_gas_conductance
     p.tank_outside = c.reservoir_outside_conductance
 
+    discharge = c.cap_discharge_coefficient
+    p.cap_kind = c.cap_kind
+    p.relief_crack = c.cap_relief_pressure
+    p.relief_full = c.cap_relief_pressure + c.cap_full_lift_rise
+    p.relief_reseat = c.cap_relief_pressure * (1.0 - c.cap_reseat_drop)
+    p.relief_area = discharge * c.cap_relief_area
+    p.weep_area = hole_area(discharge, c.cap_weep_diameter)
+    p.vacuum_crack = c.cap_vacuum_pressure
+    p.vacuum_full = 2.0 * c.cap_vacuum_pressure
+    p.vacuum_reseat = c.cap_vacuum_pressure * (1.0 - c.cap_reseat_drop)
+    p.vacuum_area = discharge * c.cap_vacuum_area
+    p.breather_area = discharge * c.cap_breather_area
+    p.neck_area = discharge * c.cap_neck_area
+
 
 @compiled
-def _pump(c: Settings, p: Parameters) -> None:
+def _pump_and_steering(c: Settings, p: Parameters) -> None:
     p.pump_volume = c.pump_oil_volume
     p.pump_metal = c.pump_metal_heat_capacity
     p.displacement = c.pump_displacement / (2.0 * math.pi)
@@ -166,7 +174,6 @@ def _pump(c: Settings, p: Parameters) -> None:
     p.belt_slip = c.pump_belt_slip
     p.viscous_drag = c.pump_viscous_drag
     p.idle_torque = c.pump_idle_torque
-    _slip_and_friction(c, p)
     p.set_flow = _number_or(c.pump_controlled_flow, math.inf)
     p.control_drop = c.pump_control_valve_drop
     p.bypass_to_reservoir = 1.0 if c.pump_bypass_routing == BYPASS_TO_RESERVOIR else 0.0
@@ -179,6 +186,14 @@ def _pump(c: Settings, p: Parameters) -> None:
     p.port_viscous_loss = c.pump_port_viscous_loss
     p.pump_outside = c.pump_outside_conductance
     p.mount_conductance = c.pump_mount_conductance
+
+    p.gear_volume = c.steering_gear_oil_volume
+    p.gear_metal = c.steering_gear_metal_heat_capacity
+    p.rod_volume = c.steering_gear_rod_volume
+    p.centre_drop = c.steering_gear_open_centre_drop
+    p.centre_flow = c.steering_gear_open_centre_flow
+    p.work_share = c.steering_gear_work_share
+    p.gear_outside = c.steering_gear_outside_conductance
 
 
 @compiled
@@ -208,26 +223,7 @@ def _slip_and_friction(c: Settings, p: Parameters) -> None:
 
 
 @compiled
-def _steering_and_return(c: Settings, p: Parameters) -> None:
-    p.gear_volume = c.steering_gear_oil_volume
-    p.gear_metal = c.steering_gear_metal_heat_capacity
-    p.rod_volume = c.steering_gear_rod_volume
-    p.centre_drop = c.steering_gear_open_centre_drop
-    p.centre_flow = c.steering_gear_open_centre_flow
-    p.work_share = c.steering_gear_work_share
-    p.gear_outside = c.steering_gear_outside_conductance
-    p.return_drop = c.return_line_drop
-    p.filter_drop = c.return_line_filter_drop
-    p.filter_bypass = c.return_line_filter_bypass_pressure
-    p.return_flow = c.return_line_rated_flow
-    p.return_viscosity = c.return_line_rated_viscosity
-    p.return_port_level = c.return_line_port_level
-    p.entrainment = c.return_line_entrainment
-    p.plunging_entrainment = c.return_line_plunging_entrainment
-
-
-@compiled
-def _cooler(c: Settings, p: Parameters) -> None:
+def _cooler_and_lines(c: Settings, p: Parameters) -> None:
     p.cooler_volume = c.cooler_oil_volume
     p.cooler_metal = c.cooler_metal_heat_capacity
     p.core_oil_side = c.cooler_oil_side_conductance
@@ -252,9 +248,15 @@ def _cooler(c: Settings, p: Parameters) -> None:
         p.fan_on = _number_or(c.cooler_fan_on_temperature, -math.inf)
         p.fan_off = _number_or(c.cooler_fan_off_temperature, -math.inf)
 
+    p.return_drop = c.return_line_drop
+    p.filter_drop = c.return_line_filter_drop
+    p.filter_bypass = c.return_line_filter_bypass_pressure
+    p.return_flow = c.return_line_rated_flow
+    p.return_viscosity = c.return_line_rated_viscosity
+    p.return_port_level = c.return_line_port_level
+    p.entrainment = c.return_line_entrainment
+    p.plunging_entrainment = c.return_line_plunging_entrainment
 
-@compiled
-def _feed_line(c: Settings, p: Parameters) -> None:
     p.feed_bore = c.feed_line_bore
     p.feed_length = c.feed_line_length
     p.feed_loss = c.feed_line_loss_coefficient
@@ -266,20 +268,3 @@ def _feed_line(c: Settings, p: Parameters) -> None:
     p.strainer_flow = c.feed_line_strainer_rated_flow
     p.strainer_viscosity = c.feed_line_strainer_rated_viscosity
     p.sight_glass_depth = c.feed_line_sight_glass_depth
-
-
-@compiled
-def _cap(c: Settings, p: Parameters) -> None:
-    discharge = c.cap_discharge_coefficient
-    p.cap_kind = c.cap_kind
-    p.relief_crack = c.cap_relief_pressure
-    p.relief_full = c.cap_relief_pressure + c.cap_full_lift_rise
-    p.relief_reseat = c.cap_relief_pressure * (1.0 - c.cap_reseat_drop)
-    p.relief_area = discharge * c.cap_relief_area
-    p.weep_area = hole_area(discharge, c.cap_weep_diameter)
-    p.vacuum_crack = c.cap_vacuum_pressure
-    p.vacuum_full = 2.0 * c.cap_vacuum_pressure
-    p.vacuum_reseat = c.cap_vacuum_pressure * (1.0 - c.cap_reseat_drop)
-    p.vacuum_area = discharge * c.cap_vacuum_area
-    p.breather_area = discharge * c.cap_breather_area
-    p.neck_area = discharge * c.cap_neck_area

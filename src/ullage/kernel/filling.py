@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from ullage.compiled import compiled
+from ullage.compiled import compiled, merged
 from ullage.kernel.params import Parameters
 from ullage.kernel.settings import Settings
 from ullage.kernel.state import State
@@ -199,7 +199,7 @@ def level_at(x: Filling, temperature: float) -> float:
     return (oil_volume + _trapped_volume(x, temperature)) / _tank_volume(x, temperature)
 
 
-@compiled
+@merged
 def fill(gas: InitialGas, p: Parameters, s: State) -> None:
     """Set the initial state.
 

@@ -64,9 +64,10 @@ def _keys(model: type[Spec], table: str) -> Iterator[tuple[str, str]]:
 
 _KEYS = dict(_keys(ScenarioSpec, ""))
 SETTING_KEYS = {field: _KEYS[field] for field in SETTINGS if field in _KEYS}
-"""Dotted key by field of `Settings`; `quantity_of_key(ScenarioSpec, key)` says what a key accepts.
+"""Dotted key by field of `Settings`; a field that has none is no key.
 
-A field that has none is no key; those in `CODES` are choices.
+`quantity_of_key(ScenarioSpec, key)` says what a key accepts, a pressure level over 101,325 Pa. Those in `CODES` are
+choices.
 """
 
 
