@@ -20,6 +20,7 @@ STATUS_NOT_A_NUMBER = 3
 STATUS_OIL_GONE = 4
 STATUS_TOO_MANY_STEPS = 5
 STATUS_REFUSED = 6
+STATUS_AT_ODDS = 7
 
 COMMAND_LINE = "--set"
 
@@ -49,6 +50,11 @@ _SENTENCES = {
         "shorten the sample interval or look for a valve that chatters",
     ),
     STATUS_REFUSED: ("refused by the checks of a scenario", "change what is varied, or take it as not allowed"),
+    STATUS_AT_ODDS: (
+        "parameters are at odds with each other",
+        "look for a tank without air, oil that is not thinner when it is hot, a fan or thermostat that ends above where"
+        " it begins, a point of the pump's data sheet that it cannot have; `ullage check` names it in a scenario",
+    ),
 }
 
 

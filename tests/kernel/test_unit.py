@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from support import SCENARIOS, truck
-from ullage.errors import STATUS_DONE, STATUS_OIL_GONE
+from ullage.errors import STATUS_AT_ODDS, STATUS_DONE, STATUS_OIL_GONE
 from ullage.kernel.inputs import INPUTS
 from ullage.kernel.unit import advance_unit, begin_unit
 from ullage.results.trace import trace_race
@@ -115,3 +115,23 @@ def test_switches_of_a_step_are_forgotten_with_the_next():
 
 def test_every_input_is_at_its_place():
     assert [*begun(truck())["inputs"].dtype.names] == [*INPUTS]
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"fluid_viscosity_100": 40e-6},
+        {"cooler_fan_on_temperature": 340.0, "cooler_fan_off_temperature": 350.0, "cooler_fan_air_speed": 3.0},
+        {"cooler_thermostat_open_temperature": 340.0, "cooler_thermostat_shut_temperature": 350.0},
+        {"reservoir_fill": 0.97, "start_temperature": 393.0},
+        {"start_headspace_pressure": -150e3},
+        {"pump_flow_point_flow": 1e-2, "pump_flow_point_speed": 100.0, "pump_flow_point_pressure": 1e7}
+        | {"pump_flow_point_viscosity": 2e-5},
+    ],
+)
+def test_settings_that_cannot_be_those_of_one_circuit_do_not_begin(changes):
+    units = compile_unit(truck().spec)
+    for name, value in changes.items():
+        units["settings"][0][name] = value
+    assert begin_unit(units) == STATUS_AT_ODDS
+    assert step(units, 1.0) == STATUS_AT_ODDS

@@ -47,6 +47,12 @@ def hole_area(discharge_coefficient: float, diameter: float) -> float:
     return discharge_coefficient * 0.25 * math.pi * diameter * diameter
 
 
+@compiled
+def _oil_factor(tolerance_factor: float) -> float:
+    """Return the factor on the oil's tolerance; what the gas hears of the oil is of first order: it falls faster."""
+    return min(tolerance_factor, tolerance_factor * math.sqrt(tolerance_factor))
+
+
 @merged
 def derive(c: Settings, oil_mass: float, p: Parameters) -> None:
     """Write every parameter of a race.
@@ -67,7 +73,7 @@ def derive(c: Settings, oil_mass: float, p: Parameters) -> None:
     _cooler_and_lines(c, p)
     p.ring_conductance = c.surroundings_ring_conductance
     p.passage_expansion = PASSAGE_EXPANSION
-    p.temperature_tolerance = TEMPERATURE_TOLERANCE * c.tolerance_factor
+    p.temperature_tolerance = TEMPERATURE_TOLERANCE * _oil_factor(c.tolerance_factor)
     p.pressure_tolerance = PRESSURE_TOLERANCE * c.tolerance_factor
     p.mass_tolerance = MASS_TOLERANCE * c.tolerance_factor
 

@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ullage.compiled import compiled
-from ullage.errors import STATUS_DONE
+from ullage.errors import STATUS_AT_ODDS, STATUS_DONE
 from ullage.kernel.derive import derive
-from ullage.kernel.filling import fill, filling_of, initial_gas
+from ullage.kernel.filling import InitialGas, fill, filling_of, initial_gas
 from ullage.kernel.inputs import Inputs, Warmth, goes_on, write_channels
 from ullage.kernel.march import march
 from ullage.kernel.modes import SWITCHES
@@ -84,6 +84,15 @@ def _clear(log: Array) -> None:
 
 
 @compiled
+def _fit_together(c: Settings, p: Parameters, gas: InitialGas) -> bool:
+    """Return whether parameters that are in range, each for itself, can be those of one circuit."""
+    thins = c.fluid_viscosity_100 < c.fluid_viscosity_40
+    switch = p.fan_off <= p.fan_on and p.thermostat_shut <= p.thermostat_open
+    pump = p.slip_coefficient > 0.0 and p.friction > 0.0
+    return thins and switch and pump and gas.headspace_volume > 0.0 and gas.air_pressure > 0.0
+
+
+@compiled
 def begin_unit(units: Units) -> int:
     """Complete a new unit and write its outputs at the start.
 
@@ -96,12 +105,15 @@ def begin_unit(units: Units) -> int:
     Returns
     -------
     int
-        Status code.
+        Status code, `STATUS_AT_ODDS` if the settings cannot be those of one circuit.
     """
     u = units[0]
     gas = initial_gas(filling_of(u.settings))
     state = u.states[0]
     derive(u.settings, gas.oil_mass, u.parameters)
+    u.status = STATUS_DONE if _fit_together(u.settings, u.parameters, gas) else STATUS_AT_ODDS
+    if u.status != STATUS_DONE:
+        return int(u.status)
     fill(gas, u.parameters, state)
     u.inputs[0] = u.inputs[1]
     u.warmth.block_temperature = state.temperature[0]
@@ -112,8 +124,7 @@ def begin_unit(units: Units) -> int:
     copy_into(u.channels[_BEFORE], first)
     _clear(u.log)
     begin(u.parameters, state, u.channels, u.rows, u.log)
-    u.status = STATUS_DONE
-    return STATUS_DONE
+    return int(u.status)
 
 
 @compiled
