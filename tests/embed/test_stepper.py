@@ -51,7 +51,7 @@ def test_steps_that_end_where_samples_do_are_the_race_to_the_last_bit(path):
 def test_other_steps_are_near_the_race_and_nearer_with_tighter_tolerances(pieces):
     scenario = truck({"duty.laps": 2} | OPENED)
     rows = ul.race_inputs(scenario)
-    # what is promised; with tight tolerances 1e-6 of the temperature, and 3e-6 of the pressure, in which more errors meet
+    # what is promised; with tight tolerances 1e-6 of the temperature, 3e-6 of the pressure, in which more errors meet
     for factor, kelvin, pascal in ((1.0, 0.02, 50.0), (1e-3, 3e-4, 0.3)):
         run = ul.simulate(scenario, tolerance_factor=factor)
         found = driven(ul.Stepper(scenario, tolerance_factor=factor), rows, pieces)
