@@ -13,6 +13,8 @@ from typing import Any, NamedTuple
 
 from pydantic import BaseModel
 
+from ullage.embed.accepted import INPUT_QUANTITIES
+from ullage.kernel.inputs import FIRST_HELD
 from ullage.kernel.outputs import OUTPUT_DTYPE
 from ullage.results.choice_variables import (
     BY_AIR_MODEL,
@@ -279,6 +281,21 @@ def glossary_page(text: str) -> str:
     return with_grid(text, grid(["name", "unit", "kind", "sign", "what"], held))
 
 
+def stepper_page(text: str) -> str:
+    """Return the page of the stepper with the table of inputs renewed."""
+    rows = [
+        [
+            f"`{name}`",
+            KINDS[item.kind].unit,
+            f"{item.low} to {item.high}",
+            _yes(number >= FIRST_HELD),
+            f"{item.help}; {item.sign}" if item.sign else item.help,
+        ]
+        for number, (name, item) in enumerate(INPUT_QUANTITIES.items())
+    ]
+    return with_grid(text, grid(["input", "unit", "range", "held", "what"], rows))
+
+
 def _unit(kind: str) -> str:
     return KINDS[kind].unit if kind in KINDS else ""
 
@@ -286,6 +303,7 @@ def _unit(kind: str) -> str:
 def pages() -> dict[Path, str]:
     """Return every reference page as it should be."""
     writers = {"scenario.md": scenario_page, "results.md": results_page, "glossary.md": glossary_page}
+    writers |= {"stepper.md": stepper_page}
     return {DOCS / name: writer((DOCS / name).read_text(encoding="utf-8")) for name, writer in writers.items()}
 
 
