@@ -12,6 +12,8 @@ NAMES = [
     "Scenario",
     "ScenarioError",
     "SimulationError",
+    "StateError",
+    "Stepper",
     "Study",
     "StudyError",
     "UllageError",
@@ -20,6 +22,7 @@ NAMES = [
     "load_scenario",
     "load_study",
     "open_results",
+    "race_inputs",
     "run_study",
     "save_results",
     "simulate",
@@ -39,6 +42,8 @@ HEAVY = {
     "tqdm",
     "distributed",
 }
+
+OPTIONAL = {"SALib", "dask", "dask_jobqueue", "distributed", "fastjsonschema", "fmpy", "gpxpy", "openmdao", "wltp"}
 
 
 def loaded(statement):
@@ -88,3 +93,8 @@ def test_importing_the_command_loads_click_only():
 def test_using_a_name_loads_what_it_needs():
     assert "pydantic" in loaded("from ullage import Scenario")
     assert loaded("from ullage import ScenarioError") & HEAVY == set()
+
+
+def test_no_name_of_the_package_loads_an_optional_library():
+    every = "import ullage; [getattr(ullage, name) for name in ullage.__all__]; import ullage.embed.fmi"
+    assert not OPTIONAL & loaded(every)
