@@ -43,7 +43,8 @@ HEAVY = {
     "distributed",
 }
 
-OPTIONAL = {"SALib", "dask", "dask_jobqueue", "distributed", "fastjsonschema", "fmpy", "gpxpy", "openmdao", "wltp"}
+# pint takes up Dask where there is one
+OPTIONAL = {"SALib", "dask_jobqueue", "distributed", "fastjsonschema", "fmpy", "gpxpy", "openmdao", "wltp"}
 
 
 def loaded(statement):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from typing import Any, cast
 
 import numpy as np
@@ -56,7 +57,11 @@ INPUT_QUANTITIES = {
         "pressure difference", "0 psi", "40 psi", "air put in through a regulator set so far over ambient; 0 for none"
     ),
 }
-_LIMITS = {name: quantity.limits() for name, quantity in INPUT_QUANTITIES.items()}
+
+
+@functools.cache
+def _limits() -> dict[str, tuple[float, float]]:
+    return {name: quantity.limits() for name, quantity in INPUT_QUANTITIES.items()}
 
 
 def input_number(name: str, value: Any) -> float:
@@ -79,10 +84,10 @@ def input_number(name: str, value: Any) -> float:
     UnitError
         If it is no input, or its value cannot be read or is out of range.
     """
-    if name not in _LIMITS:
+    if name not in INPUT_QUANTITIES:
         raise UnitError(f"is no input{did_you_mean(name, INPUTS)}")
     if type(value) is float:
-        low, high = _LIMITS[name]
+        low, high = _limits()[name]
         if low <= value <= high and (name not in WHOLE_NUMBERS or value.is_integer()):
             return value
     return _checked_number(name, value)

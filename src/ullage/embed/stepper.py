@@ -25,8 +25,8 @@ from ullage.units import UnitError
 Amount = float | str
 Switch = Literal["on", "off"]
 
+_LONGEST = 8.64e6  # [s]
 _SECONDS = Quantity("time", "0 s", "100 day", None, False, "length of a step")
-_LONGEST = _SECONDS.limits()[1]
 _SWITCHED = {"on": 1.0, "off": 0.0}
 _PLACE = {name: place for place, name in enumerate(INPUTS)}
 _PLACE |= {"cap": _PLACE["cap_on"], "engine": _PLACE["engine_on"]}
