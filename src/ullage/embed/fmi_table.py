@@ -11,7 +11,6 @@ from ullage.kernel.modes import SWITCHES
 from ullage.kernel.unit import UNIT_DTYPE, Units
 
 _KINDS = {"Real": "r", "Integer": "i", "Boolean": "b"}
-_LIMITLESS = "HUGE_VAL"
 
 
 class Tables(NamedTuple):
@@ -55,7 +54,7 @@ def unit_tables(units: Units, variables: Sequence[UnitVariable], guid: str) -> T
     statuses = (": ".join(failure_sentence(status)) for status in STATUSES)
     source = "\n".join(
         [
-            '#include <math.h>\n\n#include "unit.h"\n',
+            '#include "unit.h"\n',
             f"const unsigned char UNIT_IMAGE[UNIT_SIZE] = {{{image}}};",
             _listed("struct variable VARIABLES[VARIABLE_COUNT]", map(_variable, variables)),
             _listed("char *const EVENTS[EVENT_COUNT]", map(_text, events)),

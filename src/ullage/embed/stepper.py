@@ -79,10 +79,15 @@ class Stepper:
         self._bind()
 
     def _bind(self) -> None:
-        self._unit = self._units[0]
-        self._after: NDArray[np.float64] = np.ndarray.view(self._units["inputs"], np.float64)[0, len(INPUTS) :]
-        self._bytes: NDArray[np.uint8] = np.ndarray.view(np.ndarray.view(self._units, np.ndarray), np.uint8)
+        """Look at parts of the record: a view is found once, for it takes longer than a step."""
+        plain = np.ndarray.view(self._units, np.ndarray)
+        self._bytes: NDArray[np.uint8] = plain.view(np.uint8)
         self._before = self._bytes.copy()
+        self._given: NDArray[np.float64] = plain["inputs"].view(np.float64)[0, len(INPUTS) :]
+        self._inputs = plain["inputs"][0].view(np.recarray)
+        self._rows = plain["rows"][0].view(np.recarray)
+        self._clock: NDArray[np.float64] = plain["states"]["time"][0]
+        self._log: NDArray[np.float64] = plain["log"][0, 0]
 
     def __getstate__(self) -> Units:
         return self._units.copy()
@@ -160,7 +165,7 @@ class Stepper:
         np.copyto(self._before, self._bytes)
         seconds = numbers.pop("seconds")
         for name, number in numbers.items():
-            self._after[_PLACE[name]] = number
+            self._given[_PLACE[name]] = number
         status = advance_unit(self._units, seconds)
         if status != STATUS_DONE:
             failed_at = self.time
@@ -170,7 +175,7 @@ class Stepper:
     @property
     def time(self) -> float:
         """Time since the start [s]."""
-        return float(self._unit.states[0].time)
+        return float(self._clock[0])
 
     @property
     def outputs(self) -> Row:
@@ -179,19 +184,20 @@ class Stepper:
         `oil_temperature` has a place for each node: reservoir, pump, steering gear, cooler. `cap_state` is a code:
         closed, relief open, vacuum open, vented, off, stuck, from 0 on.
         """
-        return cast("Row", self._unit.rows[0].copy())
+        return cast("Row", self._rows[0].copy())
 
     @property
     def inputs(self) -> Inputs:
         """Every input as it is now: a record in SI units."""
-        return cast("Inputs", self._unit.inputs[1].copy())
+        return cast("Inputs", self._inputs[1].copy())
 
     @property
     def events(self) -> list[Event]:
         """What switched by itself during the last step, in order: valves of the cap, fan, thermostats, limits."""
-        log = self._unit.log[0]
         found = [
-            Event(float(first), *SWITCHES[place], int(count)) for place, (count, first) in enumerate(log) if count > 0.0
+            Event(float(first), *SWITCHES[place], int(times))
+            for place, (times, first) in enumerate(self._log)
+            if times > 0.0
         ]
         return sorted(found)
 

@@ -10,9 +10,9 @@
 
 #define LONGEST_MESSAGE 1000
 
-double number_at(const struct instance *c, size_t offset) {
+double number_at(const struct memory *memory, size_t offset) {
     double number;
-    memcpy(&number, (const char *)c->memory.unit + offset, sizeof number);
+    memcpy(&number, (const char *)memory->unit + offset, sizeof number);
     return number;
 }
 
@@ -20,13 +20,13 @@ void put_number(struct instance *c, size_t offset, double number) {
     memcpy((char *)c->memory.unit + offset, &number, sizeof number);
 }
 
-int64_t whole_at(const struct instance *c, size_t offset) {
+int64_t whole_at(const struct memory *memory, size_t offset) {
     int64_t number;
-    memcpy(&number, (const char *)c->memory.unit + offset, sizeof number);
+    memcpy(&number, (const char *)memory->unit + offset, sizeof number);
     return number;
 }
 
-double time_of(const struct instance *c) { return c->memory.start + number_at(c, TIME_OFFSET); }
+double time_of(const struct instance *c) { return c->memory.start + number_at(&c->memory, TIME_OFFSET); }
 
 fmi2Status say(struct instance *c, fmi2Status status, const char *category, const char *format, ...) {
     char message[LONGEST_MESSAGE];
@@ -46,8 +46,8 @@ static void clear(struct instance *c) {
 
 static void say_events(struct instance *c) {
     for (int i = 0; c->logs_events && i < EVENT_COUNT; i++) {
-        double times = number_at(c, LOG_OFFSET + 16 * (size_t)i);
-        double first = c->memory.start + number_at(c, LOG_OFFSET + 16 * (size_t)i + 8);
+        double times = number_at(&c->memory, LOG_OFFSET + 16 * (size_t)i);
+        double first = c->memory.start + number_at(&c->memory, LOG_OFFSET + 16 * (size_t)i + 8);
         if (times > 0.0)
             say(c, fmi2OK, "logEvents", "at %.3f s %s (%.0f in this step)", first, EVENTS[i], times);
     }

@@ -23,8 +23,8 @@ struct saved {
 EXPORTED fmi2Status fmi2SetRealInputDerivatives(fmi2Component component, const fmi2ValueReference references[],
                                                 size_t count, const fmi2Integer orders[], const fmi2Real values[]) {
     struct instance *c = component;
-    if (c->memory.mode != STEPPING)
-        return error("slopes of inputs are set between steps");
+    if (c->memory.mode > STEPPING)
+        return error("slopes of inputs cannot be set: the unit has ended");
     for (size_t i = 0; i < count; i++) {
         if (references[i] >= VARIABLE_COUNT || VARIABLES[references[i]].causality != 'i')
             return error("value reference %u is no input that changes within a step", references[i]);
@@ -52,7 +52,7 @@ static fmi2Status set_ends(struct instance *c, double seconds) {
         const struct variable *v = &VARIABLES[i];
         if (c->memory.slope[i] == 0.0)
             continue;
-        double end = number_at(c, v->offset) + seconds * c->memory.slope[i];
+        double end = number_at(&c->memory, v->offset) + seconds * c->memory.slope[i];
         double slack = OVERSHOOT * (v->high - v->low);
         if (!(end >= v->low - slack && end <= v->high + slack))
             status = error("%s would be %g %s at the end of the step: %g to %g is accepted", v->name, end, v->unit,

@@ -71,14 +71,15 @@ struct memory {
 
 struct instance {
     struct memory memory;
+    struct memory shown; /* what the unit would begin with, while it is initialized */
     fmi2CallbackFunctions callbacks;
     int logs_events;
     char name[];
 };
 
-double number_at(const struct instance *c, size_t offset);
+double number_at(const struct memory *memory, size_t offset);
 void put_number(struct instance *c, size_t offset, double number);
-int64_t whole_at(const struct instance *c, size_t offset);
+int64_t whole_at(const struct memory *memory, size_t offset);
 double time_of(const struct instance *c);
 fmi2Status say(struct instance *c, fmi2Status status, const char *category, const char *format, ...);
 fmi2Status finish(struct instance *c, int64_t status);

@@ -37,44 +37,54 @@ static fmi2Status set(struct instance *c, fmi2ValueReference reference, char kin
         return error("%s is %g %s: %g to %g is accepted", v->name, value, v->unit, v->low, v->high);
     if (v->whole && value != floor(value))
         return error("%s is %g: a whole number is wanted", v->name, value);
-    put_number(c, v->offset, value);
+    put_number(c, v->offset, fmin(fmax(value, v->low), v->high));
     return fmi2OK;
+}
+
+/* return where the values of variables are read; before the first step outputs are those that the unit would begin with */
+static const struct memory *read_from(struct instance *c, const fmi2ValueReference references[], size_t count, char kind) {
+    int outputs = 0;
+    for (size_t i = 0; i < count; i++) {
+        if (place_of(c, references[i], kind) < 0)
+            return NULL;
+        outputs |= VARIABLES[references[i]].causality == 'o';
+    }
+    if (!outputs || c->memory.mode >= STEPPING)
+        return &c->memory;
+    if (c->memory.mode == INSTANTIATED) {
+        error("outputs are known from the initialization on");
+        return NULL;
+    }
+    c->shown = c->memory;
+    int64_t status = ullage_begin(c->shown.unit);
+    if (status == 0)
+        return &c->shown;
+    error("outputs are not known: %s", status > 0 && status < STATUS_COUNT ? STATUSES[status] : "internal error");
+    return NULL;
 }
 
 EXPORTED fmi2Status fmi2GetReal(fmi2Component component, const fmi2ValueReference references[], size_t count,
                                 fmi2Real values[]) {
-    struct instance *c = component;
-    for (size_t i = 0; i < count; i++) {
-        long place = place_of(c, references[i], 'r');
-        if (place < 0)
-            return fmi2Error;
-        values[i] = number_at(c, VARIABLES[place].offset);
-    }
-    return fmi2OK;
+    const struct memory *memory = read_from(component, references, count, 'r');
+    for (size_t i = 0; memory && i < count; i++)
+        values[i] = number_at(memory, VARIABLES[references[i]].offset);
+    return memory ? fmi2OK : fmi2Error;
 }
 
 EXPORTED fmi2Status fmi2GetInteger(fmi2Component component, const fmi2ValueReference references[], size_t count,
                                    fmi2Integer values[]) {
-    struct instance *c = component;
-    for (size_t i = 0; i < count; i++) {
-        long place = place_of(c, references[i], 'i');
-        if (place < 0)
-            return fmi2Error;
-        values[i] = (fmi2Integer)whole_at(c, VARIABLES[place].offset);
-    }
-    return fmi2OK;
+    const struct memory *memory = read_from(component, references, count, 'i');
+    for (size_t i = 0; memory && i < count; i++)
+        values[i] = (fmi2Integer)whole_at(memory, VARIABLES[references[i]].offset);
+    return memory ? fmi2OK : fmi2Error;
 }
 
 EXPORTED fmi2Status fmi2GetBoolean(fmi2Component component, const fmi2ValueReference references[], size_t count,
                                    fmi2Boolean values[]) {
-    struct instance *c = component;
-    for (size_t i = 0; i < count; i++) {
-        long place = place_of(c, references[i], 'b');
-        if (place < 0)
-            return fmi2Error;
-        values[i] = number_at(c, VARIABLES[place].offset) != 0.0;
-    }
-    return fmi2OK;
+    const struct memory *memory = read_from(component, references, count, 'b');
+    for (size_t i = 0; memory && i < count; i++)
+        values[i] = number_at(memory, VARIABLES[references[i]].offset) != 0.0;
+    return memory ? fmi2OK : fmi2Error;
 }
 
 EXPORTED fmi2Status fmi2GetString(fmi2Component component, const fmi2ValueReference references[], size_t count,
