@@ -14,8 +14,9 @@ from ullage.embed.accepted import input_number
 from ullage.errors import STATUS_DONE, Fault, ScenarioError, SimulationError, UllageError, quoted
 from ullage.kernel.inputs import INPUTS, Inputs
 from ullage.kernel.modes import SWITCHES
-from ullage.kernel.outputs import Row
-from ullage.kernel.unit import UNIT_DTYPE, Units, advance_unit, begin_unit
+from ullage.kernel.outputs import OUTPUT_DTYPE, Row
+from ullage.kernel.state import record_dtype
+from ullage.kernel.unit import UNIT_DTYPE, Units, advance_unit, begin_unit, empty_unit
 from ullage.scenario.compile import allowed_tolerance, compile_unit
 from ullage.scenario.duty_spec import FORMAT
 from ullage.scenario.fields import Quantity, read_quantity
@@ -31,6 +32,8 @@ _SWITCHED = {"on": 1.0, "off": 0.0}
 _PLACE = {name: place for place, name in enumerate(INPUTS)}
 _PLACE |= {"cap": _PLACE["cap_on"], "engine": _PLACE["engine_on"]}
 _ACCELERATIONS = ("forward_acceleration", "left_acceleration", "upward_acceleration")
+_ROW: np.dtype[Any] = np.dtype((np.record, OUTPUT_DTYPE))
+_INPUTS: np.dtype[Any] = np.dtype((np.record, record_dtype(Inputs)))
 _HEAD = struct.Struct("<8sIII")  # mark, format version, layout of the record, check sum of what follows
 _MARK = b"ullage s"
 _LAYOUT = zlib.crc32(repr(UNIT_DTYPE.descr).encode())
@@ -80,20 +83,20 @@ class Stepper:
 
     def _bind(self) -> None:
         """Look at parts of the record: a view is found once, for it takes longer than a step."""
-        plain = np.ndarray.view(self._units, np.ndarray)
-        self._bytes: NDArray[np.uint8] = plain.view(np.uint8)
+        self._bytes: NDArray[np.uint8] = self._units.view(np.uint8)
         self._before = self._bytes.copy()
-        self._given: NDArray[np.float64] = plain["inputs"].view(np.float64)[0, len(INPUTS) :]
-        self._inputs = plain["inputs"][0].view(np.recarray)
-        self._rows = plain["rows"][0].view(np.recarray)
-        self._clock: NDArray[np.float64] = plain["states"]["time"][0]
-        self._log: NDArray[np.float64] = plain["log"][0, 0]
+        self._given: NDArray[np.float64] = self._units["inputs"].view(np.float64)[0, len(INPUTS) :]
+        self._inputs: NDArray[Any] = self._units["inputs"][0, 1:]
+        self._row: NDArray[Any] = self._units["rows"][0]
+        self._clock: NDArray[np.float64] = self._units["states"]["time"][0]
+        self._log: NDArray[np.float64] = self._units["log"][0, 0]
 
     def __getstate__(self) -> Units:
         return self._units.copy()
 
     def __setstate__(self, units: Units) -> None:
-        self._units = units
+        self._units = empty_unit()
+        self._units[:] = units
         self._bind()
 
     def advance(
@@ -184,12 +187,12 @@ class Stepper:
         `oil_temperature` has a place for each node: reservoir, pump, steering gear, cooler. `cap_state` is a code:
         closed, relief open, vacuum open, vented, off, stuck, from 0 on.
         """
-        return cast("Row", self._rows[0].copy())
+        return cast("Row", np.frombuffer(self._row.tobytes(), _ROW)[0])
 
     @property
     def inputs(self) -> Inputs:
         """Every input as it is now: a record in SI units."""
-        return cast("Inputs", self._inputs[1].copy())
+        return cast("Inputs", np.frombuffer(self._inputs.tobytes(), _INPUTS)[0])
 
     @property
     def events(self) -> list[Event]:
@@ -234,7 +237,7 @@ def _units_in(state: bytes) -> Units:
         raise StateError("the state was saved by another version of ullage: go on with that one")
     if len(data) != UNIT_DTYPE.itemsize or zlib.crc32(data) != check:
         raise StateError("the state is damaged")
-    return cast("Units", np.frombuffer(bytearray(data), dtype=UNIT_DTYPE).view(np.recarray))
+    return np.frombuffer(data, dtype=UNIT_DTYPE)
 
 
 def _given(inputs: Mapping[str, Amount] | np.void | None) -> dict[str, Any]:

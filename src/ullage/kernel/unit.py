@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import Any, cast
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -66,14 +66,15 @@ UNIT_DTYPE = np.dtype(
         ("status", np.int64),
     ]
 )
-Units = np.recarray[Any, np.dtype[Any]]
+Units = NDArray[Any]
+_WITH_ATTRIBUTES: np.dtype[Any] = np.dtype((np.record, UNIT_DTYPE))  # one for all: another is looked at in every call
 
 
 def empty_unit() -> Units:
     """Return an array of one zeroed unit."""
-    units = np.zeros(1, dtype=UNIT_DTYPE)
+    units = np.zeros(1, dtype=_WITH_ATTRIBUTES)
     units["output_rows"] = -1, -1, -1, 0
-    return cast("Units", units.view(np.recarray))
+    return units
 
 
 @compiled
