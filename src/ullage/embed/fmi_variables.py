@@ -122,7 +122,7 @@ def _parameters(units: Units) -> Iterator[UnitVariable]:
     for field in record_dtype(Settings).names or ():
         key, quantity = keys.get(field, ("", None))
         start = float(settings[field])
-        if quantity is None or field in CODES or math.isnan(start):
+        if quantity is None or field in CODES or math.isnan(start) or _is_found_from_a_point(field, settings):
             continue
         low, high = quantity.limits()
         over, text = (
@@ -142,6 +142,12 @@ def _parameters(units: Units) -> Iterator[UnitVariable]:
             start,
             difference=quantity.kind == "temperature difference",
         )
+
+
+def _is_found_from_a_point(field: str, settings: Any) -> bool:
+    """Return whether a point of the pump's data sheet stands in place of a coefficient."""
+    point = {"pump_slip_coefficient": "pump_flow_point_flow", "pump_friction": "pump_torque_point_torque"}.get(field)
+    return point is not None and not math.isnan(settings[point])
 
 
 def _level(field: str, start_is_gauge: bool) -> tuple[float, str]:
