@@ -28,11 +28,9 @@ from ullage.results.variables import (
     DUTY_FIGURES,
     DUTY_VARIABLES,
     EVENT_VARIABLES,
-    FAULT_FIGURES,
     MEASURED_VARIABLES,
-    MISFIT_FIGURES,
-    OPENING_FIGURES,
     SUMMARY_FIGURES,
+    SUMMARY_PARTS,
     VARIABLES,
     Variable,
     described,
@@ -237,16 +235,8 @@ def results_page(text: str) -> str:
     ]
     text = with_grid(text, grid(["variable", "dimensions", "unit", "sign", "what"], variables))
     text = with_grid(text, grid(["of a choice", "unit", "sign", "what", "by `air_model` too"], _choice_rows()))
-    tables = {
-        "coordinate": COORDINATES,
-        "figure": SUMMARY_FIGURES,
-        "of an opening": OPENING_FIGURES,
-        "of a fault": FAULT_FIGURES,
-        "of a misfit": MISFIT_FIGURES,
-        "of what is driven": DUTY_FIGURES,
-        "column": DUTY_VARIABLES,
-        "of the stop": STOP_FIGURES,
-    }
+    tables = {"coordinate": COORDINATES, "figure": SUMMARY_FIGURES, **SUMMARY_PARTS}
+    tables |= {"of what is driven": DUTY_FIGURES, "column": DUTY_VARIABLES, "of the stop": STOP_FIGURES}
     for first, listed in tables.items():
         text = with_grid(text, grid([first, "unit", "sign", "what"], _rows(listed)))
     return text
@@ -281,9 +271,7 @@ def glossary_page(text: str) -> str:
             ("variable", VARIABLES | MEASURED_VARIABLES),
             ("event variable", EVENT_VARIABLES),
             ("summary figure", SUMMARY_FIGURES),
-            ("of an opening", OPENING_FIGURES),
-            ("of a fault", FAULT_FIGURES),
-            ("of a misfit", MISFIT_FIGURES),
+            *SUMMARY_PARTS.items(),
             ("of what is driven", DUTY_FIGURES | DUTY_VARIABLES),
             ("of a choice", {EXPOSURE_SINCE_STOP: CHOICE_TRACES[EXPOSURE_SINCE_STOP], **OWN_FIGURES}),
             ("of a stop", {**CHOICE_COORDINATES, **STOP_FIGURES}),

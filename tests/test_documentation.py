@@ -21,11 +21,9 @@ from ullage.results.variables import (
     DUTY_FIGURES,
     DUTY_VARIABLES,
     EVENT_VARIABLES,
-    FAULT_FIGURES,
     MEASURED_VARIABLES,
-    MISFIT_FIGURES,
-    OPENING_FIGURES,
     SUMMARY_FIGURES,
+    SUMMARY_PARTS,
     VARIABLES,
 )
 from ullage.scenario.duty_spec import ScenarioSpec
@@ -130,9 +128,7 @@ def test_glossary_has_every_key_and_every_name_of_a_result():
         *MEASURED_VARIABLES,
         *EVENT_VARIABLES,
         *SUMMARY_FIGURES,
-        *OPENING_FIGURES,
-        *FAULT_FIGURES,
-        *MISFIT_FIGURES,
+        *(name for part in SUMMARY_PARTS.values() for name in part),
         *(DUTY_FIGURES | DUTY_VARIABLES),
     ]
     names += [EXPOSURE_SINCE_STOP, *OWN_FIGURES, *CHOICE_COORDINATES, *STOP_FIGURES]

@@ -271,6 +271,7 @@ MISFIT_FIGURES = {
     "largest_time": Variable("s", "race time of that largest one", absent=_NO_ROW),
     "largest_lap": Variable("1", "lap of that largest one", absent=_NO_ROW, value="integer"),
 }
+SUMMARY_PARTS = {"of an opening": OPENING_FIGURES, "of a fault": FAULT_FIGURES, "of a misfit": MISFIT_FIGURES}
 AIR_MODELS = ("frozen", "kinetic", "equilibrium")
 CAP_STATES = ("closed", "relief_open", "vacuum_open", "vented", "off", "stuck")
 
