@@ -1,5 +1,6 @@
 """The reference pages name everything that there is, and what the pages tell a reader to type works."""
 
+import os
 import re
 import runpy
 import shlex
@@ -162,6 +163,7 @@ def run_command(line, monkeypatch, capsys):
 def test_blocks_of_a_page_run_in_their_order(page, tmp_path, monkeypatch, capsys):
     (tmp_path / "scenarios").symlink_to(ROOT / "scenarios")
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("PATH", str(Path(sys.executable).parent), prepend=os.pathsep)  # where the command is installed
     names = {}
     for language, block in FENCED.findall(page.read_text(encoding="utf-8")):
         if language == "python":
