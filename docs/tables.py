@@ -24,6 +24,7 @@ from ullage.results.choice_variables import (
     OWN_FIGURES,
     STOP_FIGURES,
 )
+from ullage.results.summary_schema import schema_text
 from ullage.results.variables import (
     COORDINATES,
     DUTY_FIGURES,
@@ -31,8 +32,10 @@ from ullage.results.variables import (
     EVENT_VARIABLES,
     MEASURED_VARIABLES,
     SUMMARY_FIGURES,
+    SUMMARY_PARTS,
     VARIABLES,
     Variable,
+    described,
 )
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.scenario.event_spec import FAULT_SIZES, Event
@@ -232,13 +235,13 @@ def results_page(text: str) -> str:
         [f"`{name}`", "event", item.units or "text", _sign(item), item.long_name]
         for name, item in EVENT_VARIABLES.items()
     ]
-    text = with_grid(text, grid(["coordinate", "unit", "sign", "what"], _rows(COORDINATES)))
     text = with_grid(text, grid(["variable", "dimensions", "unit", "sign", "what"], variables))
-    text = with_grid(text, grid(["figure", "unit", "sign", "what"], _rows(SUMMARY_FIGURES)))
-    text = with_grid(text, grid(["of what is driven", "unit", "sign", "what"], _rows(DUTY_FIGURES)))
-    text = with_grid(text, grid(["column", "unit", "sign", "what"], _rows(DUTY_VARIABLES)))
     text = with_grid(text, grid(["of a choice", "unit", "sign", "what", "by `air_model` too"], _choice_rows()))
-    return with_grid(text, grid(["of the stop", "unit", "sign", "what"], _rows(STOP_FIGURES)))
+    tables = {"coordinate": COORDINATES, "figure": SUMMARY_FIGURES, **SUMMARY_PARTS}
+    tables |= {"of what is driven": DUTY_FIGURES, "column": DUTY_VARIABLES, "of the stop": STOP_FIGURES}
+    for first, listed in tables.items():
+        text = with_grid(text, grid([first, "unit", "sign", "what"], _rows(listed)))
+    return text
 
 
 def _dimensions(name: str) -> str:
@@ -251,7 +254,7 @@ def _choice_rows() -> list[list[str]]:
 
 
 def _rows(listed: dict[str, Variable]) -> list[list[str]]:
-    return [[f"`{name}`", item.units, _sign(item), item.long_name] for name, item in listed.items()]
+    return [[f"`{name}`", item.units, _sign(item), described(item)] for name, item in listed.items()]
 
 
 def glossary_page(text: str) -> str:
@@ -270,6 +273,7 @@ def glossary_page(text: str) -> str:
             ("variable", VARIABLES | MEASURED_VARIABLES),
             ("event variable", EVENT_VARIABLES),
             ("summary figure", SUMMARY_FIGURES),
+            *SUMMARY_PARTS.items(),
             ("of what is driven", DUTY_FIGURES | DUTY_VARIABLES),
             ("of a choice", {EXPOSURE_SINCE_STOP: CHOICE_TRACES[EXPOSURE_SINCE_STOP], **OWN_FIGURES}),
             ("of a stop", {**CHOICE_COORDINATES, **STOP_FIGURES}),
@@ -301,10 +305,11 @@ def _unit(kind: str) -> str:
 
 
 def pages() -> dict[Path, str]:
-    """Return every reference page as it should be."""
+    """Return every reference page, and the published schema, as it should be."""
     writers = {"scenario.md": scenario_page, "results.md": results_page, "glossary.md": glossary_page}
     writers |= {"stepper.md": stepper_page}
-    return {DOCS / name: writer((DOCS / name).read_text(encoding="utf-8")) for name, writer in writers.items()}
+    written = {DOCS / name: writer((DOCS / name).read_text(encoding="utf-8")) for name, writer in writers.items()}
+    return {**written, DOCS / "summary.schema.json": schema_text()}
 
 
 if __name__ == "__main__":

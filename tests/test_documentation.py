@@ -1,5 +1,6 @@
 """The reference pages name everything that there is, and what the pages tell a reader to type works."""
 
+import os
 import re
 import runpy
 import shlex
@@ -23,6 +24,7 @@ from ullage.results.variables import (
     EVENT_VARIABLES,
     MEASURED_VARIABLES,
     SUMMARY_FIGURES,
+    SUMMARY_PARTS,
     VARIABLES,
 )
 from ullage.scenario.duty_spec import ScenarioSpec
@@ -128,6 +130,7 @@ def test_glossary_has_every_key_and_every_name_of_a_result():
         *MEASURED_VARIABLES,
         *EVENT_VARIABLES,
         *SUMMARY_FIGURES,
+        *(name for part in SUMMARY_PARTS.values() for name in part),
         *(DUTY_FIGURES | DUTY_VARIABLES),
     ]
     names += [EXPOSURE_SINCE_STOP, *OWN_FIGURES, *CHOICE_COORDINATES, *STOP_FIGURES]
@@ -165,6 +168,7 @@ def run_command(line, monkeypatch, capsys):
 def test_blocks_of_a_page_run_in_their_order(page, tmp_path, monkeypatch, capsys):
     (tmp_path / "scenarios").symlink_to(ROOT / "scenarios")
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("PATH", str(Path(sys.executable).parent), prepend=os.pathsep)  # where the command is installed
     names = {}
     for language, block in FENCED.findall(page.read_text(encoding="utf-8")):
         if language == "python":

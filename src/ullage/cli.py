@@ -8,25 +8,21 @@ import json
 import os
 import signal
 import sys
-import traceback
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from ullage.command_export import export
-from ullage.command_options import EXIT_BAD_INPUT, EXIT_FAILED, EXIT_INTERRUPTED, common, faults_as_json
+from ullage.command_options import EXIT_BAD_INPUT, EXIT_FAILED, EXIT_INTERRUPTED, common, leave
 from ullage.command_study import check_study, study
 
 if TYPE_CHECKING:
     import xarray as xr
 
-    from ullage.errors import Fault
     from ullage.results.display import System
     from ullage.results.pit_json import PitStudy
     from ullage.scenario.load import Scenario
-
-MOST_FAULTS = 50
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -48,15 +44,13 @@ def check(file: str, changes: tuple[str, ...], units: str | None, as_json: bool,
     _refuse_no_name(out)
     from ullage.command_input import given
 
-    with faults_as_json(as_json):
-        found = given(file, changes)
+    found = given(file, changes)
     if found.is_study:
         if out is not None:
             raise click.UsageError("--out: only of a scenario: a study drives many races, each its own")
         check_study(found, as_json, quiet)
         return
-    with faults_as_json(as_json):
-        scenario = found.scenario()
+    scenario = found.scenario()
     shown: System = "us" if (units or scenario.spec.display.units) == "us" else "metric"
     written = [] if out is None else _write_duty(scenario, _folder(out), shown)
     if quiet:
@@ -80,15 +74,32 @@ def _echo_cautions() -> None:
         click.echo(click.wrap_text(caution, width=110, initial_indent="  - ", subsequent_indent="    "))
 
 
+def _print_schema(context: click.Context, _: click.Parameter, wanted: bool) -> None:
+    if not wanted:
+        return
+    from ullage.results.summary_schema import schema_text
+
+    click.echo(schema_text(), nl=False)
+    context.exit()
+
+
 @commands.command()
 @common
 @click.option(
     "--out", type=click.Path(file_okay=False), metavar="DIR", help="Folder for run.nc, summary.json and race.png."
 )
+@click.option(
+    "--schema",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_print_schema,
+    help="Print the JSON Schema of what --json prints.",
+)
 def run(file: str, changes: tuple[str, ...], units: str | None, as_json: bool, quiet: bool, out: str | None) -> None:
     """Simulate the race of a scenario FILE (- reads standard input)."""
     _refuse_no_name(out)
-    scenario = _load(file, changes, as_json)
+    scenario = _load(file, changes)
     from ullage.api import simulate_with_bracket
     from ullage.results.screen import summary_text
     from ullage.results.summary import summary_json
@@ -133,7 +144,7 @@ def pit(
     Costs and warnings, never a permission to open.
     """
     _refuse_no_name(out)
-    scenario = _load(file, changes, as_json)
+    scenario = _load(file, changes)
     from ullage.advise.pit_study import pit_study
     from ullage.results.pit_json import pit_json
     from ullage.results.pit_words import pit_text
@@ -141,8 +152,7 @@ def pit(
 
     folder = None if out is None else _folder(out)
     shown: System = "us" if (units or scenario.spec.display.units) == "us" else "metric"
-    with faults_as_json(as_json):
-        study = pit_study(scenario, stop, open_for, shown)
+    study = pit_study(scenario, stop, open_for, shown)
     written = [] if folder is None else _write_pit(study, folder, shown)
     if quiet:
         return
@@ -226,12 +236,11 @@ def _folder(out: str) -> Path:
     return folder
 
 
-def _load(file: str, changes: tuple[str, ...], as_json: bool) -> Scenario:
+def _load(file: str, changes: tuple[str, ...]) -> Scenario:
     """Read and change a scenario."""
     from ullage.command_input import given
 
-    with faults_as_json(as_json):
-        return given(file, changes).scenario()
+    return given(file, changes).scenario()
 
 
 commands.add_command(study)
@@ -257,8 +266,6 @@ def script() -> None:
 
 def main() -> None:
     """Run the command; turn every error into a sentence and an exit code."""
-    from ullage.errors import ScenarioError, UllageError
-
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
@@ -271,32 +278,10 @@ def main() -> None:
     except click.ClickException as error:
         error.show()
         sys.exit(EXIT_BAD_INPUT)
-    except ScenarioError as error:
-        _fail(error, EXIT_BAD_INPUT, _listed(error.faults))
-    except UllageError as error:
-        _fail(error, EXIT_FAILED)
     except OSError as error:
         if not isinstance(error, BrokenPipeError):
             click.echo(f"the output cannot be written: {error.strerror}", err=True)
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(EXIT_FAILED)
-    except MemoryError as error:
-        _fail(
-            error,
-            EXIT_FAILED,
-            "the memory of this machine is not enough: take fewer members or traces, or a smaller file",
-        )
     except Exception as error:
-        _fail(error, EXIT_FAILED, f"internal error: {error!r}; set ULLAGE_DEBUG=1 for details and report it")
-
-
-def _listed(faults: list[Fault]) -> str:
-    lines = [str(fault) for fault in faults[:MOST_FAULTS]]
-    return "\n".join([*lines, f"and {len(faults) - MOST_FAULTS} more"] if len(faults) > MOST_FAULTS else lines)
-
-
-def _fail(error: Exception, code: int, text: str = "") -> None:
-    if os.environ.get("ULLAGE_DEBUG") == "1":
-        traceback.print_exc()
-    click.echo(text or str(error), err=True)
-    sys.exit(code)
+        leave(error)

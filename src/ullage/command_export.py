@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ullage.command_options import common, faults_as_json
+from ullage.command_options import common
 
 if TYPE_CHECKING:
     from ullage.embed.fmi import Exported
@@ -28,8 +28,7 @@ def export(file: str, changes: tuple[str, ...], units: str | None, as_json: bool
         raise click.UsageError("--fmu: the name of a unit ends in .fmu")
     from ullage.command_input import given
 
-    with faults_as_json(as_json):
-        scenario = given(file, changes).scenario()
+    scenario = given(file, changes).scenario()
     from ullage.embed.fmi import export_unit
     from ullage.scenario.describe import warning_lines
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from ullage.command_options import EXIT_FAILED, EXIT_INTERRUPTED, common, faults_as_json
+from ullage.command_options import EXIT_FAILED, EXIT_INTERRUPTED, common
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -66,8 +66,7 @@ def study(
     from ullage.study.ledger import StudyError, open_ledger
 
     gc.enable()
-    with faults_as_json(as_json):
-        asked = given(file, changes).study()
+    asked = given(file, changes).study()
     if gather and not (Path(out) / LEDGER_FILE).is_file():
         raise StudyError(f"{out}: holds no study: --gather needs the folder into which its shards were written")
     ledger = open_ledger(asked, out)
@@ -236,8 +235,7 @@ def _draw(data: xr.Dataset, effects: list[xr.Dataset], folder: Path, units: Syst
 
 def check_study(found: Given, as_json: bool, quiet: bool) -> None:
     """List every fault of a study, or say what was understood of it and what it will cost."""
-    with faults_as_json(as_json):
-        asked = found.study()
+    asked = found.study()
     if quiet:
         return
     from ullage.study.describe import describe_study, study_facts

@@ -124,16 +124,16 @@ class SimulationError(UllageError):
 
     Attributes
     ----------
-    remedy : str
-        What to look at.
+    reason, remedy : str
+        Why it stopped, and what to look at.
     """
 
     def __init__(self, status: int, time: float, partial: xarray.Dataset | None = None) -> None:
         self.status = status
         self.time = time
         self.partial = partial
-        reason, self.remedy = failure_sentence(status)
-        super().__init__(f"at {time:.1f} s {reason}: {self.remedy}")
+        self.reason, self.remedy = failure_sentence(status)
+        super().__init__(f"at {time:.1f} s {self.reason}: {self.remedy}")
 
     def __reduce__(self) -> tuple[type[SimulationError], tuple[int, float, xarray.Dataset | None]]:
         return SimulationError, (self.status, self.time, self.partial)

@@ -12,8 +12,8 @@ import xarray as xr
 from support import truck
 from ullage.api import simulate
 from ullage.errors import UllageError
-from ullage.results.dataset import FORMAT_VERSION
 from ullage.results.store import ResultsError, open_results, remove_left_parts, save_results, save_text, written_whole
+from ullage.results.variables import FORMAT_VERSION
 
 
 @pytest.fixture(scope="module", params=["events", "no event"])

@@ -27,8 +27,7 @@ from ullage.results.choice_variables import (
     EXPOSURE_SINCE_STOP,
     STOP_FIGURES,
 )
-from ullage.results.dataset import FORMAT_VERSION
-from ullage.results.variables import AIR_MODELS, CAP_STATES, attributes
+from ullage.results.variables import AIR_MODELS, CAP_STATES, FORMAT_VERSION, attributes
 from ullage.scenario.circuit import level_at
 from ullage.scenario.race import race_pieces
 

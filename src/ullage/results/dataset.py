@@ -17,12 +17,18 @@ from ullage.results.balance import audit
 from ullage.results.measured import measured_on_rows
 from ullage.results.summary import figures
 from ullage.results.trace import Trace
-from ullage.results.variables import CAP_STATES, COORDINATES, EVENT_VARIABLES, TEXT_WIDTH, VARIABLES, attributes
+from ullage.results.variables import (
+    CAP_STATES,
+    COORDINATES,
+    EVENT_VARIABLES,
+    FORMAT_VERSION,
+    TEXT_WIDTH,
+    VARIABLES,
+    attributes,
+)
 from ullage.scenario.compile import Problem
 from ullage.scenario.load import Scenario
 from ullage.scenario.race import duty_notes
-
-FORMAT_VERSION = 1
 
 
 def label(scenario: Scenario, problem: Problem, trace: Trace) -> xr.Dataset:

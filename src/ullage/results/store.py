@@ -14,8 +14,7 @@ from pathlib import Path
 import xarray as xr
 
 from ullage.errors import UllageError
-from ullage.results.dataset import FORMAT_VERSION
-from ullage.results.variables import TEXT_WIDTH
+from ullage.results.variables import FORMAT_VERSION, TEXT_WIDTH
 
 RUN_FILE = "run.nc"
 SUMMARY_FILE = "summary.json"

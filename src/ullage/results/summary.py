@@ -11,6 +11,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from ullage.kernel.state import NODES, State
+from ullage.results.answer import DONE
 from ullage.results.measured import misfits
 from ullage.results.openings import cap_openings, faults, row_before, tank_at
 from ullage.results.variables import CAP_STATES
@@ -52,7 +53,7 @@ STATE_FIGURES = (
 )
 LITTLE_DRIVE = 2e3  # [Pa] over the pressure of the oil's air at the start: nothing to be taken up; own choice
 # what depends on how fast air goes in and out of the oil
-_BY_AIR_MODEL = (
+BY_AIR_MODEL = (
     "cavitation_exposure",
     "highest_inlet_void_fraction",
     "highest_pump_void_fraction",
@@ -112,7 +113,7 @@ def figures(data: xr.Dataset, state: State) -> dict[str, Any]:
     peaks = found.pop("peak_oil_temperature")
     known = {name: _known(value.item()) for name, value in found.items()}
     return {
-        "peak_oil_temperature": dict(zip(NODES, peaks.tolist(), strict=True)),
+        "peak_oil_temperature": dict(zip(NODES, map(_known, peaks.tolist()), strict=True)),
         **known,
         "peak_oil_lap": _lap_at(data, known["peak_oil_time"]),
         "lowest_feed_lap": _lap_at(data, known["lowest_feed_time"]),
@@ -195,7 +196,7 @@ def side_by_side(bracket: dict[str, dict[str, Any]]) -> dict[str, dict[str, floa
         SI figure by name and model; `finish_gauge_pressure` is that of `finish`.
     """
     done = {model: figures for model, figures in bracket.items() if figures["status"] == "done"}
-    found = {name: {model: figures[name] for model, figures in done.items()} for name in _BY_AIR_MODEL}
+    found = {name: {model: figures[name] for model, figures in done.items()} for name in BY_AIR_MODEL}
     found["finish_gauge_pressure"] = {model: figures["finish"]["gauge_pressure"] for model, figures in done.items()}
     return found
 
@@ -213,8 +214,8 @@ def summary_json(data: xr.Dataset, bracket: dict[str, dict[str, Any]]) -> str:
     Returns
     -------
     str
-        SI figures, what identifies the race, and `air_models`: figure by name and model.
+        SI figures, what identifies the race, and `air_models`: figure by name and model, as `summary_schema` says.
     """
     head = {name: data.attrs[name] for name in ("title", "format_version", "ullage_version", "scenario_hash")}
-    found = {**head, **summarise(data), "air_models": side_by_side(bracket)}
+    found = {**head, "outcome": DONE, **summarise(data), "air_models": side_by_side(bracket)}
     return json.dumps(found, indent=2, allow_nan=False)

@@ -4,17 +4,22 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+FORMAT_VERSION = 1  # of result files and of what the command prints as JSON
+
 
 class Variable(NamedTuple):
     """Unit and description of a variable, and what is positive where that is not plain.
 
-    `pressure` is "level" for an absolute pressure, "gauge" for one over ambient, "difference" for a margin.
+    `pressure` is "level" for an absolute pressure, "gauge" for one over ambient, "difference" for a margin. `absent`
+    says when there is no such figure, which is then null in JSON; `value` is its type there.
     """
 
     units: str
     long_name: str
     pressure: str = ""
     sign: str = ""
+    absent: str = ""
+    value: str = "number"
 
 
 VARIABLES = {
@@ -130,18 +135,31 @@ DUTY_FIGURES = {
     "standing_engine_on": Variable("s", "time that the truck stands with the engine running"),
     "standing_engine_off": Variable("s", "time that the truck stands with the engine off"),
 }
+_PUMP_STANDS = "the pump never turns after the first 5 s"
+_NO_GAS = "oil always fills them"
+_COVERED = "it never does"
 SUMMARY_FIGURES = {
     "peak_oil_temperature": Variable("K", "hottest oil, by node"),
-    "peak_oil_lap": Variable("1", "lap of the hottest oil"),
+    "peak_oil_lap": Variable("1", "lap of the hottest oil", value="integer"),
     "peak_oil_time": Variable("s", "race time of the hottest oil"),
-    "lowest_feed_gauge_pressure": Variable("Pa", "lowest pressure at the pump inlet port", "gauge"),
-    "lowest_feed_time": Variable("s", "race time of that lowest pressure"),
-    "lowest_feed_lap": Variable("1", "lap of that lowest pressure"),
-    "headspace_gauge_pressure_at_lowest_feed": Variable("Pa", "pressure in the air space just then", "gauge"),
-    "lowest_vapour_margin": Variable("Pa", "least distance of the feed pressure from vapour", "difference"),
-    "lowest_air_margin": Variable("Pa", "least distance of the feed pressure from the bubble point", "difference"),
-    "lowest_rating_margin": Variable("Pa", "least distance of the feed pressure from the pump's need", "difference"),
-    "lowest_rating_time": Variable("s", "race time of that least distance"),
+    "lowest_feed_gauge_pressure": Variable(
+        "Pa", "lowest pressure at the pump inlet port", "gauge", absent=_PUMP_STANDS
+    ),
+    "lowest_feed_time": Variable("s", "race time of that lowest pressure", absent=_PUMP_STANDS),
+    "lowest_feed_lap": Variable("1", "lap of that lowest pressure", absent=_PUMP_STANDS, value="integer"),
+    "headspace_gauge_pressure_at_lowest_feed": Variable(
+        "Pa", "pressure in the air space just then", "gauge", absent=_PUMP_STANDS
+    ),
+    "lowest_vapour_margin": Variable(
+        "Pa", "least distance of the feed pressure from vapour", "difference", absent=_PUMP_STANDS
+    ),
+    "lowest_air_margin": Variable(
+        "Pa", "least distance of the feed pressure from the bubble point", "difference", absent=_PUMP_STANDS
+    ),
+    "lowest_rating_margin": Variable(
+        "Pa", "least distance of the feed pressure from the pump's need", "difference", absent=_PUMP_STANDS
+    ),
+    "lowest_rating_time": Variable("s", "race time of that least distance", absent=_PUMP_STANDS),
     "lowest_seal_margin": Variable("Pa", "least distance of the shaft seal from its rating", "difference"),
     "lowest_tank_margin": Variable("Pa", "least distance of the tank from its rating", "difference"),
     "highest_headspace_gauge_pressure": Variable("Pa", "highest pressure in the air space", "gauge"),
@@ -154,19 +172,24 @@ SUMMARY_FIGURES = {
     "time_starved": Variable("s", "time in which the line could not bring the flow above vapour pressure and 5 kPa"),
     "time_chambers_unfilled": Variable("s", "time in which the pump's own port could not fill its chambers"),
     "time_outlet_uncovered": Variable("s", "time with air in the feed line that the outlet of the tank took in"),
-    "first_uncovered_time": Variable("s", "race time at which the outlet first took in air"),
-    "first_uncovered_lap": Variable("1", "lap in which the outlet first took in air"),
-    "highest_inlet_void_fraction": Variable("1", "most gas in what reached the inlet port"),
-    "highest_pump_void_fraction": Variable("1", "largest share of the pump's chambers that oil did not fill"),
-    "highest_pump_void_time": Variable("s", "race time of that largest share"),
-    "highest_pump_void_lap": Variable("1", "lap of that largest share"),
+    "first_uncovered_time": Variable("s", "race time at which the outlet first took in air", absent=_COVERED),
+    "first_uncovered_lap": Variable("1", "lap in which the outlet first took in air", absent=_COVERED, value="integer"),
+    "highest_inlet_void_fraction": Variable("1", "most gas in what reached the inlet port", absent=_PUMP_STANDS),
+    "highest_pump_void_fraction": Variable(
+        "1", "largest share of the pump's chambers that oil did not fill", absent=_PUMP_STANDS
+    ),
+    "highest_pump_void_time": Variable("s", "race time of that largest share", absent=_NO_GAS),
+    "highest_pump_void_lap": Variable("1", "lap of that largest share", absent=_NO_GAS, value="integer"),
     "highest_steering_flow": Variable("m3 s-1", "most flow to the steering", sign="pump to gear positive"),
     "lowest_steering_flow_with_gas": Variable(
-        "m3 s-1", "least flow to the steering with at least a fifth of gas in the pump", sign="pump to gear positive"
+        "m3 s-1",
+        "least flow to the steering with at least a fifth of gas in the pump",
+        sign="pump to gear positive",
+        absent="there never is that much",
     ),
     "cavitation_exposure": Variable("s", "time with gas in the pump, a second counting in full from 5 % of gas on"),
-    "lowest_sight_glass_transmittance": Variable("1", "cloudiest sight glass"),
-    "relief_openings": Variable("1", "lifts of the cap's relief valve"),
+    "lowest_sight_glass_transmittance": Variable("1", "cloudiest sight glass", absent=_PUMP_STANDS),
+    "relief_openings": Variable("1", "lifts of the cap's relief valve", value="integer"),
     "air_vented": Variable("kg", "air let out through the cap"),
     "air_missing_share": Variable(
         "1",
@@ -185,35 +208,70 @@ SUMMARY_FIGURES = {
     "air_excess_pressure": Variable(
         "Pa", "pressure of the air in the oil less that of the air space, at the end", sign="more in the oil positive"
     ),
-    "air_dissolved_share": Variable("1", "air dissolved in the oil at the end over that at the start"),
-    "left_oil_range": Variable("", "whether oil went over 200 degC; the figures after that mean little"),
-    "at_vapour_pressure": Variable("", "whether the air space held hardly anything but vapour"),
-    "cap_openings": Variable(
-        "",
-        "each opening: time [s], hottest_oil [K], gauge_pressure [Pa] of the air space before it; refitted [s], when "
-        "the cap goes on again; regained_by [s], ten minutes later, or the end of stop or race or the next opening or "
-        "recharge if that is sooner; then, over ambient [Pa]: regained_gauge_pressure, the highest sample up to there; "
-        "gauge_pressure_in_oil, at which the oil's air would rest at the refit; gauge_pressure_from_oil, what "
-        "that air alone gives once air space and oil have shared it; null if the cap stays off or the oil holds no air",
+    "air_dissolved_share": Variable(
+        "1", "air dissolved in the oil at the end over that at the start", absent="the oil held none"
     ),
-    "faults": Variable("", "each fault: name, begin [s], end [s] or null, lap in which it began"),
-    "stops": Variable("", "each stop: name, and the same three when it begins"),
-    "finish": Variable("", "the same three at the end"),
+    "left_oil_range": Variable(
+        "", "whether oil went over 200 degC; the figures after that mean little", value="boolean"
+    ),
+    "at_vapour_pressure": Variable("", "whether the air space held hardly anything but vapour", value="boolean"),
+    "cap_openings": Variable("", "each opening of the cap: what the tank held before it and what came back after it"),
+    "faults": Variable("", "each fault of the truck"),
+    "stops": Variable("", "each stop: its name, and what the tank held when it begins"),
+    "finish": Variable("", "what the tank held at the end"),
     "misfit": Variable(
-        "",
-        "simulated less measured, by variable, that of the oil by node as well; empty without `[measured]`: rows that "
-        "have both; over them mean, root_mean_square and largest, the one furthest from zero, in the unit of the "
-        "variable; largest_time [s], largest_lap; null if there is no such row",
+        "", "simulated less measured, by variable, that of the oil by node as well; empty without `[measured]`"
     ),
-    "cap_off_at_end": Variable("", "whether the cap is off at the end"),
+    "cap_off_at_end": Variable("", "whether the cap is off at the end", value="boolean"),
     "duration": Variable("s", "length of the race in time"),
     "distance": Variable("m", "length of the race on the ground"),
-    "laps": Variable("1", "laps driven"),
+    "laps": Variable("1", "laps driven", value="integer"),
     "oil_balance": Variable("1", "worst imbalance of oil over the initial amount"),
     "air_balance": Variable("1", "worst imbalance of air over the initial amount"),
     "energy_balance": Variable("1", "worst imbalance of energy over the energy moved"),
-    "status": Variable("", "`done`, or why the race stopped"),
+    "status": Variable("", "`done`, or why the race stopped", value="string"),
 }
+_NAME = Variable("", "its name", value="string")
+TANK_FIGURES = {
+    "time": Variable("s", "race time"),
+    "hottest_oil": Variable("K", "hottest oil just before"),
+    "gauge_pressure": Variable("Pa", "pressure in the air space just before", "gauge"),
+}
+STOP_TANK_FIGURES = {"name": _NAME, **TANK_FIGURES}
+_OFF = "the cap stays off"
+_OFF_OR_NO_AIR = f"{_OFF} or the oil holds no air"
+OPENING_FIGURES = {
+    **TANK_FIGURES,
+    "refitted": Variable("s", "race time at which the cap goes on again", absent=_OFF),
+    "regained_by": Variable(
+        "s",
+        "ten minutes after that, or the end of stop or race or the next opening or recharge if that is sooner",
+        absent=_OFF,
+    ),
+    "regained_gauge_pressure": Variable("Pa", "highest sample from the refit up to there", "gauge", absent=_OFF),
+    "gauge_pressure_in_oil": Variable(
+        "Pa", "pressure at which the oil's air would rest at the refit", "gauge", absent=_OFF_OR_NO_AIR
+    ),
+    "gauge_pressure_from_oil": Variable(
+        "Pa", "what that air alone gives once air space and oil have shared it", "gauge", absent=_OFF_OR_NO_AIR
+    ),
+}
+FAULT_FIGURES = {
+    "name": _NAME,
+    "begin": Variable("s", "race time at which it begins"),
+    "end": Variable("s", "race time at which it ends", absent="nothing ends it"),
+    "lap": Variable("1", "lap in which it begins", value="integer"),
+}
+_NO_ROW = "there is no such row"
+MISFIT_FIGURES = {
+    "rows": Variable("1", "rows that have both", value="integer"),
+    "mean": Variable("", "mean over them, in the unit of the variable", absent=_NO_ROW),
+    "root_mean_square": Variable("", "how far off typically, in the unit of the variable", absent=_NO_ROW),
+    "largest": Variable("", "the one furthest from zero, in the unit of the variable", absent=_NO_ROW),
+    "largest_time": Variable("s", "race time of that largest one", absent=_NO_ROW),
+    "largest_lap": Variable("1", "lap of that largest one", absent=_NO_ROW, value="integer"),
+}
+SUMMARY_PARTS = {"of an opening": OPENING_FIGURES, "of a fault": FAULT_FIGURES, "of a misfit": MISFIT_FIGURES}
 AIR_MODELS = ("frozen", "kinetic", "equilibrium")
 CAP_STATES = ("closed", "relief_open", "vacuum_open", "vented", "off", "stuck")
 
@@ -230,3 +288,8 @@ def attributes(variable: Variable) -> dict[str, str]:
     if variable.sign:
         attributes["sign"] = variable.sign
     return attributes
+
+
+def described(variable: Variable) -> str:
+    """Return what a figure is, and when it is null in JSON."""
+    return f"{variable.long_name}; null if {variable.absent}" if variable.absent else variable.long_name

@@ -11,7 +11,7 @@ from ullage.scenario.fields import Quantity, nested_spec, quantity_of
 
 Schema = dict[str, Any]
 
-_DIALECT = "https://json-schema.org/draft/2020-12/schema"
+DIALECT = "https://json-schema.org/draft/2020-12/schema"
 _NUMBER = r"[-+]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][-+]?[0-9]+)?"
 _PRESSURE_LEVEL = r"psig|psia|barg|bara|kPag|kPaa|\S+ +(gauge|abs|vac)"
 # a unit begins with a letter or with 1/, and what follows a number like an exponent is one
@@ -32,7 +32,7 @@ def scenario_schema() -> Schema:
     dict
         Every table and key with its description. A quantity is text with its unit; a share is a number or text.
     """
-    return {"$schema": _DIALECT, "title": "ullage scenario", "format_version": FORMAT, **_table(ScenarioSpec)}
+    return {"$schema": DIALECT, "title": "ullage scenario", "format_version": FORMAT, **_table(ScenarioSpec)}
 
 
 def _table(model: type[BaseModel]) -> Schema:

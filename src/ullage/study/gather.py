@@ -17,10 +17,9 @@ from numpy.typing import NDArray
 
 from ullage.errors import STATUSES, failure_sentence
 from ullage.kernel.state import NODES
-from ullage.results.dataset import FORMAT_VERSION
 from ullage.results.store import written_whole
 from ullage.results.study_axes import coordinate_name
-from ullage.results.variables import COORDINATES, SUMMARY_FIGURES, VARIABLES, Variable, attributes
+from ullage.results.variables import COORDINATES, FORMAT_VERSION, SUMMARY_FIGURES, VARIABLES, Variable, attributes
 from ullage.study.axes import Listed
 from ullage.study.ledger import Ledger, StudyError
 from ullage.study.plan import Study

@@ -12,8 +12,8 @@ from typing import Any
 import h5py
 
 from ullage.errors import UllageError, quoted
-from ullage.results.dataset import FORMAT_VERSION
 from ullage.results.store import LEDGER_FILE, STUDY_FILE, remove_left_parts, save_first
+from ullage.results.variables import FORMAT_VERSION
 from ullage.study.load import study_of
 from ullage.study.plan import Study, StudySource
 

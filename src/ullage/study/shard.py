@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 from ullage.errors import STATUS_DONE, STATUS_REFUSED, STATUSES, ScenarioError, SimulationError
 from ullage.kernel.state import State, record_dtype
 from ullage.results.batch import Marched, batch_of, march_slice, slices_of, unmarched
-from ullage.results.dataset import FORMAT_VERSION
 from ullage.results.store import ResultsError, written_whole
 from ullage.results.summary import state_figures
 from ullage.results.trace import trace_at
+from ullage.results.variables import FORMAT_VERSION
 from ullage.scenario.compile import Problem, compile_problems
 from ullage.scenario.duty_spec import ScenarioSpec
 from ullage.study.ledger import Ledger
