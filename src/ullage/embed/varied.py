@@ -126,10 +126,10 @@ def output_faults(outputs: Sequence[str]) -> list[Fault]:
     """Return what is wrong with the figures that are asked for."""
     if isinstance(outputs, str) or not outputs:
         return [Fault("", None, "outputs", f'a list of figures is wanted, such as ["{PEAK}"]')]
-    return [Fault("", None, str(name), _no_output(name)) for name in outputs if name not in OUTPUTS]
+    return [Fault("", None, str(name), _no_output(str(name))) for name in outputs if name not in OUTPUTS]
 
 
-def _no_output(name: Any) -> str:
+def _no_output(name: str) -> str:
     if name in SUMMARY_FIGURES:
         return "needs every row of a race, which an objective does not keep: take it from `simulate`"
-    return "is no figure of a race" + did_you_mean(str(name), OUTPUTS)
+    return "is no figure of a race" + did_you_mean(name, OUTPUTS)
