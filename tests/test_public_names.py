@@ -21,6 +21,7 @@ NAMES = [
     "compare_cap_opening",
     "load_scenario",
     "load_study",
+    "objective",
     "open_results",
     "race_inputs",
     "run_study",

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from ullage.advise.cap_opening import compare_cap_opening
     from ullage.api import bracket_air, simulate
+    from ullage.embed.objective import objective
     from ullage.embed.race_rows import race_inputs
     from ullage.embed.stepper import StateError, Stepper
     from ullage.errors import ScenarioError, SimulationError, UllageError
@@ -38,6 +39,7 @@ _HOME = {
     "compare_cap_opening": "ullage.advise.cap_opening",
     "load_scenario": "ullage.scenario.load",
     "load_study": "ullage.study.load",
+    "objective": "ullage.embed.objective",
     "open_results": "ullage.results.store",
     "race_inputs": "ullage.embed.race_rows",
     "run_study": "ullage.study.run",
@@ -60,6 +62,7 @@ __all__ = [
     "compare_cap_opening",
     "load_scenario",
     "load_study",
+    "objective",
     "open_results",
     "race_inputs",
     "run_study",

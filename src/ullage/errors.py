@@ -106,6 +106,12 @@ class ScenarioError(UllageError):
         self.faults = list(faults)
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
+    @property
+    def sentence(self) -> str:
+        """The first fault by its key, and how many more there are, on one line."""
+        more = f", and {len(self.faults) - 1} more" if len(self.faults) > 1 else ""
+        return f"{self.faults[0]._replace(file='', line=None)}{more}"
+
     def __reduce__(self) -> tuple[type[ScenarioError], tuple[list[Fault]]]:
         return ScenarioError, (self.faults,)
 

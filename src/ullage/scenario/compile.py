@@ -59,6 +59,9 @@ class Forcing(NamedTuple):
     output_interval: float
 
 
+Tables = dict[Forcing, ChannelTable]
+
+
 def allowed_tolerance(factor: float) -> float:
     """Return a factor on all tolerances, or raise `ValueError` if it is out of range."""
     if not 1e-4 <= factor <= 10.0:
@@ -105,7 +108,9 @@ def compile_unit(spec: ScenarioSpec, tolerance_factor: float = 1.0) -> Units:
     return units
 
 
-def compile_problems(specs: Iterable[ScenarioSpec], tolerance_factor: float = 1.0) -> Iterator[Problem]:
+def compile_problems(
+    specs: Iterable[ScenarioSpec], tolerance_factor: float = 1.0, tables: Tables | None = None
+) -> Iterator[Problem]:
     """Turn specifications into problems one by one; races with the same channels share one table.
 
     Parameters
@@ -114,6 +119,8 @@ def compile_problems(specs: Iterable[ScenarioSpec], tolerance_factor: float = 1.
         Checked specifications.
     tolerance_factor : float
         Factor on all tolerances; 1 is the default accuracy.
+    tables : dict or None
+        Channel tables that were built before; those that are built now are added.
 
     Yields
     ------
@@ -124,14 +131,15 @@ def compile_problems(specs: Iterable[ScenarioSpec], tolerance_factor: float = 1.
     -----
     A table takes far longer to build than everything else; trucks that differ in tank, cap or cooler drive one race.
     """
-    tables: dict[Forcing, ChannelTable] = {}
+    known: Tables = {} if tables is None else tables
     for spec in specs:
         pieces, stops = race_pieces(spec)
         forcing = forcing_of(spec)
-        if forcing not in tables:
-            tables[forcing] = build_table(inputs_of(pieces, forcing), pieces, settings_of(spec))
+        table = known.get(forcing)
+        if table is None:
+            table = known[forcing] = build_table(inputs_of(pieces, forcing), pieces, settings_of(spec))
         begin = prepared(spec, tolerance_factor)
-        yield Problem(begin.parameters, tables[forcing], begin.state, [*forcing.events], stops)
+        yield Problem(begin.parameters, table, begin.state, [*forcing.events], stops)
 
 
 def inputs_of(pieces: list[Piece], forcing: Forcing) -> RaceInputs:

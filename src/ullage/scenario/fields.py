@@ -38,6 +38,11 @@ class Quantity(NamedTuple):
         """Return the accepted range in SI units."""
         return _limits_of(self.low, self.high, self.kind)
 
+    def absolute_limits(self) -> tuple[float, float]:
+        """Return the accepted range of a pressure level as absolute pressures at standard ambient pressure [Pa]."""
+        low, high = self.limits()
+        return low + _STANDARD_AMBIENT, high + _STANDARD_AMBIENT
+
 
 @functools.cache
 def _limits_of(low: str, high: str, kind: str) -> tuple[float, float]:
@@ -222,8 +227,7 @@ def _read(value: Any, spec: Quantity, *, from_file: bool) -> float | Level:
 
 
 def _limits(value: Any, read: float | Level, spec: Quantity) -> str:
-    low, high = spec.limits()
-    if isinstance(read, Level) and not read.gauge:
-        low, high = low + _STANDARD_AMBIENT, high + _STANDARD_AMBIENT
+    absolute = isinstance(read, Level) and not read.gauge
+    low, high = spec.absolute_limits() if absolute else spec.limits()
     shown = range_in_unit_of(value, low, high, spec.kind) if isinstance(value, str) else ""
     return shown or f"{spec.low} to {spec.high}"

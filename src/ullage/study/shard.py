@@ -126,8 +126,7 @@ def _checked(
             specs.append(study.variants.spec(values))
             places.append(place)
         except ScenarioError as error:
-            more = f", and {len(error.faults) - 1} more" if len(error.faults) > 1 else ""
-            sentences[number] = f"{error.faults[0]._replace(file='', line=None)}{more}"
+            sentences[number] = error.sentence
     return specs, places
 
 
