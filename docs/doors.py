@@ -163,8 +163,7 @@ def table() -> str:
 
 def page(written: str) -> str:
     """Return the page with the table renewed."""
-    first = f"| {HEADER[0]} |"
-    begin = written.index(first)
+    begin = written.index(f"| {HEADER[0]} | {HEADER[1]} |")
     end = written.find("\n\n", begin)
     return written[:begin] + table() + written[end:]
 

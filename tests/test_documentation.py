@@ -261,3 +261,21 @@ def test_sensitivity_page_is_what_its_script_writes():
     for key, numbers in found.items():
         # another machine rounds elsewhere: the last digit shown may differ by one
         assert numbers == pytest.approx(written[key], abs=0.11, rel=0.11), f"{key}: run `python docs/sensitivity.py`"
+
+
+@pytest.mark.export
+def test_table_of_all_doors_is_what_its_script_writes():
+    written = (ROOT / "docs" / "embedding.md").read_text(encoding="utf-8")
+    found = runpy.run_path(str(ROOT / "docs" / "doors.py"))["page"](written)
+    rows, new = (
+        [[cell.strip() for cell in line.split("|")] for line in text.splitlines() if line.count("|") == 6]
+        for text in (written, found)
+    )
+    assert len(rows) == len(new) > 8
+    for row, other in zip(rows, new, strict=True):
+        differences = [re.fullmatch(r"0\.\d+|\d+", cell) and cell != "0" for cell in row]
+        for cell, found_cell, differs in zip(row, other, differences, strict=True):
+            if differs:  # one digit of a difference between two courses of rounding: another machine has another
+                assert 0.3 * float(cell) <= float(found_cell) <= 3.0 * float(cell), "run `python docs/doors.py`"
+            else:
+                assert cell == found_cell, "run `python docs/doors.py`"
