@@ -129,7 +129,7 @@ def test_json_is_the_summary_and_says_of_which_race(data):
     assert {name: found.pop(name) for name in ("title", "format_version", "ullage_version", "scenario_hash")} == {
         name: data.attrs[name] for name in ("title", "format_version", "ullage_version", "scenario_hash")
     }
-    assert found == summarise(data)
+    assert found == {"outcome": "done", **summarise(data)}
 
 
 @pytest.mark.parametrize("interval", ["10 s", "1 min", "5 min"])
