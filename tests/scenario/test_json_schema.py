@@ -90,7 +90,7 @@ def test_fault_does_not_conform(path, value):
     assert not fits(changed(path, value), SCHEMA)
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", [kind for kind in KINDS if kind != "mass flow"])  # no key of a file is one
 def test_pattern_takes_what_is_shown_and_refuses_a_bare_number(kind):
     pattern = pattern_of(kind)
     shown = ("psig", "barg") if kind == "pressure level" else (KINDS[kind].metric, KINDS[kind].us)
