@@ -6,8 +6,9 @@ from fmpy import simulate_fmu
 from fmpy.validation import validate_fmu
 
 import ullage as ul
-from embed.units import DRIVE, assert_same, differing, exported, outputs_of, refused
+from embed.units import DRIVE, assert_same, differing, exported, outputs_of
 from support import truck
+from ullage.embed.accepted import ON_OR_OFF
 from ullage.kernel.inputs import FIRST_HELD, INPUTS
 from ullage.kernel.settings import SETTINGS
 from ullage.scenario.settings import SETTING_KEYS, settings_of
@@ -81,9 +82,13 @@ def test_inputs_with_slopes_give_what_a_stepper_gives_to_the_last_bit(unit_file,
     assert_same(instance, stepper)  # a slope holds for one step
 
 
+def on_or_number(name, value):
+    return bool(value) if name in ON_OR_OFF else float(value)
+
+
 def test_own_race_is_that_of_a_stepper_to_the_last_bit_and_near_that_of_simulate(tmp_path, instances):
     events = [{"time": "100 s", "action": "cap off"}, {"time": "160 s", "action": "cap on"}]
-    events += [{"time": "200 s", "action": "mud on the cooler core", "blockage": 0.4}]
+    events += [{"time": "200 s", "action": "fault on", "fault": "blocked cooler", "share": 0.4}]
     scenario = truck({"event": events})
     instance, stepper = instances(exported(scenario, tmp_path)).begin(), ul.Stepper(scenario)
     linear = INPUTS[:FIRST_HELD]
@@ -91,7 +96,8 @@ def test_own_race_is_that_of_a_stepper_to_the_last_bit_and_near_that_of_simulate
         seconds = after["time"] - before["time"]
         if seconds == 0.0:
             continue
-        first = {name: before[name] for name in linear} | {name: after[name] for name in INPUTS[FIRST_HELD:]}
+        first = {name: float(before[name]) for name in linear}
+        first |= {name: on_or_number(name, after[name]) for name in INPUTS[FIRST_HELD:]}
         slopes = {name: (after[name] - before[name]) / seconds for name in linear}
         instance.set_all(first)
         instance.slope(**slopes)
@@ -124,7 +130,7 @@ def other_value(scenario, variable):
 def test_each_parameter_is_what_its_key_is_in_a_scenario_to_the_last_bit(unit_file, instances):
     fields = {key: field for field, key in SETTING_KEYS.items()}
     instance, idle = instances(), set()
-    untouched = [outputs for outputs in driven_outputs(instance.begin())]
+    untouched = list(driven_outputs(instance.begin()))
     for name in {*unit_file.named("parameter")} - FROM_THE_RACE - {"pump.slip_coefficient", "pump.friction"}:
         scenario, settings = other_value(unit_file.scenario, unit_file.variables[name])
         stepper = ul.Stepper(scenario)
@@ -160,24 +166,25 @@ def test_what_is_no_key_is_what_it_is_in_a_stepper(unit_file, instances, name, v
 
 
 def test_fmpy_runs_the_unit_over_a_table_of_inputs(unit_file):
-    points = [(0.0, 100.0, 0.0), (10.0, 300.0, 2e6), (40.0, 250.0, 1e6)]
-    kinds = [("time", float), ("engine_speed", float), ("steering_load", float)]
-    table = np.array(points, dtype=kinds)
-    found = simulate_fmu(
+    stepper = ul.Stepper(unit_file.scenario.replace({"cap.relief_pressure": 9e4}))
+    linear = INPUTS[:FIRST_HELD]
+    start = np.array([stepper.inputs[name] for name in linear])
+    rise = np.array([200.0, 10.0, 2e6, 0.5, 100.0, 5.0, 1.0, -1.0, 0.5])
+    at = {-10.0: start, 10.0: start + rise, 50.0: start}  # FMPy has no slopes at the ends of a table
+    table = np.array([(time, *row) for time, row in at.items()], dtype=[(name, float) for name in ("time", *linear)])
+    names = ["headspace_pressure", "oil_temperature.pump"]
+    found = simulate_fmu(  # it sets slopes while the unit is initialized as well
         str(unit_file.path),
         stop_time=40.0,
         output_interval=10.0,
         input=table,
         start_values={"cap.relief_pressure": 9e4},
         set_input_derivatives=True,
-        output=["headspace_pressure", "oil_temperature.pump"],
+        output=names,
     )
-    stepper = ul.Stepper(unit_file.scenario.replace({"cap.relief_pressure": 9e4}))
-    stepper.advance(0.0, engine_speed=100.0, steering_load=0.0)
-    expected = [tuple(outputs_of(stepper, found.dtype.names[1:]).values())]
-    for time in (10.0, 20.0, 30.0, 40.0):
-        inputs = {name: np.interp(time, table["time"], table[name]) for name in table.dtype.names[1:]}
-        stepper.advance(10.0, inputs={name: float(value) for name, value in inputs.items()})
-        expected.append(tuple(outputs_of(stepper, found.dtype.names[1:]).values()))
-    # rounding of values on the way: a slope times a length
-    assert [list(row)[1:] for row in found] == [pytest.approx(row, rel=1e-9) for row in expected]
+    for row in found:
+        inputs = {name: float(np.interp(row["time"], table["time"], table[name])) for name in linear}
+        stepper.advance(float(row["time"]) - stepper.time, inputs=inputs)
+        # rounding on the way: a slope times a length
+        assert [row[name] for name in names] == pytest.approx([*outputs_of(stepper, names).values()], rel=1e-9)
+    assert stepper.time == 40.0
