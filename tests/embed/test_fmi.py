@@ -170,7 +170,7 @@ def test_fmpy_runs_the_unit_over_a_table_of_inputs(unit_file):
     linear = INPUTS[:FIRST_HELD]
     start = np.array([stepper.inputs[name] for name in linear])
     rise = np.array([200.0, 10.0, 2e6, 0.5, 100.0, 5.0, 1.0, -1.0, 0.5])
-    at = {-10.0: start, 10.0: start + rise, 50.0: start}  # FMPy has no slopes at the ends of a table
+    at = {-10.0: start, 50.0: start + rise}  # FMPy has the slope on the left of a row, none at the ends
     table = np.array([(time, *row) for time, row in at.items()], dtype=[(name, float) for name in ("time", *linear)])
     names = ["headspace_pressure", "oil_temperature.pump"]
     found = simulate_fmu(  # it sets slopes while the unit is initialized as well
