@@ -34,6 +34,7 @@ _FLAGS = ["-std=c99", "-O2", "-fPIC", "-shared", "-fvisibility=hidden"]
 _ALL_KNOWN = ["-Wl,-z,defs"] if sys.platform == "linux" else []  # what is not found is an error
 _SHELL = ("unit.h", "instance.c", "values.c", "steps.c")
 _LONGEST_COMPLAINT = 600
+_FOR_ALL = 0o100755  # whoever unpacks it, all may load it
 _EPOCH = (1980, 1, 1, 0, 0, 0)  # in place of the time of day: the same scenario makes the same archive
 
 
@@ -88,7 +89,9 @@ def export_unit(scenario: Scenario, path: str | Path) -> Exported:
     }
     with written_whole(target) as part, zipfile.ZipFile(part, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, data in files.items():
-            archive.writestr(zipfile.ZipInfo(name, _EPOCH), data, zipfile.ZIP_DEFLATED)
+            entry = zipfile.ZipInfo(name, _EPOCH)
+            entry.external_attr = _FOR_ALL << 16
+            archive.writestr(entry, data, zipfile.ZIP_DEFLATED)
     return Exported(target, target.stat().st_size, variables)
 
 

@@ -140,6 +140,7 @@ def _parameters(units: Units) -> Iterator[UnitVariable]:
             low + over,
             high + over,
             start,
+            whole=field == "feed_inertia",
             difference=quantity.kind == "temperature difference",
         )
 

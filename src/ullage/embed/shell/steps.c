@@ -181,12 +181,13 @@ EXPORTED fmi2Status fmi2DeSerializeFMUstate(fmi2Component component, const fmi2B
                                             fmi2FMUstate *state) {
     struct instance *c = component;
     struct saved saved;
-    if (size < sizeof saved || memcmp(data, MARK, sizeof MARK) != 0)
+    if (size < offsetof(struct saved, check) || memcmp(data, MARK, sizeof MARK) != 0)
         return error("this is no state that a unit of ullage has kept");
-    memcpy(&saved, data, sizeof saved);
+    memset(&saved, 0, sizeof saved);
+    memcpy(&saved, data, size < sizeof saved ? size : sizeof saved);
     if (strncmp(saved.guid, UNIT_GUID, sizeof saved.guid) != 0)
         return error("the state is that of another unit, or of this one exported at another time");
-    if (saved.check != check_of(&saved.memory, sizeof saved.memory))
+    if (size < sizeof saved || saved.check != check_of(&saved.memory, sizeof saved.memory))
         return error("the state is damaged");
     if (!*state)
         *state = malloc(sizeof saved.memory);

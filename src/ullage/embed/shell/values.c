@@ -8,7 +8,10 @@
 static long place_of(struct instance *c, fmi2ValueReference reference, char kind) {
     if (reference < VARIABLE_COUNT && VARIABLES[reference].kind == kind)
         return (long)reference;
-    error("value reference %u is no variable of this type", reference);
+    if (reference < VARIABLE_COUNT)
+        error("%s is no variable of this type", VARIABLES[reference].name);
+    else
+        error("value reference %u is no variable of this unit", reference);
     return -1;
 }
 
