@@ -66,7 +66,7 @@ def test_reference_that_is_unknown_or_of_another_type_is_refused(unit_file, inst
     values = [["" if kind == "String" else 0]] if way == "set" else []
     kept = instance.outputs()
     for reference, named in others.items():
-        with refused(instance, named, "is no variable of this"):
+        with refused(instance, named):
             getattr(instance.slave, f"{way}{kind}")([reference], *values)
     getattr(instance.slave, f"{way}{kind}")([], *([[]] if values else []))
     assert differing(instance.outputs(), kept) == {}

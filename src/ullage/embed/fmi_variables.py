@@ -32,8 +32,8 @@ _NOT_KEYS = {
 class UnitVariable(NamedTuple):
     """A variable of a unit.
 
-    `units` is its SI unit, `offset` its place in the record [bytes]. `held` says of an input that it holds for a whole
-    step, `difference` of a temperature that its zero is that of no scale.
+    `units` is its SI unit, `shown` the unit that people read, `offset` its place in the record [bytes]. `held` says of
+    an input that it holds for a whole step, `difference` of a temperature that its zero is that of no scale.
     """
 
     name: str
@@ -48,6 +48,7 @@ class UnitVariable(NamedTuple):
     held: bool = False
     whole: bool = False
     difference: bool = False
+    shown: str = ""
 
 
 def place(*path: str | int) -> int:
@@ -97,6 +98,7 @@ def _inputs(units: Units) -> Iterator[UnitVariable]:
             float(units["inputs"][0, 1][name]),
             held=number >= FIRST_HELD,
             whole=name in WHOLE_NUMBERS,
+            shown=KINDS[quantity.kind].metric,
         )
 
 
@@ -108,11 +110,12 @@ def _outputs() -> Iterator[UnitVariable]:
         text = variable.long_name + (f"; {variable.sign}" if variable.sign else "")
         if name == "cap_state":
             text += ": " + ", ".join(f"{code} {word}" for code, word in enumerate(CAP_STATES))
-        kind: Literal["Real", "Integer"] = "Integer" if OUTPUT_DTYPE[name].kind == "i" else "Real"
+        type: Literal["Real", "Integer"] = "Integer" if OUTPUT_DTYPE[name].kind == "i" else "Real"
         names = [f"{name}.{node}" for node in NODES] if OUTPUT_DTYPE[name].shape else [name]
         for number, each in enumerate(names):
             units = _slashed(variable.units)
-            yield UnitVariable(each, units, offset + 8 * number, "output", kind, text)
+            shown = next((kind.metric for kind in KINDS.values() if kind.unit == units), "")
+            yield UnitVariable(each, units, offset + 8 * number, "output", type, text, shown=shown)
 
 
 def _parameters(units: Units) -> Iterator[UnitVariable]:
@@ -142,6 +145,7 @@ def _parameters(units: Units) -> Iterator[UnitVariable]:
             start,
             whole=field == "feed_inertia",
             difference=quantity.kind == "temperature difference",
+            shown=KINDS[quantity.kind].metric,
         )
 
 

@@ -4,14 +4,18 @@
 
 #include "unit.h"
 
+static const char *type_of(char kind) {
+    return kind == 'r' ? "Real" : kind == 'i' ? "Integer" : kind == 'b' ? "Boolean" : "String";
+}
+
 /* return the place of a variable of a kind, or -1 with a message */
 static long place_of(struct instance *c, fmi2ValueReference reference, char kind) {
-    if (reference < VARIABLE_COUNT && VARIABLES[reference].kind == kind)
-        return (long)reference;
-    if (reference < VARIABLE_COUNT)
-        error("%s is no variable of this type", VARIABLES[reference].name);
-    else
+    if (reference >= VARIABLE_COUNT)
         error("value reference %u is no variable of this unit", reference);
+    else if (VARIABLES[reference].kind != kind)
+        error("%s is of type %s, not %s", VARIABLES[reference].name, type_of(VARIABLES[reference].kind), type_of(kind));
+    else
+        return (long)reference;
     return -1;
 }
 
@@ -52,9 +56,9 @@ static const struct memory *read_from(struct instance *c, const fmi2ValueReferen
             return NULL;
         outputs |= VARIABLES[references[i]].causality == 'o';
     }
-    if (!outputs || c->memory.mode >= STEPPING)
+    if (!outputs || c->memory.has_begun)
         return &c->memory;
-    if (c->memory.mode == INSTANTIATED) {
+    if (c->memory.mode != INITIALIZING) {
         error("outputs are known from the initialization on");
         return NULL;
     }
