@@ -197,7 +197,6 @@ def test_communication_point_may_miss_by_rounding(unit_file, instances):
     assert not math.isnan(instance.get("oil_mass"))
 
 
-@pytest.mark.xfail(strict=True, reason="rounding of the host's clock adds up until the unit refuses it")
 def test_host_that_adds_up_its_time_is_followed(unit_file, instances):
     instance, stepper = instances().begin(start=1.7e9), ul.Stepper(unit_file.scenario)
     for _ in range(1000):
