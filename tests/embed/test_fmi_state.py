@@ -205,7 +205,6 @@ def test_host_that_adds_up_its_time_is_followed(unit_file, instances):
     assert_same(instance, stepper)
 
 
-@pytest.mark.xfail(
     strict=True, reason="the last step is refused where sums of steps miss the stop time by more than 1e-6 s"
 )
 def test_last_step_may_miss_the_stop_time_by_what_sums_of_steps_miss(instances):
