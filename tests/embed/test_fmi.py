@@ -1,4 +1,5 @@
 import itertools
+from xml.etree import ElementTree
 
 import numpy as np
 import pytest
@@ -15,11 +16,10 @@ from ullage.scenario.settings import SETTING_KEYS, settings_of
 
 pytestmark = pytest.mark.export
 
-# a point of the data sheet says more than they do; nothing is vented or full to the neck, the port is covered or bare
-WITHOUT_EFFECT = {
-    *("pump.slip_coefficient", "pump.friction"),
-    *("cap.breather_area", "reservoir.splash_volume", "return_line.port_level"),
-}
+# the cap is no vented one, the tank not full to the neck, and the port either well covered or bare
+WITHOUT_EFFECT = {"cap.breather_area", "reservoir.splash_volume", "return_line.port_level"}
+FOUND_FROM_POINTS = {"pump.slip_coefficient", "pump.friction"}
+CHOICES = {"cap.kind", "pump.bypass_routing", "pump.relief_location", "air.model"}
 FROM_THE_RACE = {"feed_inertia", "tolerance_factor"}
 OVER_AMBIENT = ("reservoir.rating", "pump.seal_rating", "start.headspace_pressure")
 
@@ -43,10 +43,38 @@ def test_description_is_valid_and_variables_are_those_of_a_stepper(unit_file):
     names = unit_file.named("output")
     assert {*outputs_of(ul.Stepper(unit_file.scenario), names)} == {*names}
     assert {name.partition(".")[0] for name in names} | {*INPUTS, "time"} >= {*ul.Stepper(truck()).outputs.dtype.names}
-    assert {*unit_file.named("parameter")} >= {*SETTING_KEYS.values()} - {
-        *("cap.kind", "pump.bypass_routing", "pump.relief_location", "air.model"),
-        *WITHOUT_EFFECT,
+    assert {*unit_file.named("parameter")} == {*SETTING_KEYS.values()} - CHOICES - FOUND_FROM_POINTS | FROM_THE_RACE
+
+
+def test_parameters_are_what_the_scenario_has_and_points_of_the_pump_do_not_stand_over(tmp_path):
+    plain = exported(truck(), tmp_path)
+    missing = {*SETTING_KEYS.values()} - CHOICES - {*plain.named("parameter")}
+    assert missing >= {"pump.flow_point.flow", "pump.torque_point.torque", "cooler.thermostat_open_temperature"}
+    assert not missing & (FOUND_FROM_POINTS | {"cap.relief_pressure"})
+
+
+def test_display_units_are_what_other_tools_take_them_for(unit_file):
+    # by definition: pound 0.45359237 kg, inch 25.4 mm, gn 9.80665 m/s2, BTU(IT) 1055.05585262 J, US gallon 231 in3
+    psi, inch = 0.45359237 * 9.80665 / 0.0254**2, 0.0254
+    expected = {
+        ("Pa", "psi"): (1.0 / psi, 0.0),
+        ("K", "degC"): (1.0, -273.15),
+        ("K", "degF"): (1.8, -459.67),
+        ("W/K", "BTU/h/degF"): (3600.0 / 1055.05585262 / 1.8, 0.0),
+        ("m3/s", "gpm"): (60.0 / (231.0 * inch**3), 0.0),
+        ("m/s", "km/h"): (3.6, 0.0),
+        ("rad/s", "rpm"): (30.0 / np.pi, 0.0),
     }
+    units = {unit.name: unit for unit in unit_file.description.unitDefinitions}
+    for (name, shown), (factor, offset) in expected.items():
+        (found,) = (display for display in units[name].displayUnits if display.name == shown)
+        # 15 digits are written; the BTU is known to ten
+        assert (float(found.factor), float(found.offset)) == (pytest.approx(factor, rel=1e-9), offset)
+    base = units["Pa"].baseUnit
+    assert (int(base.kg), int(base.m), int(base.s), float(base.factor)) == (1, -1, -2, 1.0)
+    listed = ElementTree.parse(unit_file.folder / "modelDescription.xml").iter("ScalarVariable")
+    differences = {variable.get("name") for variable in listed if variable[0].get("relativeQuantity") == "true"}
+    assert differences == {"cooler.preheat", "surroundings.bay_offset", "surroundings.stop_rise"}
 
 
 def test_start_values_are_those_of_the_scenario(unit_file, instances):
@@ -131,7 +159,7 @@ def test_each_parameter_is_what_its_key_is_in_a_scenario_to_the_last_bit(unit_fi
     fields = {key: field for field, key in SETTING_KEYS.items()}
     instance, idle = instances(), set()
     untouched = list(driven_outputs(instance.begin()))
-    for name in {*unit_file.named("parameter")} - FROM_THE_RACE - {"pump.slip_coefficient", "pump.friction"}:
+    for name in {*unit_file.named("parameter")} - FROM_THE_RACE:
         scenario, settings = other_value(unit_file.scenario, unit_file.variables[name])
         stepper = ul.Stepper(scenario)
         instance.slave.reset()

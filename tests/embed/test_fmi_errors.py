@@ -61,11 +61,12 @@ def test_outputs_are_not_known_before_the_initialization(instances):
 @pytest.mark.parametrize("way", ["get", "set"])
 def test_reference_that_is_unknown_or_of_another_type_is_refused(unit_file, instances, kind, way):
     instance = instances().begin()
-    others = [variable.valueReference for variable in unit_file.variables.values() if variable.type != kind]
+    others = {each.valueReference: each.name for each in unit_file.variables.values() if each.type != kind}
+    others |= {reference: str(reference) for reference in (len(unit_file.variables), 2**31, 2**32 - 1)}
     values = [["" if kind == "String" else 0]] if way == "set" else []
     kept = instance.outputs()
-    for reference in (*others, len(unit_file.variables), 2**31, 2**32 - 1):
-        with refused(instance, str(reference)):
+    for reference, named in others.items():
+        with refused(instance, named):
             getattr(instance.slave, f"{way}{kind}")([reference], *values)
     getattr(instance.slave, f"{way}{kind}")([], *([[]] if values else []))
     assert differing(instance.outputs(), kept) == {}
