@@ -8,6 +8,7 @@
 #include "unit.h"
 
 #define SAME_POINT 1e-6 /* by which a host may miss its own times [s]: it may add them up, or count */
+#define LAST_STEP 1e-3  /* share of a step by which sums of steps may miss the stop time */
 #define OVERSHOOT 1e-6  /* share of its range by which a linear input may miss its end by rounding */
 
 static const char MARK[8] = "ullage u";
@@ -76,9 +77,9 @@ EXPORTED fmi2Status fmi2DoStep(fmi2Component component, fmi2Real point, fmi2Real
     if (!(seconds >= 0.0) || !isfinite(seconds))
         return error("a step of %g s is none that can be made", seconds);
     if (!(fabs(point - c->memory.point) <= SAME_POINT))
-        return error("the step begins at %.9g s, the unit stands at %.9g s", point, c->memory.point);
-    if (point + seconds > c->memory.stop + SAME_POINT)
-        return error("the step ends at %.9g s, after the stop time of %.9g s", point + seconds, c->memory.stop);
+        return error("the step begins at %.15g s, the unit stands at %.15g s", point, c->memory.point);
+    if (point + seconds > c->memory.stop + SAME_POINT + LAST_STEP * seconds)
+        return error("the step ends at %.15g s, after the stop time of %.15g s", point + seconds, c->memory.stop);
     if (set_ends(c, seconds) != fmi2OK)
         return fmi2Error;
     fmi2Status status = finish(c, ullage_advance(c->memory.unit, seconds));
