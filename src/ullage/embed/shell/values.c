@@ -13,7 +13,8 @@ static long place_of(struct instance *c, fmi2ValueReference reference, char kind
     if (reference >= VARIABLE_COUNT)
         error("value reference %u is no variable of this unit", reference);
     else if (VARIABLES[reference].kind != kind)
-        error("%s is of type %s, not %s", VARIABLES[reference].name, type_of(VARIABLES[reference].kind), type_of(kind));
+        error("value reference %u is %s, of type %s, not %s", reference, VARIABLES[reference].name,
+              type_of(VARIABLES[reference].kind), type_of(kind));
     else
         return (long)reference;
     return -1;
