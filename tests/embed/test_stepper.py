@@ -262,3 +262,11 @@ def test_outputs_are_kept_as_they_were():
 def test_tolerance_out_of_range_is_refused():
     with pytest.raises(ValueError, match="1e-4 to 10"):
         ul.Stepper(truck(), tolerance_factor=0.0)
+
+
+@pytest.mark.parametrize(
+    "use", [ul.Stepper, ul.race_inputs, ul.simulate, lambda path: ul.objective(path, vary=[], outputs=[])]
+)
+def test_path_in_place_of_a_scenario_is_said(use):
+    with pytest.raises(TypeError, match="'truck.toml' is no scenario: ul.load_scenario"):
+        use("truck.toml")

@@ -54,7 +54,9 @@ INPUT_QUANTITIES = {
     "relief_stuck": _given("number", "-1", "1", "relief valve of the cap: 1 stuck open, -1 stuck shut, 0 sound"),
     "vacuum_stuck": _given("number", "-1", "1", "vacuum valve of the cap: 1 stuck open, -1 stuck shut, 0 sound"),
     "water_content": _given("number", "0", "0.1", "mass share of water in the oil"),
-    "top_up_flow": _given("mass flow", "0 kg/s", "10 kg/s", "oil that is poured in"),
+    "top_up_flow": _given(
+        "mass flow", "0 kg/s", "10 kg/s", "oil that is poured in, also through a cap that is on: take it off before"
+    ),
     "top_up_temperature": _given("temperature", "-40 degC", "80 degC", "of that oil"),
     "drain_flow": _given("mass flow", "0 kg/s", "10 kg/s", "oil that runs out"),
     "mark_fills": _given("number", "0", "1000000", "how often the tank was filled to its mark: one more fills it"),
@@ -99,14 +101,18 @@ def input_number(name: str, value: Any) -> float:
 
 
 def _checked_number(name: str, value: Any) -> float:
-    if isinstance(value, np.generic):
-        value = value.item()
+    value = _plain(value)
     if isinstance(value, bool) and name in ON_OR_OFF:
         return float(value)
     number = cast("float", read_quantity(value, INPUT_QUANTITIES[name], from_file=False))
     if name in WHOLE_NUMBERS and not number.is_integer():
         raise UnitError(f"{quoted(value)} is no whole number")
     return number
+
+
+def _plain(value: Any) -> Any:
+    """Return what a NumPy scalar or an array of no dimension holds."""
+    return value.item() if isinstance(value, np.generic | np.ndarray) and value.ndim == 0 else value
 
 
 class StepInputs:
@@ -127,7 +133,7 @@ class StepInputs:
             self.faults.append(Fault("", None, "inputs", "a mapping, or one row of `race_inputs`, is wanted"))
             return
         for name, value in inputs.items():
-            self._take(str(name), _input, value)
+            self._take(str(name), _KEYWORDS.get(name, _input), value)
 
     def keyword(self, name: str, value: Any) -> None:
         """Read a value that has a word of its own."""
@@ -143,7 +149,7 @@ class StepInputs:
             self.faults.append(Fault("", None, name, str(error)))
 
     def _length(self, _: str, value: Any) -> dict[str, float]:
-        plain = value.item() if isinstance(value, np.generic) else value
+        plain = _plain(value)
         if type(plain) is not float or not 0.0 <= plain <= _LONGEST:
             plain = cast("float", read_quantity(plain, _SECONDS, from_file=False))
         self.seconds = plain
@@ -170,7 +176,11 @@ def _fan(_: str, value: Any) -> dict[str, float]:
     """Return the inputs that are meant; a fan that stands is not forced on, and would blow no air if it ran."""
     if isinstance(value, str) and value == "auto":
         return {"fan_forced": 0.0, "fan_share": 1.0}
-    share = input_number("fan_share", value)
+    try:
+        share = input_number("fan_share", value)
+    except UnitError:
+        text = f'{quoted(_plain(value))} is neither a share from 0 to 1, nor a percentage, nor "auto"'
+        raise UnitError(text) from None
     return {"fan_share": share, "fan_forced": 1.0 if share > 0.0 else 0.0}
 
 

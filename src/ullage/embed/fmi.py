@@ -22,7 +22,7 @@ from ullage.embed.unit_object import ExportError, unit_object
 from ullage.errors import quoted
 from ullage.results.store import written_whole
 from ullage.scenario.compile import compile_problem, compile_unit
-from ullage.scenario.load import Scenario
+from ullage.scenario.load import Scenario, a_scenario
 
 _NO_COMPILER = (
     "no C compiler is found: a unit needs one while it is made, not where it is used. Install one that is called `cc` "
@@ -73,7 +73,7 @@ def export_unit(scenario: Scenario, path: str | Path) -> Exported:
     if target.suffix != ".fmu":
         raise ExportError(f"{path}: the name of a unit ends in .fmu")
     compiler = _compiler()
-    units = compile_unit(scenario.spec)
+    units = compile_unit(a_scenario(scenario).spec)
     variables = unit_variables(units)
     shell = {name: (resources.files("ullage.embed") / "shell" / name).read_bytes() for name in _SHELL}
     model = unit_object()
@@ -112,6 +112,8 @@ def _compiler() -> list[str]:
     except ValueError as error:
         raise ExportError(f"CC is {quoted(given)}, which names no compiler: {error}") from None
     found = shutil.which(called[0])
+    if given and found is None:
+        raise ExportError(f"CC is {quoted(given)}, and {quoted(called[0])} is not found; {_NO_COMPILER}")
     if not PLATFORM or found is None:
         raise ExportError(_NO_COMPILER)
     return [found, *called[1:]]

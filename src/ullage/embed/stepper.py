@@ -19,7 +19,7 @@ from ullage.kernel.state import record_dtype
 from ullage.kernel.unit import UNIT_DTYPE, Units, advance_unit, begin_unit, empty_unit
 from ullage.scenario.compile import allowed_tolerance, compile_unit
 from ullage.scenario.duty_spec import FORMAT
-from ullage.scenario.load import Scenario
+from ullage.scenario.load import Scenario, a_scenario
 
 Amount = float | str
 Switch = Literal["on", "off"]
@@ -59,6 +59,8 @@ class Stepper:
     ------
     ValueError
         If the tolerance factor is out of range.
+    TypeError
+        If `scenario` is not one.
 
     Notes
     -----
@@ -70,7 +72,7 @@ class Stepper:
     """
 
     def __init__(self, scenario: Scenario, *, tolerance_factor: float = 1.0) -> None:
-        self._units = compile_unit(scenario.spec, allowed_tolerance(tolerance_factor))
+        self._units = compile_unit(a_scenario(scenario).spec, allowed_tolerance(tolerance_factor))
         begin_unit(self._units)
         self._bind()
 
