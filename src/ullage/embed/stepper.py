@@ -80,8 +80,8 @@ class Stepper:
         """Look at parts of the record: a view is found once, for it takes longer than a step."""
         self._bytes: NDArray[np.uint8] = self._units.view(np.uint8)
         self._before = self._bytes.copy()
-        self._given: NDArray[np.float64] = self._units["inputs"].view(np.float64)[0, len(INPUTS) :]
-        self._inputs: NDArray[Any] = self._units["inputs"][0, 1:]
+        self._given: NDArray[np.float64] = self._units["inputs"].view(np.float64)[0, len(INPUTS) : 2 * len(INPUTS)]
+        self._inputs: NDArray[Any] = self._units["inputs"][0, 1:2]
         self._row: NDArray[Any] = self._units["rows"][0]
         self._clock: NDArray[np.float64] = self._units["states"]["time"][0]
         self._log: NDArray[np.float64] = self._units["log"][0, 0]
