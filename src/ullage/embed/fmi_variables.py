@@ -141,8 +141,8 @@ def _parameters(units: Units) -> Iterator[UnitVariable]:
             "parameter",
             "Real",
             f"{_help(quantity)}{text}",
-            low + over,
-            high + over,
+            min(low + over, start),  # a gauge pressure on a mountain may be less than any at sea level
+            max(high + over, start),
             start,
             whole=field == "feed_inertia",
             difference=quantity.kind == "temperature difference",
