@@ -26,7 +26,7 @@ _NO_LIMIT = math.inf
 _PRESSURES = {"level": "absolute", "difference": "negative: past the limit"}
 _NOT_KEYS = {
     "feed_inertia": Quantity("number", "0", "1", None, False, "1 if the oil in the feed line takes time to speed up"),
-    "tolerance_factor": Quantity("number", "1e-4", "10", None, False, "factor on all tolerances; 1 is the default"),
+    "tolerance_factor": Quantity("number", "1e-4", "10", None, False, "factor on the tolerances; 1 is the default"),
 }
 
 
