@@ -3,8 +3,7 @@
     python benchmarks/steps.py [--quick]
 
 Checks first that the stepper gives the race to the last bit where its steps end on samples, and keeps what is promised
-where they do not. Prints JSON lines with name, value and unit. The unit needs a C compiler and FMPy; without them its
-lines are left out.
+where they do not. Prints JSON lines with name, value and unit. The unit needs a C compiler and FMPy.
 """
 
 from __future__ import annotations

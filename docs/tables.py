@@ -6,6 +6,7 @@ a table that has no section yet gets one.
 
 from __future__ import annotations
 
+import inspect
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -14,6 +15,7 @@ from typing import Any, NamedTuple
 from pydantic import BaseModel
 
 from ullage.embed.accepted import INPUT_QUANTITIES
+from ullage.embed.stepper import Stepper
 from ullage.kernel.inputs import FIRST_HELD
 from ullage.kernel.outputs import OUTPUT_DTYPE
 from ullage.results.choice_variables import (
@@ -54,6 +56,9 @@ PRESSURE_SIGNS = {
     "difference": "negative: past the limit",
     "pressure level": "gauge (negative is vacuum) or absolute, as written",
 }
+# inputs whose keyword of a stepper has another name
+_WORDS = {"engine_on": "engine", "cap_on": "cap", "fan_forced": "fan", "fan_share": "fan"}
+_WORDS |= {f"{way}_acceleration": "acceleration" for way in ("forward", "left", "upward")}
 PLAIN_KINDS = {"string": "text", "integer": "whole number", "boolean": "true or false"}
 
 
@@ -287,9 +292,11 @@ def glossary_page(text: str) -> str:
 
 def stepper_page(text: str) -> str:
     """Return the page of the stepper with the table of inputs renewed."""
+    words = inspect.signature(Stepper.advance).parameters
     rows = [
         [
             f"`{name}`",
+            f"`{_WORDS.get(name, name)}`" if _WORDS.get(name, name) in words else "",
             KINDS[item.kind].unit,
             f"{item.low} to {item.high}",
             _yes(number >= FIRST_HELD),
@@ -297,7 +304,7 @@ def stepper_page(text: str) -> str:
         ]
         for number, (name, item) in enumerate(INPUT_QUANTITIES.items())
     ]
-    return with_grid(text, grid(["input", "unit", "range", "held", "what"], rows))
+    return with_grid(text, grid(["input", "keyword", "unit", "range", "held", "what"], rows))
 
 
 def _unit(kind: str) -> str:

@@ -14,7 +14,7 @@ from ullage.results.summary import summarise
 from ullage.results.trace import Trace, trace_race
 from ullage.results.variables import AIR_MODELS
 from ullage.scenario.compile import Problem, allowed_tolerance, compile_problem
-from ullage.scenario.load import Scenario
+from ullage.scenario.load import Scenario, a_scenario
 from ullage.scenario.parameters import make_parameters
 
 
@@ -37,10 +37,12 @@ def simulate(scenario: Scenario, *, tolerance_factor: float = 1.0) -> xr.Dataset
     ------
     ValueError
         If the tolerance factor is out of range.
+    TypeError
+        If `scenario` is not one.
     SimulationError
         If the race cannot be finished; it carries time, remedy and the results up to there.
     """
-    return _finished(scenario, compile_problem(scenario.spec, allowed_tolerance(tolerance_factor)))
+    return _finished(scenario, compile_problem(a_scenario(scenario).spec, allowed_tolerance(tolerance_factor)))
 
 
 def bracket_air(scenario: Scenario) -> xr.Dataset:

@@ -108,16 +108,40 @@ def test_all_that_is_wrong_with_a_step_is_said_at_once_and_nothing_has_happened(
             cap="open",
             engine=1,
             fan="full",
-            inputs={"core_blokage": 0.5, "relief_stuck": 0.5, "leak_area": True},
+            inputs={"core_blokage": 0.5, "relief_stuck": 0.5, "leak_area": True, "seconds": 5.0, 3: 1.0},
         )
     found = {fault.key: fault.text for fault in caught.value.faults}
     assert {*found} == {
-        *("seconds", "engine_speed", "vehicle_speed", "elevation", "upward_acceleration", "cap", "engine"),
-        *("fan_share", "core_blokage", "relief_stuck", "leak_area"),
+        *("seconds", "engine_speed", "vehicle_speed", "elevation", "acceleration", "cap", "engine", "fan"),
+        *("core_blokage", "relief_stuck", "leak_area", "3"),
     }
     assert "did you mean 'core_blockage'?" in found["core_blokage"]
     assert found["cap"] == '"open" is neither "on" nor "off"'
     assert stepper.save_state() == kept
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [
+        *[("acceleration", value) for value in ((1.0, 2.0), 5.0, "1 gn", "abc", ((1.0,), (2.0,), (3.0,)))],
+        *[("inputs", value) for value in (5, "abc", [1, 2], np.zeros(2))],
+        *[("fan", value) for value in ("full", np.array([0.0, 1.0]), 1.5)],
+        *[("seconds", value) for value in (np.array([1.0]), True, "1 m", None)],
+    ],
+)
+def test_value_of_another_shape_is_a_fault_as_well(key, value):
+    given = {"seconds": 1.0, key: value}
+    with pytest.raises(ul.ScenarioError) as caught:
+        ul.Stepper(truck()).advance(**given)
+    assert [fault.key for fault in caught.value.faults] == [key]
+
+
+@pytest.mark.parametrize("seconds", [1, 1.0, "1 s", np.float32(1.0), np.int64(1)])
+def test_length_of_a_step_may_be_any_number(seconds):
+    stepper = ul.Stepper(truck())
+    stepper.advance(seconds, fan="0 %")
+    assert stepper.time == 1.0
+    assert stepper.inputs.fan_forced == 0.0  # it stands, whatever it is written as
 
 
 def test_step_that_cannot_be_finished_leaves_the_stepper_where_it_was():
@@ -205,6 +229,7 @@ def test_state_that_is_not_its_own_is_refused_and_nothing_has_happened():
         (kept[:-1], "damaged"),
         (kept[:10], "no state"),
         (b"", "no state"),
+        (None, "no state"),
         (newer, "another version"),
         (other, "another scenario"),
         (tighter, "tolerance"),
@@ -237,3 +262,11 @@ def test_outputs_are_kept_as_they_were():
 def test_tolerance_out_of_range_is_refused():
     with pytest.raises(ValueError, match="1e-4 to 10"):
         ul.Stepper(truck(), tolerance_factor=0.0)
+
+
+@pytest.mark.parametrize(
+    "use", [ul.Stepper, ul.race_inputs, ul.simulate, lambda path: ul.objective(path, vary=[], outputs=[])]
+)
+def test_path_in_place_of_a_scenario_is_said(use):
+    with pytest.raises(TypeError, match="'truck.toml' is no scenario: ul.load_scenario"):
+        use("truck.toml")

@@ -147,11 +147,11 @@ def test_torque_point_gives_the_friction_that_brings_its_torque():
 
 
 @pytest.mark.parametrize("factor", [1e-4, 0.1, 1.0, 10.0])
-def test_tolerance_factor_moves_all_tolerances_alike(factor):
+def test_tolerance_factor_moves_all_tolerances_and_tightens_that_of_the_oil_more(factor):
     one, other = record(), record(tolerance_factor=factor)
+    moved = {"temperature_tolerance": min(factor, factor**1.5), "pressure_tolerance": factor, "mass_tolerance": factor}
     for name in FIELDS:
-        expected = factor * one[name] if name.endswith("_tolerance") else one[name]
-        assert other[name] == pytest.approx(expected, rel=1e-15)  # one product
+        assert other[name] == pytest.approx(moved.get(name, 1.0) * one[name], rel=1e-15)  # two products
     assert sum(name.endswith("_tolerance") for name in FIELDS) == 3
 
 

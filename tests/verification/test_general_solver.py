@@ -6,7 +6,7 @@ from scipy.integrate import solve_ivp
 
 from reference_equations import PASSES, UNKNOWNS, right_hand_side
 from support import bench, channel_table, start_at
-from ullage.duty.channels import AFTER_EVENT
+from ullage.duty.race_inputs import AFTER_EVENT
 from ullage.kernel.heat import balance
 from ullage.kernel.params import CHANNEL_INDEX, forcing_between
 from ullage.kernel.state import Scratch, copied, empty_record

@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 import functools
+from collections.abc import Callable, Mapping
 from typing import Any, cast
 
 import numpy as np
 
-from ullage.errors import quoted
+from ullage.errors import Fault, quoted
 from ullage.hints import did_you_mean
 from ullage.kernel.inputs import INPUTS
 from ullage.scenario.fields import Quantity, read_quantity
 from ullage.units import UnitError
 
 ON_OR_OFF = ("engine_on", "cap_on", "fan_forced", "in_water")
+_LONGEST = 8.64e6  # [s]
+_SECONDS = Quantity("time", "0 s", "100 day", None, False, "length of a step")
+_SWITCHED = {"on": 1.0, "off": 0.0}
+_ACCELERATIONS = ("forward_acceleration", "left_acceleration", "upward_acceleration")
 WHOLE_NUMBERS = (*ON_OR_OFF, "relief_stuck", "vacuum_stuck", "mark_fills")
 
 
@@ -49,7 +54,9 @@ INPUT_QUANTITIES = {
     "relief_stuck": _given("number", "-1", "1", "relief valve of the cap: 1 stuck open, -1 stuck shut, 0 sound"),
     "vacuum_stuck": _given("number", "-1", "1", "vacuum valve of the cap: 1 stuck open, -1 stuck shut, 0 sound"),
     "water_content": _given("number", "0", "0.1", "mass share of water in the oil"),
-    "top_up_flow": _given("mass flow", "0 kg/s", "10 kg/s", "oil that is poured in"),
+    "top_up_flow": _given(
+        "mass flow", "0 kg/s", "10 kg/s", "oil that is poured in, also through a cap that is on: take it off before"
+    ),
     "top_up_temperature": _given("temperature", "-40 degC", "80 degC", "of that oil"),
     "drain_flow": _given("mass flow", "0 kg/s", "10 kg/s", "oil that runs out"),
     "mark_fills": _given("number", "0", "1000000", "how often the tank was filled to its mark: one more fills it"),
@@ -71,7 +78,7 @@ def input_number(name: str, value: Any) -> float:
     ----------
     name : str
         Name of the input.
-    value : float, str or bool
+    value : float, int, str, bool or NumPy scalar
         SI number, or text with a unit; pressures over ambient and of the ram are differences.
 
     Returns
@@ -94,11 +101,92 @@ def input_number(name: str, value: Any) -> float:
 
 
 def _checked_number(name: str, value: Any) -> float:
-    if isinstance(value, np.generic):
-        value = value.item()
+    value = _plain(value)
     if isinstance(value, bool) and name in ON_OR_OFF:
         return float(value)
     number = cast("float", read_quantity(value, INPUT_QUANTITIES[name], from_file=False))
     if name in WHOLE_NUMBERS and not number.is_integer():
         raise UnitError(f"{quoted(value)} is no whole number")
     return number
+
+
+def _plain(value: Any) -> Any:
+    """Return what a NumPy scalar or an array of no dimension holds."""
+    return value.item() if isinstance(value, np.generic | np.ndarray) and value.ndim == 0 else value
+
+
+class StepInputs:
+    """What a step was given: its length, its inputs as numbers, and everything that is wrong with them."""
+
+    def __init__(self) -> None:
+        self.seconds = 0.0
+        self.numbers: dict[str, float] = {}
+        self.faults: list[Fault] = []
+
+    def mapping(self, inputs: Any) -> None:
+        """Read inputs by their names: a mapping, a row of a structured array, or None."""
+        if inputs is None:
+            return
+        if isinstance(inputs, np.void) and inputs.dtype.names:
+            inputs = {name: inputs[name] for name in inputs.dtype.names if name != "time"}
+        if not isinstance(inputs, Mapping):
+            self.faults.append(Fault("", None, "inputs", "a mapping, or one row of `race_inputs`, is wanted"))
+            return
+        for name, value in inputs.items():
+            self._take(str(name), _KEYWORDS.get(name, _input), value)
+
+    def keyword(self, name: str, value: Any) -> None:
+        """Read a value that has a word of its own."""
+        if name == "seconds":
+            self._take(name, self._length, value)
+        else:
+            self._take(name, _KEYWORDS.get(name, _input), value)
+
+    def _take(self, name: str, read: Callable[[str, Any], dict[str, float]], value: Any) -> None:
+        try:
+            self.numbers |= read(name, value)
+        except UnitError as error:
+            self.faults.append(Fault("", None, name, str(error)))
+
+    def _length(self, _: str, value: Any) -> dict[str, float]:
+        plain = _plain(value)
+        if type(plain) is not float or not 0.0 <= plain <= _LONGEST:
+            plain = cast("float", read_quantity(plain, _SECONDS, from_file=False))
+        self.seconds = plain
+        return {}
+
+
+def _input(name: str, value: Any) -> dict[str, float]:
+    return {name: input_number(name, value)}
+
+
+def _switched(name: str, value: Any) -> dict[str, float]:
+    if not isinstance(value, str) or value not in _SWITCHED:
+        raise UnitError(f'{quoted(value)} is neither "on" nor "off"')
+    return {f"{name}_on": _SWITCHED[value]}
+
+
+def _accelerations(_: str, value: Any) -> dict[str, float]:
+    if isinstance(value, str) or np.shape(value) != (3,):
+        raise UnitError("three values are wanted: forward, left and up")
+    return {name: input_number(name, each) for name, each in zip(_ACCELERATIONS, value, strict=True)}
+
+
+def _fan(_: str, value: Any) -> dict[str, float]:
+    """Return the inputs that are meant; a fan that stands is not forced on, and would blow no air if it ran."""
+    if isinstance(value, str) and value == "auto":
+        return {"fan_forced": 0.0, "fan_share": 1.0}
+    try:
+        share = input_number("fan_share", value)
+    except UnitError:
+        text = f'{quoted(_plain(value))} is neither a share from 0 to 1, nor a percentage, nor "auto"'
+        raise UnitError(text) from None
+    return {"fan_share": share, "fan_forced": 1.0 if share > 0.0 else 0.0}
+
+
+_KEYWORDS: dict[str, Callable[[str, Any], dict[str, float]]] = {
+    "cap": _switched,
+    "engine": _switched,
+    "acceleration": _accelerations,
+    "fan": _fan,
+}

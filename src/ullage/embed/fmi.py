@@ -19,9 +19,10 @@ from ullage.embed.fmi_description import Identity, model_description, page
 from ullage.embed.fmi_table import Tables, unit_tables
 from ullage.embed.fmi_variables import UnitVariable, unit_variables
 from ullage.embed.unit_object import ExportError, unit_object
+from ullage.errors import quoted
 from ullage.results.store import written_whole
 from ullage.scenario.compile import compile_problem, compile_unit
-from ullage.scenario.load import Scenario
+from ullage.scenario.load import Scenario, a_scenario
 
 _NO_COMPILER = (
     "no C compiler is found: a unit needs one while it is made, not where it is used. Install one that is called `cc` "
@@ -34,6 +35,7 @@ _FLAGS = ["-std=c99", "-O2", "-fPIC", "-shared", "-fvisibility=hidden"]
 _ALL_KNOWN = ["-Wl,-z,defs"] if sys.platform == "linux" else []  # what is not found is an error
 _SHELL = ("unit.h", "instance.c", "values.c", "steps.c")
 _LONGEST_COMPLAINT = 600
+_FOR_ALL = 0o100755  # whoever unpacks it, everybody can load it
 _EPOCH = (1980, 1, 1, 0, 0, 0)  # in place of the time of day: the same scenario makes the same archive
 
 
@@ -71,7 +73,7 @@ def export_unit(scenario: Scenario, path: str | Path) -> Exported:
     if target.suffix != ".fmu":
         raise ExportError(f"{path}: the name of a unit ends in .fmu")
     compiler = _compiler()
-    units = compile_unit(scenario.spec)
+    units = compile_unit(a_scenario(scenario).spec)
     variables = unit_variables(units)
     shell = {name: (resources.files("ullage.embed") / "shell" / name).read_bytes() for name in _SHELL}
     model = unit_object()
@@ -88,7 +90,9 @@ def export_unit(scenario: Scenario, path: str | Path) -> Exported:
     }
     with written_whole(target) as part, zipfile.ZipFile(part, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, data in files.items():
-            archive.writestr(zipfile.ZipInfo(name, _EPOCH), data, zipfile.ZIP_DEFLATED)
+            member = zipfile.ZipInfo(name, _EPOCH)
+            member.external_attr = _FOR_ALL << 16
+            archive.writestr(member, data, zipfile.ZIP_DEFLATED)
     return Exported(target, target.stat().st_size, variables)
 
 
@@ -102,8 +106,14 @@ def _identity(scenario: Scenario) -> Identity:
 
 def _compiler() -> list[str]:
     """Return how the C compiler is called."""
-    called = shlex.split(os.environ.get("CC", "")) or ["cc"]
+    given = os.environ.get("CC", "")
+    try:
+        called = shlex.split(given) or ["cc"]
+    except ValueError as error:
+        raise ExportError(f"CC is {quoted(given)}, which names no compiler: {error}") from None
     found = shutil.which(called[0])
+    if given and found is None:
+        raise ExportError(f"CC is {quoted(given)}, and {quoted(called[0])} is not found; {_NO_COMPILER}")
     if not PLATFORM or found is None:
         raise ExportError(_NO_COMPILER)
     return [found, *called[1:]]
@@ -121,5 +131,6 @@ def _linked(compiler: list[str], model: bytes, shell: Mapping[str, bytes], table
         command = [*compiler, *_FLAGS, *called, "model.o", "-o", "unit", "-lm", *_ALL_KNOWN]
         done = subprocess.run(command, cwd=folder, capture_output=True, text=True, errors="replace")
         if done.returncode:
-            raise ExportError(f"the C compiler {compiler[0]} failed: {done.stderr.strip()[:_LONGEST_COMPLAINT]}")
+            complaint = done.stderr.strip()[:_LONGEST_COMPLAINT] or f"it left with code {done.returncode} and no word"
+            raise ExportError(f"the C compiler {compiler[0]} failed: {complaint}")
         return (folder / "unit").read_bytes()

@@ -139,8 +139,8 @@ def _add_variable(listed: Element, reference: int, variable: UnitVariable) -> No
         kind.set("unit", variable.units)
         if variable.difference:
             kind.set("relativeQuantity", "true")
-        elif shown := _shown(variable.units):
-            kind.set("displayUnit", shown[0])
+        elif variable.shown not in ("", variable.units):
+            kind.set("displayUnit", variable.shown)
     if variable.type != "Boolean" and math.isfinite(variable.low):
         kind.set("min", repr(variable.low))
         kind.set("max", repr(variable.high))

@@ -23,6 +23,7 @@ from ullage.units import KINDS
 
 _STANDARD_AMBIENT = 101325.0
 _NO_LIMIT = math.inf
+_PRESSURES = {"level": "absolute", "difference": "negative: past the limit"}
 _NOT_KEYS = {
     "feed_inertia": Quantity("number", "0", "1", None, False, "1 if the oil in the feed line takes time to speed up"),
     "tolerance_factor": Quantity("number", "1e-4", "10", None, False, "factor on all tolerances; 1 is the default"),
@@ -32,8 +33,8 @@ _NOT_KEYS = {
 class UnitVariable(NamedTuple):
     """A variable of a unit.
 
-    `units` is its SI unit, `offset` its place in the record [bytes]. `held` says of an input that it holds for a whole
-    step, `difference` of a temperature that its zero is that of no scale.
+    `units` is its SI unit, `shown` the unit that people read, `offset` its place in the record [bytes]. `held` says of
+    an input that it holds for a whole step, `difference` of a temperature that its zero is that of no scale.
     """
 
     name: str
@@ -48,6 +49,7 @@ class UnitVariable(NamedTuple):
     held: bool = False
     whole: bool = False
     difference: bool = False
+    shown: str = ""
 
 
 def place(*path: str | int) -> int:
@@ -97,6 +99,7 @@ def _inputs(units: Units) -> Iterator[UnitVariable]:
             float(units["inputs"][0, 1][name]),
             held=number >= FIRST_HELD,
             whole=name in WHOLE_NUMBERS,
+            shown=KINDS[quantity.kind].metric,
         )
 
 
@@ -105,14 +108,15 @@ def _outputs() -> Iterator[UnitVariable]:
         if name not in VARIABLES or name in INPUTS:
             continue
         variable, offset = VARIABLES[name], place("rows", 0, name)
-        text = variable.long_name + (f"; {variable.sign}" if variable.sign else "")
+        text = "; ".join(filter(None, (variable.long_name, variable.sign, _PRESSURES.get(variable.pressure, ""))))
         if name == "cap_state":
             text += ": " + ", ".join(f"{code} {word}" for code, word in enumerate(CAP_STATES))
-        kind: Literal["Real", "Integer"] = "Integer" if OUTPUT_DTYPE[name].kind == "i" else "Real"
-        names = [f"{name}.{node}" for node in NODES] if OUTPUT_DTYPE[name].shape else [name]
-        for number, each in enumerate(names):
-            units = _slashed(variable.units)
-            yield UnitVariable(each, units, offset + 8 * number, "output", kind, text)
+        type: Literal["Real", "Integer"] = "Integer" if OUTPUT_DTYPE[name].kind == "i" else "Real"
+        units = _slashed(variable.units)
+        shown = next((kind.metric for kind in KINDS.values() if kind.unit == units), "")
+        for number, node in enumerate(NODES if OUTPUT_DTYPE[name].shape else ("",)):
+            each, said = (f"{name}.{node}", f"{text}, {node.replace('_', ' ')}") if node else (name, text)
+            yield UnitVariable(each, units, offset + 8 * number, "output", type, said, shown=shown)
 
 
 def _parameters(units: Units) -> Iterator[UnitVariable]:
@@ -140,7 +144,9 @@ def _parameters(units: Units) -> Iterator[UnitVariable]:
             low + over,
             high + over,
             start,
+            whole=field == "feed_inertia",
             difference=quantity.kind == "temperature difference",
+            shown=KINDS[quantity.kind].metric,
         )
 
 

@@ -16,7 +16,7 @@ from ullage.results.batch import Marched, batch_of, march_batch
 from ullage.results.summary import state_figures
 from ullage.scenario.compile import Tables, allowed_tolerance, compile_problems
 from ullage.scenario.duty_spec import ScenarioSpec
-from ullage.scenario.load import Scenario
+from ullage.scenario.load import Scenario, a_scenario
 from ullage.scenario.variants import Variants
 
 Point = tuple[float, ...]
@@ -256,7 +256,7 @@ def objective(
     """
     if workers is not None and workers < 1:
         raise ValueError(f"workers is {workers}; take a whole number from 1 on")
-    variables, faults = read_variables(scenario, vary)
+    variables, faults = read_variables(a_scenario(scenario), vary)
     faults += output_faults(outputs)
     if faults:
         raise ScenarioError(faults)

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from ullage.kernel.inputs import INPUTS
 from ullage.scenario.compile import forcing_of, inputs_of
-from ullage.scenario.load import Scenario
+from ullage.scenario.load import Scenario, a_scenario
 from ullage.scenario.race import race_pieces
 
 
@@ -27,7 +27,8 @@ def race_inputs(scenario: Scenario) -> NDArray[Any]:
         `time` [s] and a field for each input [SI units], linear between rows; two rows at one time are a jump. What is
         held (`engine_on` and all fields after it) holds in the interval before its row.
     """
-    race = inputs_of(race_pieces(scenario.spec)[0], forcing_of(scenario.spec))
+    spec = a_scenario(scenario).spec
+    race = inputs_of(race_pieces(spec)[0], forcing_of(spec))
     steps = len(race.before)
     rows = np.empty(2 * steps, dtype=[("time", np.float64), *((name, np.float64) for name in INPUTS)])
     rows["time"] = np.repeat(race.knots, 2)[1:-1]

@@ -10,8 +10,8 @@ from typing import Any, Literal, NamedTuple, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from ullage.embed.accepted import input_number
-from ullage.errors import STATUS_DONE, Fault, ScenarioError, SimulationError, UllageError, quoted
+from ullage.embed.accepted import StepInputs
+from ullage.errors import STATUS_DONE, ScenarioError, SimulationError, UllageError
 from ullage.kernel.inputs import INPUTS, Inputs
 from ullage.kernel.modes import SWITCHES
 from ullage.kernel.outputs import OUTPUT_DTYPE, Row
@@ -19,19 +19,12 @@ from ullage.kernel.state import record_dtype
 from ullage.kernel.unit import UNIT_DTYPE, Units, advance_unit, begin_unit, empty_unit
 from ullage.scenario.compile import allowed_tolerance, compile_unit
 from ullage.scenario.duty_spec import FORMAT
-from ullage.scenario.fields import Quantity, read_quantity
-from ullage.scenario.load import Scenario
-from ullage.units import UnitError
+from ullage.scenario.load import Scenario, a_scenario
 
 Amount = float | str
 Switch = Literal["on", "off"]
 
-_LONGEST = 8.64e6  # [s]
-_SECONDS = Quantity("time", "0 s", "100 day", None, False, "length of a step")
-_SWITCHED = {"on": 1.0, "off": 0.0}
 _PLACE = {name: place for place, name in enumerate(INPUTS)}
-_PLACE |= {"cap": _PLACE["cap_on"], "engine": _PLACE["engine_on"]}
-_ACCELERATIONS = ("forward_acceleration", "left_acceleration", "upward_acceleration")
 _ROW: np.dtype[Any] = np.dtype((np.record, OUTPUT_DTYPE))
 _INPUTS: np.dtype[Any] = np.dtype((np.record, record_dtype(Inputs)))
 _HEAD = struct.Struct("<8sIII")  # mark, format version, layout of the record, check sum of what follows
@@ -66,6 +59,8 @@ class Stepper:
     ------
     ValueError
         If the tolerance factor is out of range.
+    TypeError
+        If `scenario` is not one.
 
     Notes
     -----
@@ -77,7 +72,7 @@ class Stepper:
     """
 
     def __init__(self, scenario: Scenario, *, tolerance_factor: float = 1.0) -> None:
-        self._units = compile_unit(scenario.spec, allowed_tolerance(tolerance_factor))
+        self._units = compile_unit(a_scenario(scenario).spec, allowed_tolerance(tolerance_factor))
         begin_unit(self._units)
         self._bind()
 
@@ -146,7 +141,9 @@ class Stepper:
         SimulationError
             If the step cannot be finished; the stepper stays as it was before the step.
         """
-        given = _given(inputs)
+        read = StepInputs()
+        read.mapping(inputs)
+        read.keyword("seconds", seconds)
         for name, value in (
             ("engine_speed", engine_speed),
             ("vehicle_speed", vehicle_speed),
@@ -155,18 +152,17 @@ class Stepper:
             ("ambient_temperature", ambient_temperature),
             ("cap", cap),
             ("engine", engine),
+            ("acceleration", acceleration),
+            ("fan", fan),
         ):
             if value is not None:
-                given[name] = value
-        if acceleration is not None:
-            given |= zip(_ACCELERATIONS, acceleration, strict=True)
-        if fan is not None:
-            given |= _fan(fan)
-        self._march(_numbers({"seconds": seconds, **given}))
+                read.keyword(name, value)
+        if read.faults:
+            raise ScenarioError(read.faults)
+        self._march(read.seconds, read.numbers)
 
-    def _march(self, numbers: dict[str, float]) -> None:
+    def _march(self, seconds: float, numbers: dict[str, float]) -> None:
         np.copyto(self._before, self._bytes)
-        seconds = numbers.pop("seconds")
         for name, number in numbers.items():
             self._given[_PLACE[name]] = number
         status = advance_unit(self._units, seconds)
@@ -229,7 +225,7 @@ class Stepper:
 
 
 def _units_in(state: bytes) -> Units:
-    if len(state) < _HEAD.size or not state.startswith(_MARK):
+    if not isinstance(state, bytes) or len(state) < _HEAD.size or not state.startswith(_MARK):
         raise StateError("this is no state that a stepper has saved")
     _, version, layout, check = _HEAD.unpack_from(state)
     data = state[_HEAD.size :]
@@ -238,49 +234,3 @@ def _units_in(state: bytes) -> Units:
     if len(data) != UNIT_DTYPE.itemsize or zlib.crc32(data) != check:
         raise StateError("the state is damaged")
     return np.frombuffer(data, dtype=UNIT_DTYPE)
-
-
-def _given(inputs: Mapping[str, Amount] | np.void | None) -> dict[str, Any]:
-    if inputs is None:
-        return {}
-    if isinstance(inputs, np.void):
-        return {name: float(inputs[name]) for name in inputs.dtype.names or () if name != "time"}
-    return dict(inputs)
-
-
-def _fan(fan: Any) -> dict[str, Any]:
-    """Return the inputs that are meant; one that stands is not forced on, and would blow no air if it ran."""
-    if fan == "auto":
-        return {"fan_forced": 0.0, "fan_share": 1.0}
-    return {"fan_share": fan, "fan_forced": 0.0 if fan == 0 else 1.0}
-
-
-def _numbers(given: dict[str, Any]) -> dict[str, float]:
-    """Read every value, or raise with all that is wrong."""
-    numbers, faults = {}, []
-    for name, value in given.items():
-        try:
-            numbers[name] = _number(name, value)
-        except UnitError as error:
-            faults.append(Fault("", None, name, str(error)))
-    if faults:
-        raise ScenarioError(faults)
-    return numbers
-
-
-def _number(name: str, value: Any) -> float:
-    if name == "seconds":
-        return _seconds(value)
-    return _switched(value) if name in ("cap", "engine") else input_number(name, value)
-
-
-def _seconds(value: Any) -> float:
-    if type(value) is float and 0.0 <= value <= _LONGEST:
-        return value
-    return cast("float", read_quantity(value, _SECONDS, from_file=False))
-
-
-def _switched(value: Any) -> float:
-    if not isinstance(value, str) or value not in _SWITCHED:
-        raise UnitError(f'{quoted(value)} is neither "on" nor "off"')
-    return _SWITCHED[value]

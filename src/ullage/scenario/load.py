@@ -155,6 +155,13 @@ class Scenario:
         return _quantities(self.spec, "")
 
 
+def a_scenario(given: object) -> Scenario:
+    """Return a scenario that was given, or raise `TypeError` with a sentence if it is something else."""
+    if not isinstance(given, Scenario):
+        raise TypeError(f"{given!r:.60} is no scenario: ul.load_scenario reads one from a file")
+    return given
+
+
 def load_scenario(path: str | Path) -> Scenario:
     """Read a scenario file.
 

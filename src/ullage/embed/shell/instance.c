@@ -42,6 +42,7 @@ fmi2Status say(struct instance *c, fmi2Status status, const char *category, cons
 static void clear(struct instance *c) {
     memset(&c->memory, 0, sizeof c->memory);
     memcpy(c->memory.unit, UNIT_IMAGE, UNIT_SIZE);
+    c->memory.stop = HUGE_VAL;
 }
 
 static void say_events(struct instance *c) {
@@ -107,12 +108,15 @@ EXPORTED fmi2Status fmi2SetDebugLogging(fmi2Component component, fmi2Boolean on,
 EXPORTED fmi2Status fmi2SetupExperiment(fmi2Component component, fmi2Boolean has_tolerance, fmi2Real tolerance,
                                         fmi2Real start, fmi2Boolean has_stop, fmi2Real stop) {
     struct instance *c = component;
-    (void)has_tolerance, (void)tolerance, (void)has_stop, (void)stop;
+    (void)has_tolerance, (void)tolerance;
     if (c->memory.mode != INSTANTIATED)
         return error("the experiment is set up before the initialization, and only once");
     if (!isfinite(start))
         return error("the start time is no finite number");
-    c->memory.start = start;
+    if (has_stop && !(stop >= start))
+        return error("the stop time of %.9g s is before the start time of %.9g s", stop, start);
+    c->memory.start = c->memory.point = start;
+    c->memory.stop = has_stop ? stop : HUGE_VAL;
     return fmi2OK;
 }
 
@@ -128,8 +132,10 @@ EXPORTED fmi2Status fmi2ExitInitializationMode(fmi2Component component) {
     struct instance *c = component;
     if (c->memory.mode != INITIALIZING)
         return error("the unit is not being initialized");
+    int64_t status = ullage_begin(c->memory.unit);
     c->memory.mode = STEPPING;
-    return finish(c, ullage_begin(c->memory.unit));
+    c->memory.has_begun = status == 0;
+    return finish(c, status);
 }
 
 EXPORTED fmi2Status fmi2Terminate(fmi2Component component) {

@@ -1,12 +1,14 @@
 /* Steps, and states that can be kept and gone on from. */
 
 #include <math.h>
+#include <stddef.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "unit.h"
 
-#define SAME_POINT 1e-6 /* by which a communication point may miss the unit's own time [s] */
+#define SAME_POINT 1e-6 /* by which a host may miss its own times [s]: it may add them up, or count */
+#define LAST_STEP 1e-3  /* share of a step by which sums of steps may miss the stop time */
 #define OVERSHOOT 1e-6  /* share of its range by which a linear input may miss its end by rounding */
 
 static const char MARK[8] = "ullage u";
@@ -74,11 +76,16 @@ EXPORTED fmi2Status fmi2DoStep(fmi2Component component, fmi2Real point, fmi2Real
         return error(c->memory.mode < STEPPING ? "the unit has not been initialized" : "the unit has ended");
     if (!(seconds >= 0.0) || !isfinite(seconds))
         return error("a step of %g s is none that can be made", seconds);
-    if (!(fabs(point - time_of(c)) <= SAME_POINT))
-        return error("the step begins at %.9g s, the unit stands at %.9g s", point, time_of(c));
+    if (!(fabs(point - c->memory.point) <= SAME_POINT))
+        return error("the step begins at %.15g s, the unit stands at %.15g s", point, c->memory.point);
+    if (point + seconds > c->memory.stop + SAME_POINT + LAST_STEP * seconds)
+        return error("the step ends at %.15g s, after the stop time of %.15g s", point + seconds, c->memory.stop);
     if (set_ends(c, seconds) != fmi2OK)
         return fmi2Error;
-    return finish(c, ullage_advance(c->memory.unit, seconds));
+    fmi2Status status = finish(c, ullage_advance(c->memory.unit, seconds));
+    if (status == fmi2OK)
+        c->memory.point = point + seconds;
+    return status;
 }
 
 EXPORTED fmi2Status fmi2CancelStep(fmi2Component component) {
@@ -181,11 +188,13 @@ EXPORTED fmi2Status fmi2DeSerializeFMUstate(fmi2Component component, const fmi2B
                                             fmi2FMUstate *state) {
     struct instance *c = component;
     struct saved saved;
-    if (size < sizeof saved || memcmp(data, MARK, sizeof MARK) != 0)
+    if (size < offsetof(struct saved, check) || memcmp(data, MARK, sizeof MARK) != 0)
         return error("this is no state that a unit of ullage has kept");
-    memcpy(&saved, data, sizeof saved);
-    if (strncmp(saved.guid, UNIT_GUID, sizeof saved.guid) != 0)
+    if (memcmp(data + offsetof(struct saved, guid), UNIT_GUID, sizeof UNIT_GUID) != 0)
         return error("the state is that of another unit, or of this one exported at another time");
+    if (size < sizeof saved)
+        return error("this is no state, or a part of it: %u bytes are missing", (unsigned)(sizeof saved - size));
+    memcpy(&saved, data, sizeof saved);
     if (saved.check != check_of(&saved.memory, sizeof saved.memory))
         return error("the state is damaged");
     if (!*state)

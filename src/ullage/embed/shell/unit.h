@@ -65,8 +65,9 @@ enum mode { INSTANTIATED, INITIALIZING, STEPPING, FAILED, TERMINATED };
 struct memory {
     uint64_t unit[(UNIT_SIZE + 7) / 8];
     double slope[VARIABLE_COUNT];
-    double start;
-    int64_t mode;
+    double start, stop;
+    double point; /* where the next step begins, as the host counts */
+    int64_t mode, has_begun;
 };
 
 struct instance {

@@ -4,11 +4,19 @@
 
 #include "unit.h"
 
+static const char *type_of(char kind) {
+    return kind == 'r' ? "Real" : kind == 'i' ? "Integer" : kind == 'b' ? "Boolean" : "String";
+}
+
 /* return the place of a variable of a kind, or -1 with a message */
 static long place_of(struct instance *c, fmi2ValueReference reference, char kind) {
-    if (reference < VARIABLE_COUNT && VARIABLES[reference].kind == kind)
+    if (reference >= VARIABLE_COUNT)
+        error("value reference %u is no variable of this unit", reference);
+    else if (VARIABLES[reference].kind != kind)
+        error("value reference %u is %s, of type %s, not %s", reference, VARIABLES[reference].name,
+              type_of(VARIABLES[reference].kind), type_of(kind));
+    else
         return (long)reference;
-    error("value reference %u is no variable of this type", reference);
     return -1;
 }
 
@@ -49,9 +57,9 @@ static const struct memory *read_from(struct instance *c, const fmi2ValueReferen
             return NULL;
         outputs |= VARIABLES[references[i]].causality == 'o';
     }
-    if (!outputs || c->memory.mode >= STEPPING)
+    if (!outputs || c->memory.has_begun)
         return &c->memory;
-    if (c->memory.mode == INSTANTIATED) {
+    if (c->memory.mode != INITIALIZING) {
         error("outputs are known from the initialization on");
         return NULL;
     }
