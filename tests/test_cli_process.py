@@ -12,6 +12,7 @@ import fastjsonschema
 import pytest
 
 import ullage.api
+from study_files import BOILING, SHORT
 from support import truck
 from ullage.errors import STATUS_OIL_GONE, SimulationError
 from ullage.results.summary_schema import schema_text, summary_schema
@@ -80,6 +81,20 @@ def test_bad_standard_input_has_exit_code_2_and_its_faults_on_the_output(text, w
         assert found["outcome"] == "bad input"
         assert found["faults"][0]["file"] == "standard input"
         assert words in found["faults"][0]["text"]
+
+
+def test_text_that_is_nested_without_end_is_bad_input():
+    code, output, errors = call("run", "-", "--json", text=b"a = " + b"[" * 100_000)
+    assert (code, errors) == (2, b"")
+    assert "nested more than 20 deep" in answer(output)["faults"][0]["text"]
+
+
+def test_race_that_cannot_be_finished_has_exit_code_1_and_its_figures_up_to_there():
+    code, output, errors = call("run", "-", "--json", text=truck(SHORT | BOILING).to_toml().encode())
+    assert (code, errors) == (1, b"")
+    found = answer(output)
+    assert (found["outcome"], found["reason"]) == ("failed", "the reservoir has run out of oil")
+    assert 10.0 < found["figures"]["duration"] <= found["time"] < 120.0  # water got in at 10 s
 
 
 def test_wrong_options_are_a_mistake_of_the_caller_and_said_on_standard_error_alone():

@@ -30,7 +30,7 @@ class Given(NamedTuple):
         """Whether it is a study, by what only a study has, also where it is no proper TOML."""
         try:
             return not {"scenario", "axis"}.isdisjoint(tomllib.loads(self.text))
-        except ValueError:
+        except (ValueError, RecursionError):
             return re.search(r"(?m)^\s*(\[\[axis\]\]|scenario\s*=)", self.text) is not None
 
     def scenario(self) -> Scenario:

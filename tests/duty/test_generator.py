@@ -227,8 +227,10 @@ def test_mean_load_holds_in_the_first_second_too():
     assert load.mean(axis=0) == pytest.approx(np.full(4, 22e5), abs=0.6e5)
 
 
-def test_stretch_without_a_spread_of_the_load_has_a_constant_load():
-    found = drawn(dataclasses.replace(LONG, duration=50.0, variation=Spread(1.0, 0.0, 0.0, 0.0)))
+@pytest.mark.parametrize("spread", [0.0, 5e-324, 1e-160])
+def test_stretch_without_a_spread_of_the_load_has_a_constant_load(spread):
+    peak = 80e5 if spread else 0.0
+    found = drawn(dataclasses.replace(LONG, duration=50.0, variation=Spread(1.0, 0.0, spread, peak)))
     assert np.all(found.steering_load == 22e5)
     assert np.all(found.engine_speed == 450.0)
     assert np.ptp(found.vehicle_speed) > 1.0

@@ -23,6 +23,17 @@ KEYS = (
     "reservoir.rating",
 )
 LAP = {"duty.laps": 1, "duty.stop": []}
+DRAWN = {
+    "duty.segment.0.vehicle_speed_spread": "10 km/h",
+    "duty.segment.0.engine_speed_spread": "300 rpm",
+    "duty.segment.0.steering_load_spread": "5 bar",
+    "duty.segment.0.steering_load_peak": "80 bar",
+}
+EVENTS = [
+    {"action": "cap off", "time": "60 s"},
+    {"action": "top-up", "time": "70 s", "volume": "0.2 L"},
+    {"action": "cap on", "time": "100 s"},
+]
 IRONWOOD = next(path for path in SCENARIOS if path.stem == "ironwood")
 
 
@@ -210,13 +221,13 @@ def test_all_that_is_wrong_is_said_at_once():
     assert all(text.startswith(start) for (_, text), (_, start) in zip(said, wanted, strict=True))
 
 
-@pytest.mark.parametrize(("vary", "outputs"), [([], ["oil_lost"]), ("reservoir.fill", ["oil_lost"])])
-def test_what_is_no_list_of_keys_is_refused(vary, outputs):
+@pytest.mark.parametrize("vary", [[], "reservoir.fill", {"reservoir.fill": (0.7, 0.8)}, {"reservoir.fill"}])
+def test_what_is_no_list_of_keys_is_refused(vary):
     with pytest.raises(ul.ScenarioError, match="vary: a list of keys is wanted"):
-        ul.objective(truck(), vary=vary, outputs=outputs)
+        ul.objective(truck(), vary=vary, outputs=["oil_lost"])
 
 
-@pytest.mark.parametrize("outputs", [[], "oil_lost"])
+@pytest.mark.parametrize("outputs", [[], "oil_lost", {"oil_lost", "shaft_energy"}, iter(["oil_lost"])])
 def test_what_is_no_list_of_figures_is_refused(outputs):
     with pytest.raises(ul.ScenarioError, match="outputs: a list of figures is wanted"):
         ul.objective(truck(), vary=["reservoir.fill"], outputs=outputs)
@@ -240,6 +251,27 @@ def test_x_that_is_not_finite_is_an_error_that_names_the_key(wrong):
     f = ul.objective(truck(), vary=["reservoir.fill", "feed_line.bore"], outputs=["oil_lost"])
     with pytest.raises(ValueError, match=r"feed_line\.bore"):
         f([[0.8, 0.8], [0.02, wrong]])
+
+
+@pytest.mark.parametrize("wrong", [np.array([0.8 + 1e-30j]), [0.8 + 0j]])
+def test_complex_step_is_an_error_and_not_a_slope_of_zero(wrong):
+    f = ul.objective(truck(), vary=["reservoir.fill"], outputs=["oil_lost"])
+    with pytest.raises(ValueError, match="x is complex"):
+        f(wrong)
+
+
+def test_no_number_of_any_key_ends_an_optimiser():
+    scenario = truck(SHORT | {"duty.seed": 1, **DRAWN, "event": EVENTS})
+    finished = 0
+    for key in scenario.quantities():
+        f = ul.objective(scenario, vary=[key.path], outputs=["shaft_energy", "oil_lost"])
+        ((low, high),) = f.bounds
+        rounding = 5e-10 * max(abs(low), abs(high))  # half of what the checks take for rounding
+        numbers = [low, high, 0.5 * (low + high), low - rounding, high + rounding, 1e300, -1e300, 5e-324, -5e-324]
+        figures, reasons = f([numbers]), f.reasons([numbers])
+        assert [np.isnan(values).any() for values in figures.T] == [bool(reason) for reason in reasons], key.path
+        finished += reasons.count("")
+    assert finished > 400
 
 
 def test_many_points_are_no_scenario():

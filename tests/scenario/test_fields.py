@@ -7,7 +7,7 @@ from pydantic import BaseModel, ValidationError
 
 from ullage.hints import CUSTOMARY, wanted
 from ullage.scenario.duty_spec import ScenarioSpec, Segment, Start
-from ullage.scenario.fields import Level, quantity_of
+from ullage.scenario.fields import Level, quantity_of, read_quantity
 from ullage.scenario.spec import Cap, Cooler, Fluid, Reservoir
 from ullage.units import KINDS, parse
 
@@ -66,6 +66,18 @@ def test_both_limits_are_accepted_and_values_beyond_are_refused(model, name, qua
     for value in (low - beyond, high + beyond):
         fault = reading(model, name, number(quantity, value))
         assert fault.endswith(f" is outside {quantity.low} to {quantity.high}")
+
+
+@pytest.mark.parametrize("quantity", [pytest.param(field.values[2], id=field.id) for field in FIELDS])
+def test_value_that_is_outside_by_rounding_is_the_limit(quantity):
+    low, high = quantity.limits()
+    rounding = 5e-10 * max(abs(low), abs(high))
+    for limit, value in ((low, low - rounding), (high, high + rounding)):
+        read = read_quantity(number(quantity, value), quantity, from_file=False)
+        if isinstance(read, Level):  # through an absolute pressure of up to 1e6 Pa: a few roundings of it
+            assert read.over(STANDARD) == pytest.approx(limit, abs=1e-8)
+        else:
+            assert read == limit
 
 
 @pytest.mark.parametrize(("model", "name", "quantity"), FIELDS)

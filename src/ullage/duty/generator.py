@@ -23,6 +23,7 @@ ENGINE_FURTHEST = (SHARED + OWN) * FURTHEST
 SHORTEST_PULSE, LONGEST_PULSE = 0.3, 2.0  # of the steering [s]; own choice
 MOST_PULSED = 0.8  # largest share of time in pulses
 MEAN_HEIGHT = 1.0 / 3.0  # of a pulse, as a share of the highest
+LEAST_LOAD_SPREAD = 1e-9  # [Pa] no pulses below it: their share of the time goes with its square and would vanish
 MARGIN = 1e-6  # whole seconds closer to an end are left out [s]
 
 
@@ -116,7 +117,7 @@ def draw_profile(
     height = stretch.elevation if stretch.elevation is not None else elevation
     knots = time if step >= CLOCK_STEP else _finer(time, step)
     load = np.full(len(knots), stretch.steering_load)
-    if spread.steering_load > 0.0:
+    if spread.steering_load > LEAST_LOAD_SPREAD:
         load = _pulses(bits, knots, stretch.steering_load, spread)
     return Profile(
         knots,

@@ -97,7 +97,7 @@ class Objective:
         Raises
         ------
         ValueError
-            If `x` has another shape, or holds what is not a finite number.
+            If `x` has another shape, or holds what is not a finite real number.
         """
         points = self._points(x)
         figures = np.array([outcome.figures for outcome in self._outcomes(points)]).reshape(-1, len(self.outputs)).T
@@ -148,6 +148,8 @@ class Objective:
         return self._scenario.replace(dict(zip(self.keys, values, strict=True)), bare_numbers=False)
 
     def _points(self, x: ArrayLike) -> list[Point]:
+        if np.iscomplexobj(x):
+            raise ValueError("x is complex; a race is not computed with complex numbers: take real differences")
         numbers = np.asarray(x, dtype=float) + 0.0  # no negative zero
         numbers = numbers.reshape(1) if numbers.ndim == 0 else numbers
         wanted = len(self.keys)

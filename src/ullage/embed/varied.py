@@ -25,6 +25,7 @@ End = float | str
 Vary = str | tuple[str, End, End]
 
 PEAK = "peak_oil_temperature"
+_EXAMPLE = '["reservoir.fill", ("cap.relief_pressure", "10 psi", "20 psi")]'
 OUTPUTS = (*STATE_FIGURES, "shaft_energy", *(f"{PEAK}.{node}" for node in NODES))
 
 
@@ -57,8 +58,8 @@ def read_variables(scenario: Scenario, vary: Sequence[Vary]) -> tuple[list[Varia
     tuple of list
         Variables, and everything that is wrong.
     """
-    if isinstance(vary, str) or not vary:
-        return [], [Fault("", None, "vary", 'a list of keys is wanted, such as ["cap.relief_pressure"]')]
+    if not isinstance(vary, list | tuple) or not vary:
+        return [], [Fault("", None, "vary", f"a list of keys is wanted, such as {_EXAMPLE}")]
     variables: list[Variable] = []
     faults: list[Fault] = []
     places: set[Place] = set()
@@ -124,7 +125,7 @@ def _si(value: float | Level) -> float:
 
 def output_faults(outputs: Sequence[str]) -> list[Fault]:
     """Return what is wrong with the figures that are asked for."""
-    if isinstance(outputs, str) or not outputs:
+    if not isinstance(outputs, list | tuple) or not outputs:
         return [Fault("", None, "outputs", f'a list of figures is wanted, such as ["{PEAK}"]')]
     return [Fault("", None, str(name), _no_output(str(name))) for name in outputs if name not in OUTPUTS]
 

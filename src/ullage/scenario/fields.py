@@ -173,7 +173,7 @@ class OutOfRangeError(UnitError):
 
 
 def read_quantity(value: Any, spec: Quantity, *, from_file: bool) -> float | Level:
-    """Read a value of a quantity and hold it against its limits.
+    """Read a value of a quantity and hold it against its limits; one that is outside by rounding is the limit.
 
     Parameters
     ----------
@@ -200,7 +200,10 @@ def read_quantity(value: Any, spec: Quantity, *, from_file: bool) -> float | Lev
     slack = 1e-9 * max(abs(low), abs(high))
     if not low - slack <= number <= high + slack:
         raise OutOfRangeError(f"{quoted(value)} is outside {_limits(value, read, spec)}")
-    return read
+    within = min(max(number, low), high)
+    if within == number:
+        return read
+    return read._replace(pascal=read.pascal + within - number) if isinstance(read, Level) else within
 
 
 def _plain_text(value: Any) -> Any:
