@@ -213,6 +213,6 @@ def test_fmpy_runs_the_unit_over_a_table_of_inputs(unit_file):
     for row in found:
         inputs = {name: float(np.interp(row["time"], table["time"], table[name])) for name in linear}
         stepper.advance(float(row["time"]) - stepper.time, inputs=inputs)
-        # rounding on the way: a slope times a length
+        # rounding on the way: a slope times a length  # slopes round
         assert [row[name] for name in names] == pytest.approx([*outputs_of(stepper, names).values()], rel=1e-9)
     assert stepper.time == 40.0

@@ -163,11 +163,11 @@ def test_bounds_are_si_numbers_of_the_ends_or_of_all_that_a_key_accepts():
         vary=[("cap.relief_pressure", "1 bar", 2e5), ("pump.seal_rating", "1 barg", "2 barg"), "feed_line.length"],
         outputs=["oil_lost"],
     )
-    assert f.bounds[:2] == [(1e5, 2e5), (1e5, 2e5)]
+    assert f.bounds[:2] == ((1e5, 2e5), (1e5, 2e5))
     quantity = next(key.quantity for key in truck().quantities() if key.path == "feed_line.length")
     assert f.bounds[2] == quantity.limits()
     absolute = ul.objective(truck(), vary=[("pump.minimum_inlet_pressure", 5e4, 6e4)], outputs=["oil_lost"])
-    assert (absolute.bounds, absolute.units) == ([(5e4, 6e4)], ("Pa abs",))
+    assert (absolute.bounds, absolute.units) == (((5e4, 6e4),), ("Pa abs",))
     assert all(low < own < high for own, (low, high) in zip(absolute.x0, absolute.bounds, strict=True))
 
 

@@ -83,7 +83,7 @@ def test_text_carries_its_unit_and_numbers_are_si():
         fan=0.5,
     )
     assert [*with_text.inputs] == pytest.approx([*with_numbers.inputs], rel=1e-15)  # a product in another order
-    assert with_text.inputs.engine_speed == pytest.approx(314.159265358979, rel=1e-14)
+    assert with_text.inputs.engine_speed == pytest.approx(314.159265358979, rel=1e-14)  # rounding
 
 
 def test_what_is_not_given_stays_as_it_was():

@@ -50,7 +50,7 @@ def test_weather_moves_what_is_over_ambient_and_the_air_in_the_oil():
     fair, foul = initial_gas(filling()), initial_gas(filling(weather_pressure_offset=-1000.0))
     assert fair.air_pressure - foul.air_pressure == pytest.approx(1000.0, rel=1e-12)  # a difference
     # Henry's law
-    assert foul.dissolved_air / fair.dissolved_air == pytest.approx(100325.0 / 101325.0, rel=1e-14)
+    assert foul.dissolved_air / fair.dissolved_air == pytest.approx(100325.0 / 101325.0, rel=1e-14)  # rounding
 
 
 def test_level_of_a_cold_tank_that_was_filled_cold_is_its_mark():

@@ -66,7 +66,7 @@ def test_block_warms_and_cools_by_its_time_constants_in_steps_of_any_length():
     assert right.block_temperature == pytest.approx(363.15 - 70.0 * np.exp(-1.0), rel=1e-14)  # rounding
     halves = channels(given(), given(), length=180.0)[2]
     halves = channels(given(), given(), 180.0, halves.block_temperature, halves.bay_rise)[2]
-    assert halves.block_temperature == pytest.approx(warmth.block_temperature, rel=1e-14)
+    assert halves.block_temperature == pytest.approx(warmth.block_temperature, rel=1e-14)  # rounding
     off = given(engine_on=0.0)
     assert channels(off, off, 5400.0, 363.15)[1].block_temperature == pytest.approx(
         293.15 + 70.0 * np.exp(-1.0), rel=1e-14
@@ -75,8 +75,9 @@ def test_block_warms_and_cools_by_its_time_constants_in_steps_of_any_length():
 
 def test_bay_settles_over_ambient_behind_a_warm_block_and_rises_when_the_truck_stands():
     _, right, _ = channels(given(), given(), 180.0, 363.15)
-    assert right.bay_temperature == pytest.approx(293.15 + 20.0 * (1.0 - np.exp(-1.0)), rel=1e-14)
+    assert right.bay_temperature == pytest.approx(293.15 + 20.0 * (1.0 - np.exp(-1.0)), rel=1e-14)  # rounding
     standing = given(vehicle_speed=0.0)
+    # rounding
     assert channels(standing, standing, 1e5, 363.15)[1].bay_temperature == pytest.approx(293.15 + 30.0, rel=1e-14)
     cold = channels(given(), given(), 1.0, 263.15)[1]  # a block colder than the air draws no warmth out of the bay
     assert cold.bay_temperature == 293.15

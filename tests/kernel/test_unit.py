@@ -78,7 +78,7 @@ def test_jump_is_shown_and_moves_nothing_but_the_inputs():
     assert units["states"][0, 0].tobytes() == state
     assert units["warmth"].tobytes() == warmth
     assert shown["time"] == before["time"]
-    assert shown["pump_speed"] == pytest.approx(700.0 * 0.7, rel=1e-15)
+    assert shown["pump_speed"] == pytest.approx(700.0 * 0.7, rel=1e-15)  # one product
     assert shown["ambient_pressure"] < before["ambient_pressure"] - 11e3  # some 11 Pa a metre, ISO 2533
     assert shown["headspace_pressure"] == pytest.approx(before["headspace_pressure"], rel=1e-12)  # the gas is as it was
     assert shown["cavitation_exposure"] == before["cavitation_exposure"]

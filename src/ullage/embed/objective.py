@@ -43,7 +43,7 @@ class Objective:
         Keys that the numbers set, and the SI unit of each; pressure levels are "Pa gauge" or "Pa abs".
     outputs : tuple of str
         Figures that are returned.
-    bounds : list of tuple
+    bounds : tuple of tuple
         Lowest and highest number of each key, SI units, as `scipy.optimize` takes them.
     x0 : array
         The scenario's own values; not a number where it has none.
@@ -67,8 +67,9 @@ class Objective:
         self.keys = tuple(variable.key for variable in variables)
         self.units = tuple(variable.unit or "1" for variable in variables)
         self.outputs = tuple(outputs)
-        self.bounds = [(variable.low, variable.high) for variable in variables]
+        self.bounds = tuple((variable.low, variable.high) for variable in variables)
         self.x0 = np.array([variable.own for variable in variables])
+        self.x0.flags.writeable = False
         self._scenario = scenario
         self._variables = tuple(variables)
         self._variants = Variants(scenario, self.keys)
@@ -90,7 +91,7 @@ class Objective:
         -------
         float or array
             For one point a float, or an array of shape (outputs,) if several are asked for; for many points an array
-            of shape (points,) or (outputs, points). SI units; those of `summarise`, to the last bit. `refused` where
+            of shape (points,) or (outputs, points). SI units; those of `simulate`, to the last bit. `refused` where
             the checks refuse a point or its race cannot be finished; not a number where a finished race has no such
             figure.
 
