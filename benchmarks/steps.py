@@ -104,7 +104,11 @@ def main() -> int:
 
     show("step_with_inputs_and_outputs_us", microseconds(with_outputs, repeats), "us")
     with tempfile.TemporaryDirectory() as folder:
-        unit, references = in_fmpy(scenario, folder)
+        try:
+            unit, references = in_fmpy(scenario, folder)
+        except (ul.UllageError, ImportError) as error:
+            print(f"no unit: {error}", file=sys.stderr)
+            return 1
 
         def in_a_host(number: int) -> None:
             unit.doStep(currentCommunicationPoint=number * STEP, communicationStepSize=STEP)

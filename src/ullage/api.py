@@ -26,7 +26,8 @@ def simulate(scenario: Scenario, *, tolerance_factor: float = 1.0) -> xr.Dataset
     scenario : Scenario
         A checked scenario.
     tolerance_factor : float
-        Factor on all tolerances, 1e-4 to 10; 1 is the default accuracy of some 0.01 K and 10 Pa.
+        Factor on the tolerances, 1e-4 to 10; 1 is the default accuracy of some 0.01 K and 10 Pa. Below 1 it acts on
+        that of the oil by its power of 1.5.
 
     Returns
     -------

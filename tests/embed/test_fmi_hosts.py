@@ -9,7 +9,9 @@ from fmpy import simulate_fmu
 from embed.units import exported, refused
 from support import truck
 from ullage.embed.fmi import export_unit
+from ullage.embed.fmi_variables import unit_variables
 from ullage.embed.unit_object import ExportError
+from ullage.scenario.compile import compile_unit
 
 pytestmark = pytest.mark.export
 
@@ -70,6 +72,14 @@ def test_state_of_a_unit_with_other_variables_is_known_as_such(unit_file, plain_
         data = owner.slave.serializeFMUstate(owner.slave.getFMUstate())
         with refused(reader, "another unit"):
             reader.slave.deSerializeFMUstate(data)
+
+
+@pytest.mark.parametrize(("level", "elevation"), [("-0.6 barg", "3500 m"), ("1 barg", "-400 m")])
+def test_start_value_of_a_level_far_from_the_sea_is_accepted(level, elevation):
+    scenario = truck({"pump.minimum_inlet_pressure": level, "pump.rating_elevation": elevation})
+    variables = unit_variables(compile_unit(scenario.spec))
+    given = [variable for variable in variables if variable.causality != "output"]
+    assert [variable.name for variable in given if not variable.low <= variable.start <= variable.high] == []
 
 
 def test_inertia_is_there_or_not(instances):

@@ -221,7 +221,7 @@ def test_state_that_is_not_its_own_is_refused_and_nothing_has_happened():
     kept = stepper.save_state()
     damaged = bytearray(kept)
     damaged[2000] ^= 1
-    newer = kept[:8] + (2).to_bytes(4, "little") + kept[12:]
+    newer, older = (kept[:8] + number.to_bytes(4, "little") + kept[12:] for number in (2, 0))
     other = ul.Stepper(truck({"cap.relief_pressure": "15 psi"})).save_state()
     tighter = ul.Stepper(truck(), tolerance_factor=0.1).save_state()
     for state, reason in (
@@ -231,6 +231,7 @@ def test_state_that_is_not_its_own_is_refused_and_nothing_has_happened():
         (b"", "no state"),
         (None, "no state"),
         (newer, "another version"),
+        (older, "another version"),
         (other, "another scenario"),
         (tighter, "tolerance"),
     ):
@@ -268,5 +269,5 @@ def test_tolerance_out_of_range_is_refused():
     "use", [ul.Stepper, ul.race_inputs, ul.simulate, lambda path: ul.objective(path, vary=[], outputs=[])]
 )
 def test_path_in_place_of_a_scenario_is_said(use):
-    with pytest.raises(TypeError, match="'truck.toml' is no scenario: ul.load_scenario"):
+    with pytest.raises(TypeError, match=r"'truck.toml' is no scenario: ul\.load_scenario"):
         use("truck.toml")

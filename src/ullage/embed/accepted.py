@@ -28,7 +28,7 @@ def _given(kind: str, low: str, high: str, help: str, sign: str = "") -> Quantit
 
 INPUT_QUANTITIES = {
     "engine_speed": _given("rotation", "0 rpm", "15000 rpm", "engine speed"),
-    "vehicle_speed": _given("speed", "0 km/h", "400 km/h", "speed of the truck"),
+    "vehicle_speed": _given("speed", "0 km/h", "400 km/h", "speed of the truck, its amount in reverse as well"),
     "steering_load": _given("pressure difference", "0 bar", "300 bar", "pressure for the ram"),
     "steering_position": _given(
         "number", "-1", "1", "ram position", "positive: ram holds more oil; 1 and -1 are the ends"
@@ -59,9 +59,14 @@ INPUT_QUANTITIES = {
     ),
     "top_up_temperature": _given("temperature", "-40 degC", "80 degC", "of that oil"),
     "drain_flow": _given("mass flow", "0 kg/s", "10 kg/s", "oil that runs out"),
-    "mark_fills": _given("number", "0", "1000000", "how often the tank was filled to its mark: one more fills it"),
+    "mark_fills": _given(
+        "number", "0", "1000000", "how often the tank was brought to its cold mark, up or down: one more does it"
+    ),
     "recharge_pressure": _given(
-        "pressure difference", "0 psi", "40 psi", "air put in through a regulator set so far over ambient; 0 for none"
+        "pressure difference",
+        "0 psi",
+        "40 psi",
+        "air put in through a regulator set so far over ambient, 0 for none: keep it below the cap",
     ),
 }
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import platform
 import shlex
 import shutil
 import subprocess
@@ -21,21 +22,21 @@ from ullage.embed.fmi_variables import UnitVariable, unit_variables
 from ullage.embed.unit_object import ExportError, unit_object
 from ullage.errors import quoted
 from ullage.results.store import written_whole
-from ullage.scenario.compile import compile_problem, compile_unit
+from ullage.scenario.compile import compile_unit
 from ullage.scenario.load import Scenario, a_scenario
+from ullage.scenario.race import race_pieces
 
 _NO_COMPILER = (
     "no C compiler is found: a unit needs one while it is made, not where it is used. Install one that is called `cc` "
     "(on Debian and its relatives the package `gcc` or `build-essential`; tested with GCC 12), or name it in CC"
 )
-_PLATFORMS = {"linux": ("linux64", ".so"), "darwin": ("darwin64", ".dylib"), "win32": ("win64", ".dll")}
-PLATFORM, _ENDING = _PLATFORMS.get(sys.platform, ("", ""))
-BINARY = "ullage_unit"
+_NO_PLATFORM = "a unit is made on Linux with an x86-64 processor: elsewhere it was never tried"
+PLATFORM = "linux64"
 _FLAGS = ["-std=c99", "-O2", "-fPIC", "-shared", "-fvisibility=hidden"]
-_ALL_KNOWN = ["-Wl,-z,defs"] if sys.platform == "linux" else []  # what is not found is an error
+_ALL_FOUND = ["-Wl,-z,defs"]  # what is not found is an error
 _SHELL = ("unit.h", "instance.c", "values.c", "steps.c")
 _LONGEST_COMPLAINT = 600
-_FOR_ALL = 0o100755  # whoever unpacks it, everybody can load it
+_FILE_MODE = 0o100755  # whoever unpacks it, everybody can load it
 _EPOCH = (1980, 1, 1, 0, 0, 0)  # in place of the time of day: the same scenario makes the same archive
 
 
@@ -79,10 +80,11 @@ def export_unit(scenario: Scenario, path: str | Path) -> Exported:
     model = unit_object()
     identity = _identity(scenario)
     parts = [model, *shell.values(), model_description(identity, variables), units.tobytes()]
-    identity = identity._replace(guid=hashlib.sha256(b"".join(parts)).hexdigest()[:32])
+    guid = hashlib.sha256(b"".join(parts)).hexdigest()[:32]
+    identity = identity._replace(guid=guid, binary=f"ullage_{guid[:8]}")
     files = {
         "modelDescription.xml": model_description(identity, variables),
-        f"binaries/{PLATFORM}/{BINARY}{_ENDING}": _linked(
+        f"binaries/{PLATFORM}/{identity.binary}.so": _linked(
             compiler, model, shell, unit_tables(units, variables, identity.guid)
         ),
         "documentation/index.html": page(identity, variables).encode(),
@@ -91,32 +93,31 @@ def export_unit(scenario: Scenario, path: str | Path) -> Exported:
     with written_whole(target) as part, zipfile.ZipFile(part, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, data in files.items():
             member = zipfile.ZipInfo(name, _EPOCH)
-            member.external_attr = _FOR_ALL << 16
+            member.external_attr = _FILE_MODE << 16
             archive.writestr(member, data, zipfile.ZIP_DEFLATED)
     return Exported(target, target.stat().st_size, variables)
 
 
 def _identity(scenario: Scenario) -> Identity:
     """Return what a unit is called, not yet what it is known by."""
-    duty = compile_problem(scenario.spec).table
-    return Identity(
-        scenario.spec.title or "ullage", BINARY, "", float(duty.time[-1]), scenario.spec.duty.sample_interval
-    )
+    spec = scenario.spec
+    return Identity(spec.title or "ullage", "", "", race_pieces(spec)[0][-1].end, spec.duty.sample_interval)
 
 
 def _compiler() -> list[str]:
     """Return how the C compiler is called."""
+    if (sys.platform, platform.machine()) != ("linux", "x86_64"):
+        raise ExportError(_NO_PLATFORM)
     given = os.environ.get("CC", "")
     try:
         called = shlex.split(given) or ["cc"]
     except ValueError as error:
         raise ExportError(f"CC is {quoted(given)}, which names no compiler: {error}") from None
     found = shutil.which(called[0])
-    if given and found is None:
-        raise ExportError(f"CC is {quoted(given)}, and {quoted(called[0])} is not found; {_NO_COMPILER}")
-    if not PLATFORM or found is None:
-        raise ExportError(_NO_COMPILER)
-    return [found, *called[1:]]
+    if found is None:
+        named = f"CC is {quoted(given)}, and {quoted(called[0])} is not found; " if given else ""
+        raise ExportError(f"{named}{_NO_COMPILER}")
+    return [str(Path(found).absolute()), *called[1:]]
 
 
 def _linked(compiler: list[str], model: bytes, shell: Mapping[str, bytes], tables: Tables) -> bytes:
@@ -128,9 +129,12 @@ def _linked(compiler: list[str], model: bytes, shell: Mapping[str, bytes], table
             (folder / file).write_bytes(text)
         (folder / "model.o").write_bytes(model)
         called = [file for file in sources if file.endswith(".c")]
-        command = [*compiler, *_FLAGS, *called, "model.o", "-o", "unit", "-lm", *_ALL_KNOWN]
-        done = subprocess.run(command, cwd=folder, capture_output=True, text=True, errors="replace")
-        if done.returncode:
+        command = [*compiler, *_FLAGS, *called, "model.o", "-o", "unit", "-lm", *_ALL_FOUND]
+        try:
+            done = subprocess.run(command, cwd=folder, capture_output=True, text=True, errors="replace")
+            if done.returncode == 0:
+                return (folder / "unit").read_bytes()
             complaint = done.stderr.strip()[:_LONGEST_COMPLAINT] or f"it left with code {done.returncode} and no word"
-            raise ExportError(f"the C compiler {compiler[0]} failed: {complaint}")
-        return (folder / "unit").read_bytes()
+        except OSError as error:
+            complaint = error.strerror or str(error)
+    raise ExportError(f"the C compiler {compiler[0]} failed: {complaint}")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import html
 import math
 from collections.abc import Sequence
-from importlib.metadata import version
+from importlib.metadata import metadata, version
 from typing import Any, NamedTuple
 from xml.etree import ElementTree
 from xml.etree.ElementTree import Element, SubElement
@@ -59,6 +59,7 @@ def model_description(identity: Identity, variables: Sequence[UnitVariable]) -> 
         guid=identity.guid,
         description=f"Oil, air space and pressure cap of a power-steering reservoir. {_LIMITS}",
         version=version("ullage"),
+        license=f"{metadata('ullage')['License-Expression']}, of ullage; not of the data in it",
         generationTool=f"ullage {version('ullage')}",
         variableNamingConvention="structured",
     )

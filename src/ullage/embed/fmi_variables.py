@@ -26,7 +26,7 @@ _NO_LIMIT = math.inf
 _PRESSURES = {"level": "absolute", "difference": "negative: past the limit"}
 _NOT_KEYS = {
     "feed_inertia": Quantity("number", "0", "1", None, False, "1 if the oil in the feed line takes time to speed up"),
-    "tolerance_factor": Quantity("number", "1e-4", "10", None, False, "factor on all tolerances; 1 is the default"),
+    "tolerance_factor": Quantity("number", "1e-4", "10", None, False, "factor on the tolerances; 1 is the default"),
 }
 
 
@@ -141,8 +141,8 @@ def _parameters(units: Units) -> Iterator[UnitVariable]:
             "parameter",
             "Real",
             f"{_help(quantity)}{text}",
-            low + over,
-            high + over,
+            min(low + over, start),  # a gauge pressure on a mountain may be less than any at sea level
+            max(high + over, start),
             start,
             whole=field == "feed_inertia",
             difference=quantity.kind == "temperature difference",

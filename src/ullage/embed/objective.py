@@ -164,7 +164,8 @@ class Objective:
         return [variable.written(number) for variable, number in zip(self._variables, point, strict=True)]
 
     def _outcomes(self, points: list[Point]) -> list[Outcome]:
-        known = {point: self._known[point] for point in points if point in self._known}
+        kept = self._known
+        known = {point: kept[point] for point in points if point in kept}
         new = [point for point in dict.fromkeys(points) if point not in known]
         for first in range(0, len(new), _AT_ONCE):
             known |= self._marched(new[first : first + _AT_ONCE])
@@ -234,7 +235,7 @@ def objective(
     refused : float
         What a point gets that the checks refuse or whose race cannot be finished.
     tolerance_factor : float
-        Factor on all tolerances, 1e-4 to 10; that of `simulate`.
+        Factor on the tolerances, 1e-4 to 10; that of `simulate`.
     workers : int or None
         Threads; None is one for each core.
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import struct
 import zlib
 from collections.abc import Mapping, Sequence
+from importlib.metadata import version
 from typing import Any, Literal, NamedTuple, cast
 
 import numpy as np
@@ -27,9 +28,9 @@ Switch = Literal["on", "off"]
 _PLACE = {name: place for place, name in enumerate(INPUTS)}
 _ROW: np.dtype[Any] = np.dtype((np.record, OUTPUT_DTYPE))
 _INPUTS: np.dtype[Any] = np.dtype((np.record, record_dtype(Inputs)))
-_HEAD = struct.Struct("<8sIII")  # mark, format version, layout of the record, check sum of what follows
+_HEAD = struct.Struct("<8sIII")  # mark, format version, version and layout of the record, check sum of all else
 _MARK = b"ullage s"
-_LAYOUT = zlib.crc32(repr(UNIT_DTYPE.descr).encode())
+_LAYOUT = zlib.crc32(f"{version('ullage')} {UNIT_DTYPE.descr}".encode())
 
 
 class StateError(UllageError):
@@ -53,7 +54,7 @@ class Stepper:
     scenario : Scenario
         The truck, the weather's pressure and the start. Its race gives the first values of all inputs and nothing more.
     tolerance_factor : float
-        Factor on all tolerances, 1e-4 to 10; that of `simulate`.
+        Factor on the tolerances, 1e-4 to 10; that of `simulate`.
 
     Raises
     ------
@@ -61,6 +62,8 @@ class Stepper:
         If the tolerance factor is out of range.
     TypeError
         If `scenario` is not one.
+    SimulationError
+        If its race cannot begin.
 
     Notes
     -----
@@ -73,15 +76,17 @@ class Stepper:
 
     def __init__(self, scenario: Scenario, *, tolerance_factor: float = 1.0) -> None:
         self._units = compile_unit(a_scenario(scenario).spec, allowed_tolerance(tolerance_factor))
-        begin_unit(self._units)
+        status = begin_unit(self._units)
+        if status != STATUS_DONE:
+            raise SimulationError(status, 0.0)
         self._bind()
 
     def _bind(self) -> None:
         """Look at parts of the record: a view is found once, for it takes longer than a step."""
         self._bytes: NDArray[np.uint8] = self._units.view(np.uint8)
         self._before = self._bytes.copy()
-        self._given: NDArray[np.float64] = self._units["inputs"].view(np.float64)[0, len(INPUTS) :]
-        self._inputs: NDArray[Any] = self._units["inputs"][0, 1:]
+        self._given: NDArray[np.float64] = self._units["inputs"].view(np.float64)[0, len(INPUTS) : 2 * len(INPUTS)]
+        self._inputs: NDArray[Any] = self._units["inputs"][0, 1:2]
         self._row: NDArray[Any] = self._units["rows"][0]
         self._clock: NDArray[np.float64] = self._units["states"]["time"][0]
         self._log: NDArray[np.float64] = self._units["log"][0, 0]
@@ -203,7 +208,8 @@ class Stepper:
     def save_state(self) -> bytes:
         """Return all that is needed to go on from here, as bytes: to be copied, kept in a file, sent elsewhere."""
         data = self._units.tobytes()
-        return _HEAD.pack(_MARK, FORMAT, _LAYOUT, zlib.crc32(data)) + data
+        head = _HEAD.pack(_MARK, FORMAT, _LAYOUT, 0)
+        return _HEAD.pack(_MARK, FORMAT, _LAYOUT, zlib.crc32(head + data)) + data
 
     def restore(self, state: bytes) -> None:
         """Go on from a saved state.
@@ -227,10 +233,10 @@ class Stepper:
 def _units_in(state: bytes) -> Units:
     if not isinstance(state, bytes) or len(state) < _HEAD.size or not state.startswith(_MARK):
         raise StateError("this is no state that a stepper has saved")
-    _, version, layout, check = _HEAD.unpack_from(state)
+    mark, format_version, layout, check = _HEAD.unpack_from(state)
     data = state[_HEAD.size :]
-    if version > FORMAT or layout != _LAYOUT:
+    if format_version != FORMAT or layout != _LAYOUT:
         raise StateError("the state was saved by another version of ullage: go on with that one")
-    if len(data) != UNIT_DTYPE.itemsize or zlib.crc32(data) != check:
+    if len(data) != UNIT_DTYPE.itemsize or zlib.crc32(_HEAD.pack(mark, format_version, layout, 0) + data) != check:
         raise StateError("the state is damaged")
     return np.frombuffer(data, dtype=UNIT_DTYPE)

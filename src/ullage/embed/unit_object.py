@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import platform
 from typing import Any
 
 import llvmlite.binding as llvm
@@ -12,10 +11,11 @@ from ullage.errors import UllageError
 from ullage.kernel.unit import UNIT_DTYPE, advance_unit, begin_unit
 
 # what the compiled model may take from elsewhere: elementary functions of libm, and copies of memory
-KNOWN_SYMBOLS = frozenset({"exp", "expm1", "floor", "log", "pow", "sqrt", "memcpy", "memset"})
+KNOWN_SYMBOLS = frozenset({"ceil", "exp", "expm1", "floor", "log", "pow", "sqrt", "memcpy", "memset"})
 _numba: Any = numba
-_CALLED = {"exp", "floor", "log", "pow", "sqrt", "memcpy", "memset"}  # by instructions of the same names
-_FREE = {"fabs", "smin", "smax", "lifetime", "is", "uadd", "umin", "umax", "abs", "copysign", "assume", "fmuladd"}
+_CALLED = KNOWN_SYMBOLS - {"expm1"}  # by instructions of the same names
+_FREE = {"fabs", "smin", "smax", "lifetime", "is", "uadd"}  # instructions that call nothing and round nothing
+# by the calling convention of Numba: results and errors by pointer, a status that is 0 without an error
 _ENTRY = """
 declare i32 @"{inner}"(ptr, ptr, {types})
 define i64 @{name}({arguments}) {{
@@ -41,7 +41,7 @@ def unit_object() -> bytes:
     Returns
     -------
     bytes
-        An object file for this platform, any x86-64 processor of the last fifteen years, or any other of its kind.
+        An object file for x86-64 processors of the last fifteen years.
 
     Raises
     ------
@@ -80,13 +80,15 @@ def _entered(callback: Any, name: str, arguments: list[str]) -> llvm.ModuleRef:
         inner=inner, name=name, arguments=", ".join(arguments), types=", ".join(a.split()[0] for a in arguments)
     )
     module = llvm.parse_assembly(callback.inspect_llvm())
+    if inner not in {function.name for function in module.functions}:
+        raise ExportError(f"Numba {numba.__version__} compiles in another way than a unit expects: report it")
     module.link_in(llvm.parse_assembly(entry))
     return module
 
 
 def _emitted(module: llvm.ModuleRef) -> bytes:
     machine = llvm.Target.from_default_triple().create_target_machine(
-        cpu="x86-64-v2" if platform.machine() in ("x86_64", "AMD64") else "", opt=2, reloc="pic", codemodel="default"
+        cpu="x86-64-v2", opt=2, reloc="pic", codemodel="default"
     )
     for number, value in enumerate([*module.functions, *module.global_variables]):
         if value.is_declaration:

@@ -156,6 +156,24 @@ def write_channels(
 
 
 @compiled
+def mix(before: Inputs, after: Inputs, share: float, between: Inputs) -> None:
+    """Write the linear ones of the inputs at a share of the way from one end of a step to the other."""
+    between.engine_speed = before.engine_speed + share * (after.engine_speed - before.engine_speed)
+    between.vehicle_speed = before.vehicle_speed + share * (after.vehicle_speed - before.vehicle_speed)
+    between.steering_load = before.steering_load + share * (after.steering_load - before.steering_load)
+    between.steering_position = before.steering_position + share * (after.steering_position - before.steering_position)
+    between.elevation = before.elevation + share * (after.elevation - before.elevation)
+    change = after.ambient_temperature - before.ambient_temperature
+    between.ambient_temperature = before.ambient_temperature + share * change
+    change = after.forward_acceleration - before.forward_acceleration
+    between.forward_acceleration = before.forward_acceleration + share * change
+    change = after.left_acceleration - before.left_acceleration
+    between.left_acceleration = before.left_acceleration + share * change
+    change = after.upward_acceleration - before.upward_acceleration
+    between.upward_acceleration = before.upward_acceleration + share * change
+
+
+@compiled
 def goes_on(before: NDArray[np.float64], after: NDArray[np.float64]) -> bool:
     """Return whether channels go on without a jump.
 

@@ -21,7 +21,7 @@ class Settings:
     weather; it is absolute where that is 0.
 
     Not keys: `feed_inertia` is 1 if the oil in the feed line takes time to speed up, else 0; `tolerance_factor` is a
-    factor on all tolerances.
+    factor on the tolerances.
     """
 
     # fluid

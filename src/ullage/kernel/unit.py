@@ -12,7 +12,7 @@ from ullage.compiled import compiled
 from ullage.errors import STATUS_AT_ODDS, STATUS_DONE
 from ullage.kernel.derive import derive
 from ullage.kernel.filling import InitialGas, fill, filling_of, initial_gas
-from ullage.kernel.inputs import Inputs, Warmth, goes_on, write_channels
+from ullage.kernel.inputs import Inputs, Warmth, goes_on, mix, write_channels
 from ullage.kernel.march import march
 from ullage.kernel.modes import SWITCHES
 from ullage.kernel.outputs import OUTPUT_DTYPE, Rows
@@ -25,15 +25,19 @@ from ullage.numerics.linear import copy_into
 _STEP_ROWS = 4  # start of the race, end of the step before, beginning and end of this one
 _BEFORE, _BEGINS, _ENDS = 1, 2, 3
 _PER_SECOND = 1e9
+_LONGEST_STEP = 60.0  # that of samples; what is longer is cut, for the bay follows the engine within minutes [s]
+_PART = 30.0  # length of the parts of a longer step [s]
+_FROM, _TO = 2, 3  # inputs at both ends of a step that is cut
 _ROUNDING = 1e-15  # share of a time by which sums of steps may miss a whole nanosecond
 
 
 class Unit:
     """A stepwise simulation.
 
-    `inputs` are those at the beginning and at the end of a step, `time` and `channels` the channel table of the step,
-    `log` the switches in it, `rows` the outputs at its end. `states` are the state, and what is shown of it where
-    inputs jump. `status` is the code of a failure, or `STATUS_DONE`.
+    `inputs` are those at the beginning and at the end of a step, and both once more of a step that is cut into parts;
+    `time` and `channels` are the channel table of the step, `log` the switches in it, `rows` the outputs at its end.
+    `states` are the state, and what is shown of it where inputs jump. `status` is the code of a failure, or
+    `STATUS_DONE`.
     """
 
     settings: Settings
@@ -57,7 +61,7 @@ UNIT_DTYPE = np.dtype(
         ("warmth", record_dtype(Warmth)),
         ("states", record_dtype(State), (2,)),
         ("scratch", record_dtype(Scratch)),
-        ("inputs", record_dtype(Inputs), (2,)),
+        ("inputs", record_dtype(Inputs), (4,)),
         ("time", np.float64, (_STEP_ROWS,)),
         ("channels", np.float64, (_STEP_ROWS, len(CHANNELS))),
         ("output_rows", np.int64, (_STEP_ROWS,)),
@@ -142,10 +146,31 @@ def _show(u: Unit) -> None:
     block, rise = u.warmth.block_temperature, u.warmth.bay_rise
     write_channels(u.settings, u.warmth, u.inputs[1], u.inputs[1], 0.0, u.channels[0], u.channels[_BEGINS])
     u.warmth.block_temperature, u.warmth.bay_rise = block, rise
+    if goes_on(u.channels[_ENDS], u.channels[0]):
+        return
     u.states[1] = u.states[0]
     begin(u.parameters, u.states[1], u.channels, u.rows, u.log)
     u.rows[0].cavitation_exposure = u.states[0].cavitation_exposure
     _clear(u.log)
+
+
+@compiled
+def _march_to(u: Unit, end: float) -> int:
+    """March a step that is not cut."""
+    s = u.states[0]
+    copy_into(u.channels[_BEFORE], u.channels[_ENDS])
+    begins, ends = u.channels[_BEGINS], u.channels[_ENDS]
+    write_channels(u.settings, u.warmth, u.inputs[0], u.inputs[1], end - s.time, begins, ends)
+    first = _BEFORE
+    if goes_on(u.channels[_BEFORE], begins):
+        copy_into(begins, u.channels[_BEFORE])
+        first = _BEGINS
+    u.time[_BEFORE] = s.time
+    u.time[_BEGINS] = s.time
+    u.time[_ENDS] = end
+    status = march(u.parameters, s, u.scratch, u.time, u.channels, first, _ENDS, u.output_rows, u.rows, u.log)
+    u.inputs[0] = u.inputs[1]
+    return status
 
 
 @compiled
@@ -158,7 +183,8 @@ def advance_unit(units: Units, seconds: float) -> int:
         A unit that has begun. Its inputs at the end of the step are set; on the way there they go straight from the
         last ones, and what is held holds from the beginning of the step.
     seconds : float
-        Length of the step [s]; one of no length takes the inputs over at once, as a jump.
+        Length of the step [s]; one of no length takes the inputs over at once, as a jump. What is longer than a minute
+        is marched in parts.
 
     Returns
     -------
@@ -168,22 +194,22 @@ def advance_unit(units: Units, seconds: float) -> int:
     u = units[0]
     if u.status != STATUS_DONE:
         return int(u.status)
-    s = u.states[0]
-    end = _later(s.time, seconds)
+    begin = u.states[0].time
+    end = _later(begin, seconds)
     _clear(u.log)
-    if end > s.time:
-        copy_into(u.channels[_BEFORE], u.channels[_ENDS])
-        begins, ends = u.channels[_BEGINS], u.channels[_ENDS]
-        write_channels(u.settings, u.warmth, u.inputs[0], u.inputs[1], end - s.time, begins, ends)
-        first = _BEFORE
-        if goes_on(u.channels[_BEFORE], begins):
-            copy_into(begins, u.channels[_BEFORE])
-            first = _BEGINS
-        u.time[_BEFORE] = s.time
-        u.time[_BEGINS] = s.time
-        u.time[_ENDS] = end
-        u.status = march(u.parameters, s, u.scratch, u.time, u.channels, first, _ENDS, u.output_rows, u.rows, u.log)
-    else:
+    if end <= begin:
         _show(u)
-    u.inputs[0] = u.inputs[1]
+        u.inputs[0] = u.inputs[1]
+        return STATUS_DONE
+    parts = math.ceil((end - begin) / _PART) if end - begin > _LONGEST_STEP else 1
+    u.inputs[_FROM] = u.inputs[0]
+    u.inputs[_TO] = u.inputs[1]
+    for part in range(1, parts):
+        share = part / parts
+        mix(u.inputs[_FROM], u.inputs[_TO], share, u.inputs[1])
+        u.status = _march_to(u, begin + share * (end - begin))
+        if u.status != STATUS_DONE:
+            return int(u.status)
+    u.inputs[1] = u.inputs[_TO]
+    u.status = _march_to(u, end)
     return int(u.status)

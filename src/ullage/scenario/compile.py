@@ -33,17 +33,7 @@ class Problem:
     stops: list[StopTime]
 
 
-class Bay(NamedTuple):
-    """Engine bay and block, SI units; `wet_factor` is how much more heat the parts give off in water."""
-
-    offset: float
-    stop_rise: float
-    settling_time: float
-    block_temperature: float
-    block_warming_time: float
-    block_cooling_time: float
-    start_temperature: float
-    wet_factor: float
+_IN_NO_CHANNEL = {"ring_conductance"}  # of what surrounds the parts
 
 
 class Forcing(NamedTuple):
@@ -54,7 +44,8 @@ class Forcing(NamedTuple):
     loads: Loads
     events: tuple[TimedEvent, ...]
     weather: Weather
-    bay: Bay
+    surroundings: tuple[float, ...]
+    start_temperature: float
     sound: Sound
     output_interval: float
 
@@ -63,7 +54,7 @@ Tables = dict[Forcing, ChannelTable]
 
 
 def allowed_tolerance(factor: float) -> float:
-    """Return a factor on all tolerances, or raise `ValueError` if it is out of range."""
+    """Return a factor on the tolerances, or raise `ValueError` if it is out of range."""
     if not 1e-4 <= factor <= 10.0:
         raise ValueError(f"tolerance_factor is {factor}; 1e-4 to 10 is allowed")
     return factor
@@ -77,7 +68,7 @@ def compile_problem(spec: ScenarioSpec, tolerance_factor: float = 1.0) -> Proble
     spec : ScenarioSpec
         A checked specification.
     tolerance_factor : float
-        Factor on all tolerances; 1 is the default accuracy.
+        Factor on the tolerances; 1 is the default accuracy.
 
     Returns
     -------
@@ -95,7 +86,7 @@ def compile_unit(spec: ScenarioSpec, tolerance_factor: float = 1.0) -> Units:
     spec : ScenarioSpec
         A checked specification.
     tolerance_factor : float
-        Factor on all tolerances; 1 is the default accuracy.
+        Factor on the tolerances; 1 is the default accuracy.
 
     Returns
     -------
@@ -118,7 +109,7 @@ def compile_problems(
     specs : iterable of ScenarioSpec
         Checked specifications.
     tolerance_factor : float
-        Factor on all tolerances; 1 is the default accuracy.
+        Factor on the tolerances; 1 is the default accuracy.
     tables : dict or None
         Channel tables that were built before; those that are built now are added.
 
@@ -156,17 +147,7 @@ def inputs_of(pieces: list[Piece], forcing: Forcing) -> RaceInputs:
 
 def forcing_of(spec: ScenarioSpec) -> Forcing:
     """Return all that the channel table of a race depends on."""
-    around = spec.surroundings
-    bay = Bay(
-        around.bay_offset,
-        around.stop_rise,
-        around.bay_settling_time,
-        around.block_temperature,
-        around.block_warming_time,
-        around.block_cooling_time,
-        start_temperature(spec),
-        around.wet_factor,
-    )
+    around = {name: value for name, value in spec.surroundings if name not in _IN_NO_CHANNEL}
     sound = Sound(hole_area(spec.cap, spec.cap.leak_diameter), spec.cooler.blockage, spec.fluid.water_content)
     return Forcing(
         spec.duty,
@@ -174,7 +155,8 @@ def forcing_of(spec: ScenarioSpec) -> Forcing:
         loads_of(spec),
         tuple(timed_events(spec)),
         weather_of(spec),
-        bay,
+        tuple(around.values()),
+        start_temperature(spec),
         sound,
         spec.output.interval or spec.duty.sample_interval,
     )

@@ -27,7 +27,7 @@ def prepared(spec: ScenarioSpec, tolerance_factor: float) -> Prepared:
     spec : ScenarioSpec
         A checked specification.
     tolerance_factor : float
-        Factor on all tolerances; 1 is the default accuracy.
+        Factor on the tolerances; 1 is the default accuracy.
 
     Returns
     -------
@@ -47,7 +47,7 @@ def make_parameters(spec: ScenarioSpec, tolerance_factor: float) -> Parameters:
     spec : ScenarioSpec
         A checked specification.
     tolerance_factor : float
-        Factor on all tolerances; 1 is the default accuracy.
+        Factor on the tolerances; 1 is the default accuracy.
 
     Returns
     -------

@@ -102,7 +102,7 @@ def settings_of(spec: ScenarioSpec, tolerance_factor: float = 1.0) -> Settings:
     spec : ScenarioSpec
         A checked specification.
     tolerance_factor : float
-        Factor on all tolerances; 1 is the default accuracy.
+        Factor on the tolerances; 1 is the default accuracy.
 
     Returns
     -------

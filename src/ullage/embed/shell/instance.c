@@ -61,8 +61,8 @@ fmi2Status finish(struct instance *c, int64_t status) {
     }
     c->memory.mode = FAILED;
     if (status < 0 || status >= STATUS_COUNT)
-        return error("internal error %d at %.3f s: report it", (int)status, time_of(c));
-    return error("at %.3f s %s", time_of(c), STATUSES[status]);
+        return refuse(c, "internal error %d at %.3f s: report it", (int)status, time_of(c));
+    return refuse(c, "at %.3f s %s", time_of(c), STATUSES[status]);
 }
 
 EXPORTED const char *fmi2GetTypesPlatform(void) { return "default"; }
@@ -80,12 +80,12 @@ EXPORTED fmi2Component fmi2Instantiate(fmi2String name, fmi2Type type, fmi2Strin
     if (callbacks)
         c->callbacks = *callbacks;
     c->logs_events = logs;
-    strcpy(c->name, known);
+    memcpy(c->name, known, strlen(known) + 1);
     clear(c);
     if (type != fmi2CoSimulation)
-        error("this is a unit of co-simulation, not of model exchange");
+        refuse(c, "this is a unit of co-simulation, not of model exchange");
     else if (!guid || strcmp(guid, UNIT_GUID) != 0)
-        error("the guid of modelDescription.xml is not that of this binary: export the unit again");
+        refuse(c, "the guid of modelDescription.xml is not that of this binary: export the unit again");
     else
         return c;
     free(c);
@@ -110,11 +110,11 @@ EXPORTED fmi2Status fmi2SetupExperiment(fmi2Component component, fmi2Boolean has
     struct instance *c = component;
     (void)has_tolerance, (void)tolerance;
     if (c->memory.mode != INSTANTIATED)
-        return error("the experiment is set up before the initialization, and only once");
+        return refuse(c, "the experiment is set up before the initialization");
     if (!isfinite(start))
-        return error("the start time is no finite number");
+        return refuse(c, "the start time is no finite number");
     if (has_stop && !(stop >= start))
-        return error("the stop time of %.9g s is before the start time of %.9g s", stop, start);
+        return refuse(c, "the stop time of %.9g s is before the start time of %.9g s", stop, start);
     c->memory.start = c->memory.point = start;
     c->memory.stop = has_stop ? stop : HUGE_VAL;
     return fmi2OK;
@@ -123,7 +123,7 @@ EXPORTED fmi2Status fmi2SetupExperiment(fmi2Component component, fmi2Boolean has
 EXPORTED fmi2Status fmi2EnterInitializationMode(fmi2Component component) {
     struct instance *c = component;
     if (c->memory.mode != INSTANTIATED)
-        return error("the unit has been initialized already: reset it first");
+        return refuse(c, "the unit has been initialized already: reset it first");
     c->memory.mode = INITIALIZING;
     return fmi2OK;
 }
@@ -131,7 +131,7 @@ EXPORTED fmi2Status fmi2EnterInitializationMode(fmi2Component component) {
 EXPORTED fmi2Status fmi2ExitInitializationMode(fmi2Component component) {
     struct instance *c = component;
     if (c->memory.mode != INITIALIZING)
-        return error("the unit is not being initialized");
+        return refuse(c, "the unit is not being initialized");
     int64_t status = ullage_begin(c->memory.unit);
     c->memory.mode = STEPPING;
     c->memory.has_begun = status == 0;

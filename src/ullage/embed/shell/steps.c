@@ -26,12 +26,12 @@ EXPORTED fmi2Status fmi2SetRealInputDerivatives(fmi2Component component, const f
                                                 size_t count, const fmi2Integer orders[], const fmi2Real values[]) {
     struct instance *c = component;
     if (c->memory.mode > STEPPING)
-        return error("slopes of inputs cannot be set: the unit has ended");
+        return refuse(c, "slopes of inputs cannot be set: the unit has ended");
     for (size_t i = 0; i < count; i++) {
         if (references[i] >= VARIABLE_COUNT || VARIABLES[references[i]].causality != 'i')
-            return error("value reference %u is no input that changes within a step", references[i]);
+            return refuse(c, "value reference %u is no input that changes within a step", references[i]);
         if (orders[i] != 1 || !isfinite(values[i]))
-            return error("%s: only a finite first derivative is taken", VARIABLES[references[i]].name);
+            return refuse(c, "%s: only a finite first derivative is taken", VARIABLES[references[i]].name);
     }
     for (size_t i = 0; i < count; i++)
         c->memory.slope[references[i]] = values[i];
@@ -42,29 +42,32 @@ EXPORTED fmi2Status fmi2GetRealOutputDerivatives(fmi2Component component, const 
                                                  size_t count, const fmi2Integer orders[], fmi2Real values[]) {
     struct instance *c = component;
     (void)references, (void)count, (void)orders, (void)values;
-    return error("derivatives of outputs are not given");
+    return refuse(c, "derivatives of outputs are not given");
+}
+
+static double end_of(const struct instance *c, size_t i, double seconds) {
+    return number_at(&c->memory, VARIABLES[i].offset) + seconds * c->memory.slope[i];
 }
 
 /* the inputs as they are set are those at the beginning of a step; each goes from there along its slope */
 static fmi2Status set_ends(struct instance *c, double seconds) {
     char *unit = (char *)c->memory.unit;
     fmi2Status status = fmi2OK;
-    memcpy(unit + BEFORE_OFFSET, unit + AFTER_OFFSET, INPUTS_SIZE);
     for (size_t i = 0; i < VARIABLE_COUNT; i++) {
         const struct variable *v = &VARIABLES[i];
+        double end = end_of(c, i, seconds), slack = OVERSHOOT * (v->high - v->low);
+        if (c->memory.slope[i] != 0.0 && !(end >= v->low - slack && end <= v->high + slack))
+            status = discard(c, "%s would be %g %s at the end of the step: %g to %g is accepted", v->name, end, v->unit,
+                             v->low, v->high);
+    }
+    if (status != fmi2OK)
+        return status;
+    memcpy(unit + BEFORE_OFFSET, unit + AFTER_OFFSET, INPUTS_SIZE);
+    for (size_t i = 0; i < VARIABLE_COUNT; i++) {
         if (c->memory.slope[i] == 0.0)
             continue;
-        double end = number_at(&c->memory, v->offset) + seconds * c->memory.slope[i];
-        double slack = OVERSHOOT * (v->high - v->low);
-        if (!(end >= v->low - slack && end <= v->high + slack))
-            status = error("%s would be %g %s at the end of the step: %g to %g is accepted", v->name, end, v->unit,
-                           v->low, v->high);
-        put_number(c, v->offset, fmin(fmax(end, v->low), v->high));
+        put_number(c, VARIABLES[i].offset, fmin(fmax(end_of(c, i, seconds), VARIABLES[i].low), VARIABLES[i].high));
         c->memory.slope[i] = 0.0;
-    }
-    if (status != fmi2OK) {
-        memcpy(unit + AFTER_OFFSET, unit + BEFORE_OFFSET, INPUTS_SIZE);
-        return status;
     }
     return fmi2OK;
 }
@@ -73,16 +76,17 @@ EXPORTED fmi2Status fmi2DoStep(fmi2Component component, fmi2Real point, fmi2Real
     struct instance *c = component;
     (void)no_way_back;
     if (c->memory.mode != STEPPING)
-        return error(c->memory.mode < STEPPING ? "the unit has not been initialized" : "the unit has ended");
+        return refuse(c, c->memory.mode < STEPPING ? "the unit has not been initialized" : "the unit has ended");
     if (!(seconds >= 0.0) || !isfinite(seconds))
-        return error("a step of %g s is none that can be made", seconds);
+        return refuse(c, "a step of %g s is none that can be made", seconds);
     if (!(fabs(point - c->memory.point) <= SAME_POINT))
-        return error("the step begins at %.15g s, the unit stands at %.15g s", point, c->memory.point);
+        return refuse(c, "the step begins at %.15g s, the unit stands at %.15g s", point, c->memory.point);
     if (point + seconds > c->memory.stop + SAME_POINT + LAST_STEP * seconds)
-        return error("the step ends at %.15g s, after the stop time of %.15g s", point + seconds, c->memory.stop);
-    if (set_ends(c, seconds) != fmi2OK)
-        return fmi2Error;
-    fmi2Status status = finish(c, ullage_advance(c->memory.unit, seconds));
+        return refuse(c, "the step ends at %.15g s, after the stop time of %.15g s", point + seconds, c->memory.stop);
+    fmi2Status status = set_ends(c, seconds);
+    if (status != fmi2OK)
+        return status;
+    status = finish(c, ullage_advance(c->memory.unit, seconds));
     if (status == fmi2OK)
         c->memory.point = point + seconds;
     return status;
@@ -90,7 +94,7 @@ EXPORTED fmi2Status fmi2DoStep(fmi2Component component, fmi2Real point, fmi2Real
 
 EXPORTED fmi2Status fmi2CancelStep(fmi2Component component) {
     struct instance *c = component;
-    return error("a step ends before its call returns: there is none to be cancelled");
+    return refuse(c, "a step ends before its call returns: there is none to be cancelled");
 }
 
 static fmi2Status no_status(struct instance *c) {
@@ -134,7 +138,7 @@ EXPORTED fmi2Status fmi2GetFMUstate(fmi2Component component, fmi2FMUstate *state
     if (!*state)
         *state = malloc(sizeof c->memory);
     if (!*state)
-        return error("there is no memory for a state");
+        return refuse(c, "there is no memory for a state");
     memcpy(*state, &c->memory, sizeof c->memory);
     return fmi2OK;
 }
@@ -142,7 +146,7 @@ EXPORTED fmi2Status fmi2GetFMUstate(fmi2Component component, fmi2FMUstate *state
 EXPORTED fmi2Status fmi2SetFMUstate(fmi2Component component, fmi2FMUstate state) {
     struct instance *c = component;
     if (!state)
-        return error("there is no state to go on from");
+        return refuse(c, "there is no state to go on from");
     memcpy(&c->memory, state, sizeof c->memory);
     return fmi2OK;
 }
@@ -174,7 +178,7 @@ EXPORTED fmi2Status fmi2SerializeFMUstate(fmi2Component component, fmi2FMUstate 
     struct instance *c = component;
     struct saved saved;
     if (!state || size < sizeof saved)
-        return error("a state takes %u bytes", (unsigned)sizeof saved);
+        return refuse(c, "a state takes %u bytes", (unsigned)sizeof saved);
     memset(&saved, 0, sizeof saved);
     memcpy(saved.mark, MARK, sizeof saved.mark);
     memcpy(saved.guid, UNIT_GUID, sizeof UNIT_GUID);
@@ -189,18 +193,17 @@ EXPORTED fmi2Status fmi2DeSerializeFMUstate(fmi2Component component, const fmi2B
     struct instance *c = component;
     struct saved saved;
     if (size < offsetof(struct saved, check) || memcmp(data, MARK, sizeof MARK) != 0)
-        return error("this is no state that a unit of ullage has kept");
+        return refuse(c, "this is no state that a unit of ullage has kept");
     if (memcmp(data + offsetof(struct saved, guid), UNIT_GUID, sizeof UNIT_GUID) != 0)
-        return error("the state is that of another unit, or of this one exported at another time");
+        return refuse(c, "the state is that of another unit, or of this one exported at another time");
     if (size < sizeof saved)
-        return error("this is no state, or a part of it: %u bytes are missing", (unsigned)(sizeof saved - size));
+        return refuse(c, "this is no state, or a part of it: %u bytes are missing", (unsigned)(sizeof saved - size));
     memcpy(&saved, data, sizeof saved);
     if (saved.check != check_of(&saved.memory, sizeof saved.memory))
-        return error("the state is damaged");
+        return refuse(c, "the state is damaged");
+    *state = malloc(sizeof saved.memory);
     if (!*state)
-        *state = malloc(sizeof saved.memory);
-    if (!*state)
-        return error("there is no memory for a state");
+        return refuse(c, "there is no memory for a state");
     memcpy(*state, &saved.memory, sizeof saved.memory);
     return fmi2OK;
 }
@@ -210,5 +213,5 @@ EXPORTED fmi2Status fmi2GetDirectionalDerivative(fmi2Component component, const 
                                                  size_t known_count, const fmi2Real seed[], fmi2Real values[]) {
     struct instance *c = component;
     (void)unknown, (void)unknown_count, (void)known, (void)known_count, (void)seed, (void)values;
-    return error("directional derivatives are not given");
+    return refuse(c, "directional derivatives are not given");
 }

@@ -85,6 +85,7 @@ double time_of(const struct instance *c);
 fmi2Status say(struct instance *c, fmi2Status status, const char *category, const char *format, ...);
 fmi2Status finish(struct instance *c, int64_t status);
 
-#define error(...) say(c, fmi2Error, "logStatusError", __VA_ARGS__)
+#define refuse(c, ...) say(c, fmi2Error, "logStatusError", __VA_ARGS__)
+#define discard(c, ...) say(c, fmi2Discard, "logStatusDiscard", __VA_ARGS__) /* nothing has happened: go on */
 
 #endif

@@ -11,9 +11,9 @@ static const char *type_of(char kind) {
 /* return the place of a variable of a kind, or -1 with a message */
 static long place_of(struct instance *c, fmi2ValueReference reference, char kind) {
     if (reference >= VARIABLE_COUNT)
-        error("value reference %u is no variable of this unit", reference);
+        refuse(c, "value reference %u is no variable of this unit", reference);
     else if (VARIABLES[reference].kind != kind)
-        error("value reference %u is %s, of type %s, not %s", reference, VARIABLES[reference].name,
+        refuse(c, "value reference %u is %s, of type %s, not %s", reference, VARIABLES[reference].name,
               type_of(VARIABLES[reference].kind), type_of(kind));
     else
         return (long)reference;
@@ -27,13 +27,15 @@ static int is_settable(struct instance *c, const struct variable *v) {
     if (v->causality == 'p' && c->memory.mode <= INITIALIZING)
         return 1;
     if (v->causality == 'p')
-        error("%s is a parameter: it can be set before the end of the initialization, not after", v->name);
+        refuse(c, "%s is a parameter: it can be set before the end of the initialization, not after", v->name);
     else if (input)
-        error("%s cannot be set: the unit has ended", v->name);
+        refuse(c, "%s cannot be set: the unit has ended", v->name);
     else
-        error("%s is an output: it cannot be set", v->name);
+        refuse(c, "%s is an output: it cannot be set", v->name);
     return 0;
 }
+
+static fmi2Status worse(fmi2Status one, fmi2Status other) { return one > other ? one : other; }
 
 static fmi2Status set(struct instance *c, fmi2ValueReference reference, char kind, double value) {
     long place = place_of(c, reference, kind);
@@ -41,12 +43,17 @@ static fmi2Status set(struct instance *c, fmi2ValueReference reference, char kin
         return fmi2Error;
     const struct variable *v = &VARIABLES[place];
     double slack = 1e-9 * fmax(fabs(v->low), fabs(v->high));
-    if (!(value >= v->low - slack && value <= v->high + slack))
-        return error("%s is %g %s: %g to %g is accepted", v->name, value, v->unit, v->low, v->high);
-    if (v->whole && value != floor(value))
-        return error("%s is %g: a whole number is wanted", v->name, value);
-    put_number(c, v->offset, fmin(fmax(value, v->low), v->high));
-    return fmi2OK;
+    int within = value >= v->low - slack && value <= v->high + slack;
+    if (within && (!v->whole || value == floor(value))) {
+        put_number(c, v->offset, fmin(fmax(value, v->low), v->high));
+        return fmi2OK;
+    }
+    /* an input can be set to something else and gone on with; with another parameter it would be another truck */
+    fmi2Status status = v->causality == 'p' ? fmi2Error : fmi2Discard;
+    const char *category = v->causality == 'p' ? "logStatusError" : "logStatusDiscard";
+    if (within)
+        return say(c, status, category, "%s is %g: a whole number is wanted", v->name, value);
+    return say(c, status, category, "%s is %g %s: %g to %g is accepted", v->name, value, v->unit, v->low, v->high);
 }
 
 /* return where the values of variables are read; before the first step outputs are those that the unit would begin with */
@@ -60,14 +67,14 @@ static const struct memory *read_from(struct instance *c, const fmi2ValueReferen
     if (!outputs || c->memory.has_begun)
         return &c->memory;
     if (c->memory.mode != INITIALIZING) {
-        error("outputs are known from the initialization on");
+        refuse(c, "outputs are known from the initialization on");
         return NULL;
     }
     c->shown = c->memory;
     int64_t status = ullage_begin(c->shown.unit);
     if (status == 0)
         return &c->shown;
-    error("outputs are not known: %s", status > 0 && status < STATUS_COUNT ? STATUSES[status] : "internal error");
+    refuse(c, "outputs are not known: %s", status > 0 && status < STATUS_COUNT ? STATUSES[status] : "internal error");
     return NULL;
 }
 
@@ -106,8 +113,7 @@ EXPORTED fmi2Status fmi2SetReal(fmi2Component component, const fmi2ValueReferenc
                                 const fmi2Real values[]) {
     fmi2Status status = fmi2OK;
     for (size_t i = 0; i < count; i++)
-        if (set(component, references[i], 'r', values[i]) != fmi2OK)
-            status = fmi2Error;
+        status = worse(status, set(component, references[i], 'r', values[i]));
     return status;
 }
 
@@ -115,8 +121,7 @@ EXPORTED fmi2Status fmi2SetInteger(fmi2Component component, const fmi2ValueRefer
                                    const fmi2Integer values[]) {
     fmi2Status status = fmi2OK;
     for (size_t i = 0; i < count; i++)
-        if (set(component, references[i], 'i', values[i]) != fmi2OK)
-            status = fmi2Error;
+        status = worse(status, set(component, references[i], 'i', values[i]));
     return status;
 }
 
@@ -124,8 +129,7 @@ EXPORTED fmi2Status fmi2SetBoolean(fmi2Component component, const fmi2ValueRefer
                                    const fmi2Boolean values[]) {
     fmi2Status status = fmi2OK;
     for (size_t i = 0; i < count; i++)
-        if (set(component, references[i], 'b', values[i] != 0) != fmi2OK)
-            status = fmi2Error;
+        status = worse(status, set(component, references[i], 'b', values[i] != 0));
     return status;
 }
 
