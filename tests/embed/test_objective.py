@@ -316,8 +316,8 @@ def test_slopes_by_the_recommended_step_are_those_of_tighter_tolerances(lap):
             at, length = 0.4 * low + 0.6 * high, step * (high - low)
             behind, ahead = f([[at - length, at + length]]).T
             slopes.append((ahead - behind) / (2.0 * length))
-        # docs/optimisers.md promises 0.4 % at the worst of the places that were measured
-        assert slopes[0] == pytest.approx(slopes[1], rel=4e-3)
+        # docs/optimisers.md has 0.02 % for the middle of all places, and more only next to a bend, which none is here
+        assert slopes[0] == pytest.approx(slopes[1], rel=1e-3)
 
 
 def test_vectorised_search_keeps_away_from_what_is_refused():
