@@ -275,15 +275,12 @@ def show(value: float, kind: str, units: str = "metric") -> str:
     """
     shown = (KINDS | SHOWN_KINDS)[kind]
     below, small = SMALL_KINDS.get(kind, (0.0, shown))
-    if 0.0 < abs(value) < below:
-        shown = small
-    unit = shown.us if units == "us" else shown.metric
+    chosen = small if 0.0 < abs(value) < below else shown
+    unit = chosen.us if units == "us" else chosen.metric
     if kind == "temperature":
         step, zero = TEMPERATURE_UNITS[unit]
         return f"{digits((value - zero) / step)} {unit}"
-    if not unit:
-        return digits(value)
-    return f"{digits(value / factor(unit, shown.unit))} {unit}"
+    return f"{digits(value / factor(unit, chosen.unit))} {unit}" if unit else digits(value)
 
 
 def show_both(value: float, kind: str) -> str:
