@@ -84,6 +84,18 @@ def test_jump_is_shown_and_moves_nothing_but_the_inputs():
     assert shown["cavitation_exposure"] == before["cavitation_exposure"]
 
 
+def test_jump_and_back_is_shown_as_it_is_and_one_that_moves_nothing_not_at_all():
+    units = begun(truck())
+    step(units, 60.0)
+    before = units["rows"].tobytes()
+    step(units, 0.0)
+    assert units["rows"].tobytes() == before
+    own = float(units["inputs"][0, 1]["engine_speed"])
+    step(units, 0.0, engine_speed=700.0)
+    step(units, 0.0, engine_speed=own)
+    assert units["rows"][0, 0]["pump_speed"] == own * 0.7
+
+
 def test_jump_and_step_are_what_two_rows_at_one_time_are_in_a_race():
     jumped, ramped = begun(truck()), begun(truck())
     step(jumped, 0.0, engine_speed=700.0)

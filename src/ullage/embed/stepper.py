@@ -68,8 +68,8 @@ class Stepper:
     Notes
     -----
     Driven with the inputs of a race at the ends of its samples (`race_inputs`), it gives what `simulate` gives, to the
-    last bit; with other steps within 0.02 K and 50 Pa. Where its scenario has samples of 0.1 s or less, the oil in the
-    feed line has inertia, as in `simulate`; steps should then be no longer either.
+    last bit; with other steps within 0.02 K and 50 Pa in races like the demo. Where its scenario has samples of 0.1 s
+    or less, the oil in the feed line has inertia, as in `simulate`; steps should then be no longer either.
 
     A stepper can be copied and pickled. Several can be used at once, each from one thread at a time.
     """

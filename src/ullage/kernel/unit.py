@@ -104,8 +104,8 @@ def begin_unit(units: Units) -> int:
     Parameters
     ----------
     units : record array of shape (1,)
-        A unit with its settings, and with inputs at the end of a step; all else is zero. What it begins with is that of
-        a race with these settings.
+        An empty unit but for its settings and its inputs at the end of a step. What it begins with is that of a race
+        with these settings.
 
     Returns
     -------
@@ -144,9 +144,10 @@ def _later(time: float, seconds: float) -> float:
 def _show(u: Unit) -> None:
     """Write the outputs as they are with inputs that have jumped; the state stays as it is."""
     block, rise = u.warmth.block_temperature, u.warmth.bay_rise
+    write_channels(u.settings, u.warmth, u.inputs[0], u.inputs[0], 0.0, u.channels[_BEFORE], u.channels[_BEGINS])
     write_channels(u.settings, u.warmth, u.inputs[1], u.inputs[1], 0.0, u.channels[0], u.channels[_BEGINS])
     u.warmth.block_temperature, u.warmth.bay_rise = block, rise
-    if goes_on(u.channels[_ENDS], u.channels[0]):
+    if goes_on(u.channels[_BEFORE], u.channels[0]):
         return
     u.states[1] = u.states[0]
     begin(u.parameters, u.states[1], u.channels, u.rows, u.log)
