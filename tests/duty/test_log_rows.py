@@ -90,6 +90,7 @@ def assert_same(one, other):
     st.sampled_from([256, 1 << 22]),  # more than a line
 )
 @example([["True"], ["False"]], ";", "\n", 1, 1 << 22)
+@example([["\ufeff1"]], ",", "\n", 1, 256)
 @example([["1.5"], ["2,5"]], ";", "\n", 1, 256)
 @example([["1", "", ""], ["1", "", ""]], ";", "\n", 1, 256)
 def test_pieces_of_any_size_read_as_cell_by_cell(rows, delimiter, line_end, width, size):

@@ -24,7 +24,8 @@ MOST_LINES = 5_000_000
 _PIECE = 1 << 22
 _MISSING = frozenset(("", "nan", "na", "n/a", "#n/a", "-nan", "null", "none", "nil", "-", "--", "---", "?"))
 _MISSING_WORDS = [*_MISSING, *map(str.upper, _MISSING), *map(str.capitalize, _MISSING), "NaN", "-NaN"]
-_NOT_PLAIN = (b'"', b"\v", b"\f", b"true", b"false")  # pandas would take a column of the words for ones and zeros
+# pandas would take a column of the words for ones and zeros, and drop a byte order mark where a piece begins
+_NOT_PLAIN = (b'"', b"\v", b"\f", b"true", b"false", b"\xef\xbb\xbf")
 _NO_NUMBER = "is not a number (a point for decimals, no unit)"
 NO_CLOCK = "is no clock time such as 13:05:22.1, 2026-05-02 13:05:22.1 or 02.05.2026 13:05:22.1"
 _BY_COMMAS = "decimals are written with commas"
