@@ -36,7 +36,8 @@ class Unit:
 
     `inputs` are those at the beginning and at the end of a step, and both once more of a step that is cut into parts;
     `time` and `channels` are the channel table of the step, `log` the switches in it, `rows` the outputs at its end.
-    `states` are the state, and what is shown of it where inputs jump. `status` is the code of a failure, or
+    `states` are the state, and what is shown of it where inputs jump; `has_jumped` is 1 while the outputs are those
+    after a jump, with the channels of the first row. `status` is the code of a failure, or
     `STATUS_DONE`.
     """
 
@@ -51,6 +52,7 @@ class Unit:
     output_rows: NDArray[np.int64]
     log: Array
     rows: Rows
+    has_jumped: int
     status: int
 
 
@@ -67,6 +69,7 @@ UNIT_DTYPE = np.dtype(
         ("output_rows", np.int64, (_STEP_ROWS,)),
         ("log", np.float64, (1, len(SWITCHES), 2)),
         ("rows", OUTPUT_DTYPE, (1,)),
+        ("has_jumped", np.int64),
         ("status", np.int64),
     ]
 )
@@ -144,11 +147,12 @@ def _later(time: float, seconds: float) -> float:
 def _show(u: Unit) -> None:
     """Write the outputs as they are with inputs that have jumped; the state stays as it is."""
     block, rise = u.warmth.block_temperature, u.warmth.bay_rise
-    write_channels(u.settings, u.warmth, u.inputs[0], u.inputs[0], 0.0, u.channels[_BEFORE], u.channels[_BEGINS])
-    write_channels(u.settings, u.warmth, u.inputs[1], u.inputs[1], 0.0, u.channels[0], u.channels[_BEGINS])
+    write_channels(u.settings, u.warmth, u.inputs[1], u.inputs[1], 0.0, u.channels[_BEFORE], u.channels[_BEGINS])
     u.warmth.block_temperature, u.warmth.bay_rise = block, rise
-    if goes_on(u.channels[_BEFORE], u.channels[0]):
+    if goes_on(u.channels[0 if u.has_jumped == 1 else _ENDS], u.channels[_BEFORE]):
         return
+    copy_into(u.channels[0], u.channels[_BEFORE])
+    u.has_jumped = 1
     u.states[1] = u.states[0]
     begin(u.parameters, u.states[1], u.channels, u.rows, u.log)
     u.rows[0].cavitation_exposure = u.states[0].cavitation_exposure
@@ -169,6 +173,7 @@ def _march_to(u: Unit, end: float) -> int:
     u.time[_BEFORE] = s.time
     u.time[_BEGINS] = s.time
     u.time[_ENDS] = end
+    u.has_jumped = 0
     status = march(u.parameters, s, u.scratch, u.time, u.channels, first, _ENDS, u.output_rows, u.rows, u.log)
     u.inputs[0] = u.inputs[1]
     return status
