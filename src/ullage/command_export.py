@@ -58,5 +58,5 @@ def _sentence(made: Exported) -> str:
         f"{made.path}: FMI 2.0 co-simulation for {facts['platform']}, {made.size / 1000:.0f} kB, "
         f"{facts['input']} inputs, {facts['output']} outputs, {facts['parameter']} parameters\n"
         "It needs the C library and its mathematics, no Python. Ranges of all numbers are checked in it, rules between "
-        "them are not:\nlook at the scenario with ullage check before."
+        "them mostly not:\nlook at the scenario with ullage check before."
     )
